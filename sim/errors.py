@@ -1,0 +1,32 @@
+"""The one error that means "the input is wrong": it names file, key, value and what is allowed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(eq=False)
+class InputError(Exception):
+    """Something the user gave cannot be used; the command line prints it and exits with 2.
+
+    >>> print(InputError("pond.toml", "site.latitude_deg", 95, "a number from -90 to 90"))
+    pond.toml: site.latitude_deg = 95: allowed is a number from -90 to 90
+    >>> print(InputError("year.epw", "", None, "8760 or 8784 hourly rows; the file has 24"))
+    year.epw: allowed is 8760 or 8784 hourly rows; the file has 24
+    """
+
+    file: str
+    key: str
+    value: object
+    allowed: str
+
+    def __str__(self) -> str:
+        shown = "" if self.value is None else f" = {_short(self.value)}"
+        where = f"{self.key}{shown}: " if self.key else ""
+        return f"{self.file}: {where}allowed is {self.allowed}"
+
+
+def _short(value: object, limit: int = 80) -> str:
+    """The value as the user would write it, cut to ``limit`` characters."""
+    text = f'"{value}"' if isinstance(value, str) else str(value)
+    return text if len(text) <= limit else text[: limit - 1] + "…"

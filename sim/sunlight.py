@@ -1,0 +1,313 @@
+"""From a weather year to what the panels can give: light on their plane, cell temperature, current at every voltage.
+
+Nothing here depends on the state of the system, so it is worked out once for each distinct panel position.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+import numpy as np
+
+from sim.errors import InputError
+from sim.weather.horizon import beam_share, sky_share
+from sim.weather.sun import Sun, sun_positions
+
+if TYPE_CHECKING:
+    from sim.weather import Weather
+
+__all__ = ["Sunlight", "sun_positions", "sunlight_on"]
+
+NODES = 33
+NODE_SPAN_V = (9.0, 17.0)  # per 12 V of battery: from below a flat one to absorption plus the drops on the way
+NO_SHUNT_OHM = 1e6
+TRIMS = 5  # of R_s; each leaves about a tenth of the difference in power
+LABEL_POWER_SHARE = 0.01  # by which a fitted curve may miss the label's power
+LOWEST_FILL = 0.4  # Vmp·Imp/(Voc·Isc); the least of 20,946 crystalline modules in pvlib's table is 0.61
+DARK_WM2 = 1.0  # less absorbed light than this gives nothing
+HORIZON_BAND_DEG = 1.0  # where horizon brightening comes from
+STC_WM2, STC_C = 1000.0, 25.0
+# Heat loss u0 in W/(m2 K) and u1 in W s/(m3 K). Open: Faiman 2008. Roof and flush: close mount and insulated back of
+# King, Boyson & Kratochvil, SAND2004-3535, made linear in wind at 1.4 and 5.4 m/s.
+MOUNTINGS = {"open": (25.0, 6.84), "roof": (19.504, 1.0900), "flush": (16.466, 0.8834)}
+
+
+@dataclass(frozen=True, eq=False)
+class Sunlight:
+    """What a whole array can give in each of n hours.
+
+    ``poa_wm2`` (n,) is the irradiance on its plane past the shades; ``absorbed_wm2`` (n,) is what reaches the cells
+    past glass and dirt; ``cell_c`` (n,) their temperature. ``current_a`` (n, m) belongs to the array's terminal
+    voltages ``voltage_v`` (m,), which are evenly spaced. Read it piecewise linearly and cut it at 0: nodes beyond open
+    circuit continue the chord through zero at the open-circuit voltage. ``p_mp_w``, ``v_mp_v``, ``i_sc_a`` and
+    ``v_oc_v`` (n,) are maximum power, its voltage, short-circuit current and open-circuit voltage.
+    """
+
+    poa_wm2: np.ndarray
+    absorbed_wm2: np.ndarray
+    cell_c: np.ndarray
+    voltage_v: np.ndarray
+    current_a: np.ndarray
+    p_mp_w: np.ndarray
+    v_mp_v: np.ndarray
+    i_sc_a: np.ndarray
+    v_oc_v: np.ndarray
+
+
+class Plane(NamedTuple):
+    """Irradiance on a plane by where it comes from, each (n,) in W/m², and the beam's angle of incidence in degrees."""
+
+    beam: np.ndarray
+    circumsolar: np.ndarray
+    isotropic: np.ndarray
+    horizon: np.ndarray
+    ground: np.ndarray
+    incidence_deg: np.ndarray
+
+    @property
+    def total(self) -> np.ndarray:
+        """(n,) all of it."""
+        return np.asarray(self.beam + self.circumsolar + self.isotropic + self.horizon + self.ground)
+
+
+class Diode(NamedTuple):
+    """One panel's single-diode parameters at standard test conditions, in De Soto's form (A/K, V, A, A, Ω, Ω)."""
+
+    alpha_sc: float
+    a_ref: float
+    I_L_ref: float
+    I_o_ref: float
+    R_sh_ref: float
+    R_s: float
+
+
+def sunlight_on(scenario: Any, weather: Weather) -> Sunlight:
+    """The sunlight on a scenario's panels through a weather year.
+
+    >>> from types import SimpleNamespace as Section
+    >>> from sim.weather import weather_for
+    >>> nowhere = Section(latitude_deg=None, longitude_deg=None, elevation_m=None, utc_offset_h=None, albedo=0.2)
+    >>> panel = Section(vmp_v=18.0, imp_a=5.56, voc_v=22.0, isc_a=5.9, isc_temperature_pct_c=0.05,
+    ...     voc_temperature_pct_c=-0.3, count=1, series=1, tilt_deg=30.0, azimuth_deg=180.0, mounting="open", shade=[],
+    ...     soiling=0.0, mismatch_and_ageing=0.0)
+    >>> scenario = Section(site=nowhere, panel=panel, battery=Section(nominal_v=12),
+    ...     weather=Section(file=None, sample="piedmont", year=2001, sky="hay-davies"))
+    >>> sunlight = sunlight_on(scenario, weather_for(scenario))
+    >>> round(float(sunlight.poa_wm2.sum()) / 1000)  # kWh/m² a year
+    1744
+    """
+    panel = scenario.panel
+    sun = sun_positions(weather)
+    plane = plane_of(weather, sun, panel.tilt_deg, panel.azimuth_deg, scenario.site.albedo, scenario.weather.sky)
+    plane = shaded(plane, sun, weather, panel)
+    cell_c = cell_temperature_c(plane.total, weather.temp_air, weather.wind_speed, panel.mounting)
+    absorbed = through_glass(plane, panel.tilt_deg) * (1.0 - panel.soiling)
+    voltage_v = np.linspace(*NODE_SPAN_V, NODES) * scenario.battery.nominal_v / 12.0
+    curves = array_curves(diode_of(scenario), panel, absorbed, cell_c, voltage_v)
+    return Sunlight(plane.total, absorbed, cell_c, voltage_v, **curves)
+
+
+def _light_and_sun(weather: Weather, sun: Sun) -> dict[str, np.ndarray]:
+    """What every sky model asks for."""
+    return {
+        "dhi": weather.dhi,
+        "dni": weather.dni,
+        "dni_extra": sun.extra_normal_wm2,
+        "solar_zenith": sun.apparent_zenith_deg,
+        "solar_azimuth": sun.azimuth_deg,
+    }
+
+
+def _hay_davies(tilt_deg: float, azimuth_deg: float, weather: Weather, sun: Sun) -> dict[str, np.ndarray]:
+    """Sky diffuse by Hay & Davies 1980, by component."""
+    from pvlib import irradiance
+
+    known = _light_and_sun(weather, sun)
+    return dict(irradiance.haydavies(tilt_deg, azimuth_deg, **known, return_components=True))
+
+
+def _perez(tilt_deg: float, azimuth_deg: float, weather: Weather, sun: Sun) -> dict[str, np.ndarray]:
+    """Sky diffuse by Perez et al. 1990, by component; none where dhi is 0, which leaves its sky clearness undefined."""
+    from pvlib import atmosphere, irradiance
+
+    airmass = atmosphere.get_relative_airmass(sun.apparent_zenith_deg)
+    known = _light_and_sun(weather, sun)
+    parts = irradiance.perez(tilt_deg, azimuth_deg, **known, airmass=airmass, return_components=True)
+    return {name: np.nan_to_num(values) for name, values in parts.items()}
+
+
+SKIES: dict[str, Callable[..., dict[str, np.ndarray]]] = {"hay-davies": _hay_davies, "perez": _perez}
+
+
+def plane_of(weather: Weather, sun: Sun, tilt_deg: float, azimuth_deg: float, albedo: float, sky: str) -> Plane:
+    """Light on a plane of a tilt towards an azimuth (0 north, 90 east, 180 south), without anything in the way.
+
+    Beam is dni·max(cos θ, 0); the sky's diffuse light follows the ``sky`` model; the ground gives
+    ghi·albedo·(1 − cos β)/2. While the sun is below the horizon in the middle of an hour there is no beam, and the
+    diffuse light of that hour comes evenly from the whole sky.
+    """
+    from pvlib import irradiance
+
+    incidence = irradiance.aoi(tilt_deg, azimuth_deg, sun.apparent_zenith_deg, sun.azimuth_deg)
+    parts = SKIES[sky](tilt_deg, azimuth_deg, weather, sun)
+    horizon = np.asarray(parts.get("poa_horizon", np.zeros(len(incidence))))
+    return Plane(
+        beam=np.where(sun.up, weather.dni * np.maximum(np.cos(np.radians(incidence)), 0.0), 0.0),
+        circumsolar=np.where(sun.up, parts["poa_circumsolar"], 0.0),
+        isotropic=np.where(sun.up, parts["poa_isotropic"], irradiance.isotropic(tilt_deg, weather.dhi)),
+        horizon=np.where(sun.up, horizon, 0.0),
+        ground=irradiance.get_ground_diffuse(tilt_deg, weather.ghi, albedo),
+        incidence_deg=incidence,
+    )
+
+
+def shaded(plane: Plane, sun: Sun, weather: Weather, panel: Any) -> Plane:
+    """The plane behind its shades, which dim the beam while the sun is behind them, and their share of the sky."""
+    if not panel.shade:
+        return plane
+    month = weather.index.month.to_numpy()
+    beam = beam_share(panel.shade, sun.azimuth_deg, 90.0 - sun.apparent_zenith_deg, month)
+    sky = sky_share(panel.shade, panel.tilt_deg, panel.azimuth_deg)[month - 1]
+    rim = sky_share(panel.shade, panel.tilt_deg, panel.azimuth_deg, highest_deg=HORIZON_BAND_DEG)[month - 1]
+    return plane._replace(
+        beam=plane.beam * beam,
+        circumsolar=plane.circumsolar * beam,
+        isotropic=plane.isotropic * sky,
+        horizon=plane.horizon * rim,
+    )
+
+
+@lru_cache(maxsize=64)
+def _diffuse_modifiers(tilt_deg: float) -> dict[str, float]:
+    """Mean incidence-angle modifier of sky, horizon and ground for a tilt: Marion 2017, Solar Energy 147, 344–348."""
+    from pvlib import iam
+
+    return dict(iam.marion_diffuse("physical", tilt_deg))
+
+
+def through_glass(plane: Plane, tilt_deg: float) -> np.ndarray:
+    """(n,) light past the cover glass, W/m²: Fresnel and Bouguer for the beam, its mean over the sky and the ground."""
+    from pvlib import iam
+
+    direct = iam.physical(plane.incidence_deg)
+    mean = _diffuse_modifiers(tilt_deg)
+    light = (plane.beam + plane.circumsolar) * direct + plane.isotropic * mean["sky"]
+    return np.asarray(np.maximum(light + plane.horizon * mean["horizon"] + plane.ground * mean["ground"], 0.0))
+
+
+def cell_temperature_c(poa_wm2: np.ndarray, air_c: np.ndarray, wind_ms: np.ndarray, mounting: str) -> np.ndarray:
+    """Cell temperature by Faiman 2008: T = T_air + G/(u0 + u1·v), with u0 and u1 of the mounting.
+
+    >>> round(float(cell_temperature_c(800.0, 20.0, 1.0, "open")), 3)
+    45.126
+    """
+    from pvlib import temperature
+
+    u0, u1 = MOUNTINGS[mounting]
+    return np.asarray(temperature.faiman(poa_wm2, air_c, wind_ms, u0=u0, u1=u1))
+
+
+def diode_of(scenario: Any) -> Diode:
+    """The single-diode parameters of a scenario's panel; InputError if no curve passes through the label's figures."""
+    panel = scenario.panel
+    alpha, beta = panel.isc_temperature_pct_c / 100.0 * panel.isc_a, panel.voc_temperature_pct_c / 100.0 * panel.voc_v
+    diode = diode_from_label(panel.vmp_v, panel.imp_a, panel.voc_v, panel.isc_a, alpha, beta)
+    label_w, fitted_w = panel.vmp_v * panel.imp_a, float(points(conditions(diode, STC_WM2, STC_C))["p_mp"])
+    fill = label_w / (panel.voc_v * panel.isc_a)
+    if not (fill >= LOWEST_FILL and diode.R_s >= 0.0 and abs(fitted_w / label_w - 1.0) <= LABEL_POWER_SHARE):
+        allowed = f"as a rule Vmp*Imp from {LOWEST_FILL} to 0.85 of Voc*Isc, so that a curve can pass; it is {fill:.2f}"
+        raise InputError(str(scenario.path), "panel.vmp_v", panel.vmp_v, allowed)
+    return diode
+
+
+def diode_from_label(
+    vmp_v: float, imp_a: float, voc_v: float, isc_a: float, alpha_sc_a_k: float, beta_voc_v_k: float
+) -> Diode:
+    """De Soto parameters from label figures: Batzelis 2017, then R_s trimmed until maximum power is vmp·imp.
+
+    Where the label's Imp lies so close to Isc that the closed form asks for a negative shunt, there is none (R_sh = ∞).
+
+    >>> diode = diode_from_label(17.7, 7.64, 22.1, 8.26, 0.0041, -0.0663)
+    >>> round(float(points(conditions(diode, 1000.0, 25.0))["p_mp"]) / (17.7 * 7.64), 4)
+    1.0
+    """
+    from pvlib.ivtools.sdm import fit_desoto_batzelis
+
+    fit = fit_desoto_batzelis(vmp_v, imp_a, voc_v, isc_a, alpha_sc_a_k, beta_voc_v_k)
+    shunt = float(fit["R_sh_ref"]) if fit["R_sh_ref"] > 0.0 else NO_SHUNT_OHM
+    a_ref, series = float(fit["a_ref"]), float(fit["R_s"])
+    for _ in range(TRIMS):
+        light = isc_a * (1.0 + series / shunt)
+        diode = Diode(alpha_sc_a_k, a_ref, light, (light - voc_v / shunt) / np.expm1(voc_v / a_ref), shunt, series)
+        series += (float(points(conditions(diode, STC_WM2, STC_C))["p_mp"]) - vmp_v * imp_a) / imp_a**2
+    return diode
+
+
+def conditions(diode: Diode, absorbed_wm2: Any, cell_c: Any) -> tuple[Any, ...]:
+    """De Soto 2006: I_L, I_0, R_s, R_sh and n·N_s·V_th at an absorbed irradiance and a cell temperature."""
+    from pvlib import pvsystem
+
+    return tuple(pvsystem.calcparams_desoto(absorbed_wm2, cell_c, **diode._asdict()))
+
+
+def points(parameters: tuple[Any, ...]) -> Any:
+    """The points ``i_sc``, ``v_oc``, ``i_mp``, ``v_mp`` and ``p_mp`` of single-diode curves, by Lambert's W."""
+    from pvlib import pvsystem
+
+    return pvsystem.singlediode(*parameters)
+
+
+def currents(parameters: tuple[Any, ...], voltage_v: np.ndarray) -> np.ndarray:
+    """(n, m) currents of n single-diode curves at m voltages, by Lambert's W; negative beyond open circuit."""
+    from pvlib import pvsystem
+
+    columns = (np.broadcast_to(p, np.shape(parameters[0]))[:, None] for p in parameters)
+    return np.asarray(pvsystem.i_from_v(voltage_v[None, :], *columns))
+
+
+def chord_to_zero(current_a: np.ndarray, voltage_v: np.ndarray, v_oc_v: np.ndarray) -> np.ndarray:
+    """Replace what lies beyond open circuit by the straight line from the last node before it through (V_oc, 0).
+
+    A piecewise-linear reading cut at 0 then ends exactly at V_oc. Curves that end before the first node become 0.
+
+    >>> chord_to_zero(np.array([[4.0, 2.0, -90.0]]), np.array([10.0, 11.0, 12.0]), np.array([11.5]))
+    array([[ 4.,  2., -2.]])
+    """
+    last = np.searchsorted(voltage_v, v_oc_v, side="right") - 1
+    rows, node = np.arange(len(last)), np.maximum(last, 0)
+    at_v, at_a = voltage_v[node][:, None], np.where(last < 0, 0.0, current_a[rows, node])[:, None]
+    room_v = np.maximum(v_oc_v[:, None] - at_v, 1e-9)
+    beyond = np.arange(len(voltage_v)) > last[:, None]
+    return np.where(beyond, at_a * (1.0 - (voltage_v - at_v) / room_v), current_a)
+
+
+def array_curves(
+    diode: Diode, panel: Any, absorbed_wm2: np.ndarray, cell_c: np.ndarray, voltage_v: np.ndarray
+) -> dict[str, np.ndarray]:
+    """Currents at the array's voltages and its points, for panels in strings; dark hours are 0.
+
+    Strings add voltages, strings side by side add currents; ``mismatch_and_ageing`` takes its share of the current.
+    """
+    lit = absorbed_wm2 > DARK_WM2
+    parameters = conditions(diode, absorbed_wm2[lit], cell_c[lit])
+    found = {name: column.to_numpy() for name, column in points(parameters).items()}
+    volts, amps = panel.series, panel.count / panel.series * (1.0 - panel.mismatch_and_ageing)
+    current = chord_to_zero(currents(parameters, voltage_v / volts), voltage_v / volts, found["v_oc"])
+    curves = {
+        "current_a": current * amps,
+        "p_mp_w": found["p_mp"] * volts * amps,
+        "v_mp_v": found["v_mp"] * volts,
+        "i_sc_a": found["i_sc"] * amps,
+        "v_oc_v": found["v_oc"] * volts,
+    }
+    return {name: _in_year(lit, values) for name, values in curves.items()}
+
+
+def _in_year(lit: np.ndarray, values: np.ndarray) -> np.ndarray:
+    """Values of the lit hours in an array of all hours, the others 0."""
+    out = np.zeros((len(lit), *values.shape[1:]))
+    out[lit] = values
+    return out

@@ -1,0 +1,187 @@
+"""Hourly weather files as they come: TMY3, EPW and TMY2, told apart by their content.
+
+All three label an hour by its end (TMY3: NREL/TP-581-43156, section 2; TMY2: NREL's 1995 manual, section 3; EPW: hour 1
+is 00:01 to 01:00). The stamps are taken from the files' own month, day and hour columns.
+"""
+
+from __future__ import annotations
+
+import io
+import re
+import tempfile
+import warnings
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+from sim.errors import InputError
+from sim.weather.weather import COLUMNS, Site
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+STAMP = ("year", "month", "day", "hour_end")
+EPW_FIELDS = (32, 35)  # older files lack the last three
+FOREIGN_LICENCE = "as stated by whoever supplied the file"
+_TMY3_NAMES = {
+    "GHI (W/m^2)": "ghi",
+    "DNI (W/m^2)": "dni",
+    "DHI (W/m^2)": "dhi",
+    "Dry-bulb (C)": "temp_air",
+    "Wspd (m/s)": "wind_speed",
+}
+_TMY3_STAMP = ("Date (MM/DD/YYYY)", "Time (HH:MM)")
+_TMY2_NAMES = {"GHI": "ghi", "DNI": "dni", "DHI": "dhi", "DryBulb": "temp_air", "Wspd": "wind_speed"}
+_TMY2_HEAD = re.compile(r"\s*(\d{5})\s+(.+?)\s+([A-Z]{2})\s+(-?\d+(?:\s+[NSEW]\s+\d+\s+\d+){2}\s+-?\d+)\s*$")
+_LIMITS = {
+    "latitude_deg": (-90, 90),
+    "longitude_deg": (-180, 180),
+    "elevation_m": (-430, 9000),
+    "utc_offset_h": (-12, 14),
+}
+
+
+@dataclass(frozen=True, eq=False)
+class Readings:
+    """The rows of a file: stamps and lines of integers, the five columns of floats, and where they were recorded."""
+
+    file: str
+    table: pd.DataFrame
+    site: Site
+    source: str
+    licence: str
+
+
+class _Parsed(NamedTuple):
+    rows: pd.DataFrame
+    site: Site
+    station: str
+    first_line: int
+
+
+def read_file(path: Path) -> Readings:
+    """Read a weather file of any of the three formats; InputError if it is none of them or is damaged."""
+    text = _text(path)
+    name = next((name for name, form in FORMATS.items() if form.recognises(text)), None)
+    if name is None:
+        start = "".join(c if c.isprintable() else "?" for c in text[:40])
+        raise InputError(str(path), "", None, f'{" or ".join(FORMATS)} weather data; the file begins with "{start}"')
+    parsed = _parsed(path, name, text)
+    rows = _numbers(path, parsed)
+    _check_site(path, parsed.site)
+    return Readings(str(path), rows, parsed.site, f"{name} file {path.name}, {parsed.station}", FOREIGN_LICENCE)
+
+
+def _text(path: Path) -> str:
+    """The content of a text file in UTF-8 or, failing that, Latin-1."""
+    try:
+        content = path.read_bytes()
+    except OSError as problem:
+        raise InputError(str(path), "", None, f"a file that can be read ({problem.strerror})") from None
+    if not content.strip():
+        raise InputError(str(path), "", None, "a weather file; this one is empty")
+    if b"\0" in content:
+        raise InputError(str(path), "", None, "a text file of hourly weather; this one is binary")
+    try:
+        text = content.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        text = content.decode("latin-1")
+    return "\n".join(text.splitlines()) + "\n"
+
+
+def _parsed(path: Path, name: str, text: str) -> _Parsed:
+    """Let the format's reader at the text and turn its complaints into one message."""
+    try:
+        with warnings.catch_warnings(action="ignore"):  # of mixed columns: the cell is found and named below
+            return FORMATS[name].parse(path, text)
+    except (ValueError, KeyError, IndexError, AttributeError, TypeError) as problem:
+        reason = " ".join(str(problem).split())[:120]
+        raise InputError(str(path), "", None, f"whole {name} data; reading stopped at: {reason}") from None
+
+
+def _numbers(path: Path, parsed: _Parsed) -> pd.DataFrame:
+    """The rows with their lines, everything a number; a cell that is no number is an error naming its line."""
+    import pandas as pd
+
+    rows = parsed.rows.reset_index(drop=True)[[*STAMP, *COLUMNS]]
+    out: pd.DataFrame = rows.apply(pd.to_numeric, errors="coerce")
+    odd = out.isna() & rows.notna()
+    odd[list(STAMP)] |= out[list(STAMP)].isna()
+    if odd.to_numpy().any():
+        row = int(odd.any(axis=1).to_numpy().argmax())
+        column = str(odd.columns[int(odd.loc[row].to_numpy().argmax())])
+        raise InputError(str(path), f"line {row + parsed.first_line}, {column}", rows.loc[row, column], "a number")
+    out[list(STAMP)] = out[list(STAMP)].astype(int)
+    out["line"] = out.index + parsed.first_line
+    return out
+
+
+def _check_site(path: Path, site: Site) -> None:
+    """Refuse a header whose place is nowhere on Earth."""
+    for name, (low, high) in _LIMITS.items():
+        if not low <= getattr(site, name) <= high:
+            raise InputError(str(path), f"line 1, {name}", getattr(site, name), f"a number from {low} to {high}")
+
+
+def _header_site(meta: dict[str, Any]) -> Site:
+    """Site of the header; all three readers use the same words."""
+    return Site(*(float(meta[name]) for name in ("latitude", "longitude", "altitude", "TZ")))
+
+
+def _is_tmy3(text: str) -> bool:
+    return text.split("\n", 2)[1].startswith(_TMY3_STAMP[0])
+
+
+def _parse_tmy3(path: Path, text: str) -> _Parsed:
+    from pvlib import iotools
+
+    heads = text.split("\n", 2)[1].split(",")
+    for name in (*_TMY3_STAMP, *_TMY3_NAMES):
+        if name not in heads:
+            raise InputError(str(path), "line 2", None, f'a column "{name}"; it is missing')
+    rows, meta = iotools.read_tmy3(io.StringIO(text), map_variables=False)
+    dates, times = (rows[name].str.extract(r"(\d+)\D(\d+)(?:\D(\d+))?") for name in _TMY3_STAMP)
+    if (times[1].astype(int) != 0).any():
+        raise InputError(str(path), _TMY3_STAMP[1], rows[_TMY3_STAMP[1]].iloc[0], "full hours, one row an hour")
+    rows = rows.rename(columns=_TMY3_NAMES).assign(month=dates[0], day=dates[1], year=dates[2], hour_end=times[0])
+    return _Parsed(rows, _header_site(meta), f"station {meta['USAF']} {meta['Name'].strip(chr(34))}", 3)
+
+
+def _parse_epw(path: Path, text: str) -> _Parsed:
+    from pvlib import iotools
+
+    lines = text.rstrip("\n").split("\n")
+    fields = lines[8].count(",") + 1 if len(lines) > 8 else 0
+    if fields not in EPW_FIELDS:
+        raise InputError(str(path), "line 9", None, f"{EPW_FIELDS[1]} columns; there are {fields}")
+    rows, meta = iotools.read_epw(io.StringIO(text))
+    rows = rows.rename(columns={"hour": "hour_end"})
+    return _Parsed(rows, _header_site(meta), f"{meta['city']}, {meta['data_type']}".rstrip(", "), 9)
+
+
+def _parse_tmy2(path: Path, text: str) -> _Parsed:
+    from pvlib import iotools
+
+    head, body = text.split("\n", 1)
+    number, place, state, where = _TMY2_HEAD.match(head).groups()  # type: ignore[union-attr]
+    with tempfile.TemporaryDirectory() as folder:  # the reader takes a path only, and a place of one word only
+        copy = Path(folder) / "year.tm2"
+        copy.write_text(f" {number} {place.replace(' ', '-')} {state} {where}\n{body}", encoding="utf-8")
+        rows, meta = iotools.read_tmy2(str(copy))
+    rows = rows.rename(columns={**_TMY2_NAMES, "hour": "hour_end"})
+    rows["year"] += 1900
+    rows[["temp_air", "wind_speed"]] /= 10.0
+    return _Parsed(rows, _header_site(meta), f"station {number} {place}", 2)
+
+
+class _Format(NamedTuple):
+    recognises: Callable[[str], bool]
+    parse: Callable[[Path, str], _Parsed]
+
+
+FORMATS = {
+    "TMY3": _Format(_is_tmy3, _parse_tmy3),
+    "EPW": _Format(lambda text: text.startswith("LOCATION,"), _parse_epw),
+    "TMY2": _Format(lambda text: _TMY2_HEAD.match(text.split("\n", 1)[0]) is not None, _parse_tmy2),
+}

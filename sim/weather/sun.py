@@ -1,0 +1,78 @@
+"""Where the sun stands, and what of its light arrives above the atmosphere."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from sim.weather.dates import year_index
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from sim.weather.weather import Site, Weather
+
+HORIZON_DEG = 90.0
+
+
+@dataclass(frozen=True, eq=False)
+class Sun:
+    """The sun at some moments, each (n,): angles in degrees, azimuth east of north, extraterrestrial beam in W/m².
+
+    ``apparent_zenith_deg`` is what an observer sees, ``zenith_deg`` is without refraction.
+    """
+
+    zenith_deg: np.ndarray
+    apparent_zenith_deg: np.ndarray
+    azimuth_deg: np.ndarray
+    extra_normal_wm2: np.ndarray
+
+    @property
+    def up(self) -> np.ndarray:
+        """(n,) whether the sun is seen above a flat horizon."""
+        return np.asarray(self.apparent_zenith_deg < HORIZON_DEG)
+
+    @property
+    def cos_zenith(self) -> np.ndarray:
+        """(n,) cosine of the apparent zenith angle, 0 below the horizon."""
+        return np.where(self.up, np.cos(np.radians(self.apparent_zenith_deg)), 0.0)
+
+    @property
+    def extra_horizontal_wm2(self) -> np.ndarray:
+        """(n,) what a horizontal plane above the atmosphere, where nothing is refracted, receives, W/m²."""
+        return np.asarray(self.extra_normal_wm2 * np.maximum(np.cos(np.radians(self.zenith_deg)), 0.0))
+
+
+def sun_at(moments: pd.DatetimeIndex, latitude_deg: float, longitude_deg: float, elevation_m: float) -> Sun:
+    """The sun at moments with a time zone, by the solar position algorithm of Reda & Andreas (NREL/TP-560-34302).
+
+    >>> import pandas as pd
+    >>> noon = pd.DatetimeIndex(["2001-06-21 12:00"], tz="UTC")
+    >>> round(float(sun_at(noon, 23.44, 0.0, 0.0).zenith_deg[0]), 0)
+    0.0
+    """
+    from pvlib import irradiance, solarposition
+
+    seen = solarposition.get_solarposition(moments, latitude_deg, longitude_deg, altitude=elevation_m)
+    columns = [seen[name].to_numpy() for name in ("zenith", "apparent_zenith", "azimuth")]
+    columns.append(irradiance.get_extra_radiation(moments.tz_convert("UTC").day_of_year.to_numpy()))
+    for column in columns:
+        column.setflags(write=False)
+    return Sun(*columns)
+
+
+@lru_cache(maxsize=8)
+def sun_of_year(year: int, site: Site) -> Sun:
+    """The sun in the middle of each hour of a calendar year; the result is shared, and its arrays are read-only."""
+    import pandas as pd
+
+    middle = year_index(year, site.utc_offset_h) + pd.Timedelta(minutes=30)
+    return sun_at(middle, site.latitude_deg, site.longitude_deg, site.elevation_m)
+
+
+def sun_positions(weather: Weather) -> Sun:
+    """The sun in the middle of each hour of a weather year, as seen from its site."""
+    return sun_of_year(int(weather.index[0].year), weather.site)

@@ -1,0 +1,51 @@
+"""One calendar year of hourly weather at one place."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, NamedTuple
+
+if TYPE_CHECKING:
+    import numpy as np
+    import pandas as pd
+
+COLUMNS = ("ghi", "dni", "dhi", "temp_air", "wind_speed")
+IRRADIANCES = COLUMNS[:3]
+
+
+class Site(NamedTuple):
+    """Where the weather was recorded: degrees north and east, metres above the sea, hours ahead of UTC."""
+
+    latitude_deg: float
+    longitude_deg: float
+    elevation_m: float
+    utc_offset_h: float
+
+
+@dataclass(frozen=True, eq=False)
+class Weather:
+    """A year of hours in local standard time, each labelled by its start.
+
+    ``index`` has 8760 or 8784 hours of one calendar year at a fixed offset from UTC. ``ghi``, ``dni`` and ``dhi`` are
+    mean irradiances of the hour in W/m², ``temp_air`` is in °C and ``wind_speed`` in m/s, each (hours,) of float64.
+    ``notes`` says in plain sentences what was repaired, re-dated or moved.
+    """
+
+    index: pd.DatetimeIndex
+    ghi: np.ndarray
+    dni: np.ndarray
+    dhi: np.ndarray
+    temp_air: np.ndarray
+    wind_speed: np.ndarray
+    latitude_deg: float
+    longitude_deg: float
+    elevation_m: float
+    utc_offset_h: float
+    source: str
+    licence: str
+    notes: tuple[str, ...] = ()
+
+    @property
+    def site(self) -> Site:
+        """The place, as one value."""
+        return Site(self.latitude_deg, self.longitude_deg, self.elevation_m, self.utc_offset_h)
