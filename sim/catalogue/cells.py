@@ -1,0 +1,58 @@
+"""Battery chemistries as frozen values."""
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+
+
+@dataclass(frozen=True)
+class Cell:
+    """A 12 V block of 100 Ah; the table ``cells.toml`` says where each figure comes from."""
+
+    rest_percent: tuple[float, ...]
+    rest_v: tuple[float, ...]
+    r0_mohm: float
+    r1_mohm: float
+    tau_s: float
+    acceptance_mohm: float
+    exhaustion_mohm: float
+    coulombic_efficiency: float
+    self_discharge_percent_month: float
+    ohm_doubles_per_c: float
+    capacity_at_c: tuple[tuple[float, float], ...]
+    capacity_a: float
+    capacity_cut_v: float
+    protected: bool
+    protect_low_v: float
+    protect_low_recover_v: float
+    protect_high_v: float
+    protect_high_recover_v: float
+    coldest_charge_c: float
+    early_soc: float
+    set_shift_mv_per_c: float
+    cycles_at_full_depth: tuple[float, float]
+    depth_exponent: tuple[float, float]
+    calendar_years_25c: tuple[float, float]
+    ageing_doubles_per_c: float
+
+
+@cache
+def _table() -> dict[str, dict[str, object]]:
+    return tomllib.loads(files("sim.catalogue").joinpath("cells.toml").read_text(encoding="utf-8"))
+
+
+@cache
+def cell(chemistry: str) -> Cell:
+    """The catalogue's entry for a chemistry.
+
+    >>> cell("lfp").r0_mohm
+    12.0
+    """
+    entry = dict(_table()[chemistry])
+    for key, value in entry.items():
+        if isinstance(value, list):
+            entry[key] = tuple(tuple(item) if isinstance(item, list) else item for item in value)
+    return Cell(**entry)  # type: ignore[arg-type]

@@ -1,0 +1,138 @@
+"""The command line: arguments in, exit codes out. 0 is done, 2 is wrong input (one message), 1 is a defect."""
+
+from __future__ import annotations
+
+import argparse
+import io
+import sys
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import Any
+
+from sim.errors import InputError
+
+DONE, WRONG_INPUT, INTERRUPTED = 0, 2, 130
+CAUTIONS = (
+    "Cautions: extra-low voltage still drives a current that starts fires, so fuse at the battery; never charge lithium"
+    " below 0 C; local codes and licensed practice decide. Results are planning information."
+)
+
+
+class _Version(argparse.Action):
+    """Look the version up only when it is asked for."""
+
+    def __call__(self, parser: argparse.ArgumentParser, *_: Any) -> None:
+        from importlib.metadata import PackageNotFoundError, version
+
+        try:
+            number = version("sunrill")
+        except PackageNotFoundError:
+            number = "(not installed)"
+        print(f"sunrill {number}")
+        parser.exit(DONE)
+
+
+def parser() -> argparse.ArgumentParser:
+    """Every command with its arguments."""
+    root = argparse.ArgumentParser(
+        prog="sunrill",
+        description="What a small off-grid solar system does for a garden pond's pump, hour by hour over a year.",
+        epilog=CAUTIONS,
+    )
+    root.add_argument("--version", action=_Version, nargs=0, help="print the version and stop")
+    commands = root.add_subparsers(dest="command", required=True, metavar="COMMAND")
+    for name, add in _ARGUMENTS.items():
+        add(commands.add_parser(name, help=_HELP[name], description=_HELP[name] + ".", epilog=CAUTIONS))
+    return root
+
+
+def _new_arguments(command: argparse.ArgumentParser) -> None:
+    command.add_argument("path", type=Path, metavar="PATH", help="the file to write, for instance pond.toml")
+    command.add_argument("--force", action="store_true", help="replace the file if there is one")
+
+
+def _year_arguments(command: argparse.ArgumentParser) -> None:
+    command.add_argument("scenario", type=Path, metavar="SCENARIO", help='the system as a TOML file; see "sunrill new"')
+    command.add_argument(
+        "--out", type=Path, default=Path("reports"), metavar="DIR", help="the folder for report and log (reports)"
+    )
+    command.add_argument("--json", metavar="PATH", help="write the results as JSON too; - prints them and nothing else")
+    command.add_argument("--no-log", action="store_true", help="write no hourly log")
+
+
+def new(arguments: argparse.Namespace) -> None:
+    """Write a commented scenario to edit."""
+    from sim.catalogue import template
+    from sim.files import write_text
+
+    path: Path = arguments.path
+    if path.exists() and not arguments.force:
+        raise InputError(str(path), "", None, "a name that is not taken yet; --force replaces the file")
+    write_text(path, template())
+    print(f"{path} is written. Edit it, then run: sunrill year {path}")
+
+
+def year(arguments: argparse.Namespace) -> None:
+    """Simulate a year, write report and log, print the headline."""
+    from sim.scenario import load
+
+    scenario = load(arguments.scenario)
+    _check_places(arguments)
+    from sim.year import run_year
+
+    result = run_year(scenario, arguments.out, log=not arguments.no_log)
+    _hand_over(result.as_json(), arguments.json)
+    if arguments.json != "-":
+        from sim.headline import print_year
+
+        print_year(result)
+
+
+def _check_places(arguments: argparse.Namespace) -> None:
+    """Complain about a place that cannot be written to before the work, not after it."""
+    from sim.files import check_file, check_folder
+
+    check_folder(arguments.out)
+    if arguments.json not in (None, "-"):
+        check_file(Path(arguments.json))
+
+
+def _hand_over(results: dict[str, Any], to: str | None) -> None:
+    """Write results as JSON to a file, to standard output, or nowhere."""
+    import json
+
+    from sim.files import write_text
+
+    text = json.dumps(results, indent=2, allow_nan=False) + "\n"
+    if to == "-":
+        sys.stdout.write(text)
+    elif to is not None:
+        write_text(Path(to), text)
+
+
+_HELP = {
+    "new": "write a commented scenario to edit",
+    "year": "simulate a year, print the headline, write a report (HTML) and an hourly log (CSV)",
+}
+_ARGUMENTS: dict[str, Callable[[argparse.ArgumentParser], None]] = {"new": _new_arguments, "year": _year_arguments}
+_HANDLERS: dict[str, Callable[[argparse.Namespace], None]] = {"new": new, "year": year}
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run one command; returns its exit code."""
+    _accept_any_text(sys.stdout)
+    arguments = parser().parse_args(argv)
+    try:
+        _HANDLERS[arguments.command](arguments)
+    except InputError as wrong:
+        print("".join(sign if sign.isprintable() else " " for sign in str(wrong)), file=sys.stderr)
+        return WRONG_INPUT
+    except KeyboardInterrupt:
+        return INTERRUPTED
+    return DONE
+
+
+def _accept_any_text(stream: object) -> None:
+    """Let a terminal that lacks a sign show a substitute instead of failing."""
+    if isinstance(stream, io.TextIOWrapper):
+        stream.reconfigure(errors="replace")

@@ -1,0 +1,71 @@
+"""What a section takes when the file leaves it out and another section decides it."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+from sim.catalogue import chemistries
+from sim.scenario.models import Battery, Panel, Pump, Section
+
+_RATINGS_A = (10, 15, 20, 30, 40, 60, 80, 100)  # usual sizes of controllers
+_CHARGE_FACTOR = 1.25  # of the array's short-circuit current: bright edges of clouds; common practice, no source
+_LOAD_FACTOR = 2.0  # of the pump's rated current; common practice, no source
+_TAIL_SHARE = 0.02  # of the capacity in an hour; common practice, no source
+
+
+def blocks(battery: Battery) -> float:
+    """How many 12 V batteries in series the figures of the catalogue are multiplied by."""
+    return battery.nominal_v / 12.0
+
+
+def array_isc_a(panel: Panel) -> float:
+    """Short-circuit current of all strings side by side, A."""
+    return panel.isc_a * panel.count / panel.series
+
+
+def rated_a(pump: Pump) -> float:
+    """The pump's current at its rated voltage, A."""
+    return pump.power_w / pump.at_v
+
+
+def rating_a(current_a: float) -> float:
+    """The next usual rating of a controller, A; beyond the usual ones the next ten.
+
+    >>> rating_a(7.4), rating_a(30.0), rating_a(101.0)
+    (10.0, 30.0, 110.0)
+    """
+    beyond = math.ceil(current_a / 10.0) * 10
+    return float(next((rating for rating in _RATINGS_A if rating >= current_a), beyond))
+
+
+def for_pump(battery: Battery) -> dict[str, Any]:
+    """A pump made for the battery's nominal voltage."""
+    return {"at_v": float(battery.nominal_v)}
+
+
+def for_controller(battery: Battery, panel: Panel, pump: Pump) -> dict[str, Any]:
+    """Settings that suit the battery's chemistry and voltage, ratings that suit panel and pump."""
+    settings = chemistries()[battery.chemistry]["controller"]
+    return {name: volts * blocks(battery) for name, volts in settings.items()} | {
+        "tail_current_a": _TAIL_SHARE * battery.capacity_ah,
+        "max_charge_a": rating_a(_CHARGE_FACTOR * array_isc_a(panel)),
+        "max_load_a": rating_a(_LOAD_FACTOR * rated_a(pump)),
+    }
+
+
+ORDER: dict[str, tuple[Any, tuple[str, ...]]] = {
+    "site": (None, ()),
+    "weather": (None, ()),
+    "battery": (None, ()),
+    "panel": (None, ()),
+    "pump": (for_pump, ("battery",)),
+    "controller": (for_controller, ("battery", "panel", "pump")),
+    "need": (None, ()),
+}
+
+
+def defaults_of(name: str, read: dict[str, Section]) -> dict[str, Any]:
+    """What a section takes from the ones that were read before it."""
+    fill, sources = ORDER[name]
+    return fill(*(read[source] for source in sources)) if fill else {}

@@ -1,0 +1,268 @@
+"""The sections of a scenario as frozen values: each field with its unit in the name, its range and its default.
+
+The description of a field says what is allowed, in the words that a message uses. Fields without a default that may
+still be left out of a file are filled from the other sections (``defaults.py``).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable
+from pathlib import Path
+from typing import Annotated, Any, Literal
+
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    Strict,
+    ValidationInfo,
+    field_validator,
+)
+
+from sim.catalogue import chemistries, sample_names
+from sim.scenario.clock import checked_clock, checked_window, window_s
+
+_REQUIRED: Any = ...
+_OWN_CURRENT_A = {"pwm": 0.010, "mppt": 0.020}  # common practice, no source
+_CELL_VOC_V = 0.61  # at open circuit, to guess the number of cells; common practice, no source
+
+
+def listed(words: Iterable[object]) -> str:
+    """Choices as a sentence lists them.
+
+    >>> listed(["pwm", "mppt"]), listed([12, 24])
+    ('"pwm" or "mppt"', '12 or 24')
+    """
+    return " or ".join(f'"{word}"' if isinstance(word, str) else str(word) for word in words)
+
+
+def _one_of(names: Collection[str], name: str) -> str:
+    """The name itself if it is one of them; ValueError says which there are."""
+    if name not in names:
+        raise ValueError(listed(names))
+    return name
+
+
+def _field(default: Any, allowed: str, **limits: Any) -> Any:
+    """A field with what is allowed; a callable default works it out of the fields before it."""
+    given = {"default_factory": default} if callable(default) else {"default": default}
+    return Field(**given, **limits, description=allowed)
+
+
+def between(low: float, high: float, default: Any = _REQUIRED, noun: str = "a number") -> Any:
+    """From ``low`` to ``high``, both included."""
+    return _field(default, f"{noun} from {low:g} to {high:g}", ge=low, le=high)
+
+
+def above(low: float, high: float, default: Any = _REQUIRED) -> Any:
+    """Above ``low``, up to ``high``."""
+    return _field(default, f"a number above {low:g}, up to {high:g}", gt=low, le=high)
+
+
+def whole(low: int, high: int, default: Any = _REQUIRED) -> Any:
+    """A whole number from ``low`` to ``high``."""
+    return between(low, high, default, "a whole number")
+
+
+def _twelve(value: Any) -> Any:
+    """A number for the whole year stands for twelve."""
+    is_number = isinstance(value, (int, float)) and not isinstance(value, bool)
+    return (value,) * 12 if is_number else value
+
+
+def monthly(low: float, high: float, default: float) -> Any:
+    """A number, or twelve from January to December."""
+    allowed = f"a number from {low:g} to {high:g}, or twelve of them, one a month"
+    return _field((default,) * 12, allowed, min_length=12, max_length=12)
+
+
+Clock = Annotated[str, AfterValidator(checked_clock)]
+Window = Annotated[tuple[Clock, Clock], Strict(False), AfterValidator(checked_window)]
+Share = Annotated[float, Field(ge=0.0, le=1.0)]
+DayHours = Annotated[float, Field(ge=0.0, le=24.0)]
+
+
+class Section(BaseModel):
+    """Frozen, and strict: no unknown keys, no text for a number, no yes/no for a number, no nan or inf."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", strict=True, allow_inf_nan=False)
+
+
+class Site(Section):
+    """Where the panel stands; what is None comes from the weather data."""
+
+    latitude_deg: float | None = between(-90, 90, None)
+    longitude_deg: float | None = between(-180, 180, None)
+    elevation_m: float | None = between(-430, 9000, None)
+    utc_offset_h: float | None = between(-12, 14, None)
+    albedo: float = between(0, 0.9, 0.2)
+
+
+class Weather(Section):
+    """Which year of weather: a file or a sample."""
+
+    file: str | None = _field(None, "the path of a weather file, relative to the scenario", min_length=1)
+    sample: str | None = _field(None, listed(sample_names()))
+    year: int = whole(1950, 2100, 2001)
+    sky: Literal["hay-davies", "perez"] = "hay-davies"
+
+    @field_validator("sample")
+    @classmethod
+    def _is_bundled(cls, name: str) -> str:
+        return _one_of(sample_names(), name)
+
+
+class Cable(Section):
+    """A run of two conductors: one-way length, area of one conductor, and contacts with fuse."""
+
+    length_m: float = between(0, 500, 5.0)
+    area_mm2: float = between(0.25, 120, 4.0)
+    extra_mohm: float = between(0, 1000, 0.0)
+
+
+class BatteryCable(Cable):
+    """From battery to controller: short, with a fuse in it."""
+
+    length_m: float = between(0, 500, 1.0)
+    extra_mohm: float = between(0, 1000, 3.0)
+
+
+class PumpCable(Cable):
+    """From controller to pump: the pump's own thinner lead."""
+
+    area_mm2: float = between(0.25, 120, 2.5)
+
+
+class Shade(Section):
+    """A tree or a wall: from one azimuth clockwise to another, below an elevation, with what it lets through."""
+
+    from_azimuth_deg: float = between(0, 360)
+    to_azimuth_deg: float = between(0, 360)
+    below_elevation_deg: float = between(0, 90)
+    transmittance: Annotated[tuple[Share, ...], Strict(False), BeforeValidator(_twelve)] = monthly(0, 1, 0.0)
+
+    @field_validator("to_azimuth_deg")
+    @classmethod
+    def _has_width(cls, end_deg: float, info: ValidationInfo) -> float:
+        if end_deg == info.data.get("from_azimuth_deg"):
+            raise ValueError(f"a number from 0 to 360 other than from_azimuth_deg ({end_deg:g})")
+        return end_deg
+
+
+class Panel(Section):
+    """Label figures of one panel, how many there are, and how they stand."""
+
+    power_w: float = above(0, 5000)
+    vmp_v: float = above(0, 1000)
+    imp_a: float = above(0, 100)
+    voc_v: float = above(0, 1000)
+    isc_a: float = above(0, 100)
+    cells: int = whole(1, 200, lambda label: min(max(round(label["voc_v"] / _CELL_VOC_V), 1), 200))
+    count: int = whole(1, 100, 1)
+    series: int = whole(1, 10, 1)
+    tilt_deg: float = between(0, 90, 30.0)
+    azimuth_deg: float = between(0, 360, 180.0)
+    mounting: Literal["open", "roof", "flush"] = "open"
+    soiling: float = between(0, 0.9, 0.03)
+    mismatch_and_ageing: float = between(0, 0.5, 0.03)
+    isc_temperature_pct_c: float = between(-0.1, 0.2, 0.05)
+    voc_temperature_pct_c: float = between(-0.6, 0, -0.30)
+    shade: Annotated[tuple[Shade, ...], Strict(False)] = _field((), "tables headed [[panel.shade]], one a tree or wall")
+    cable: Cable = Cable()
+
+
+class Controller(Section):
+    """The charge controller: how it charges, when it switches the load, what it uses itself."""
+
+    kind: Literal["pwm", "mppt"] = "pwm"
+    absorption_v: float = above(0, 60)
+    float_v: float = above(0, 60)
+    rebulk_v: float = above(0, 60)
+    absorption_h: float = between(0, 24, 2.0)
+    tail_current_a: float = between(0, 5000)
+    load_disconnect_v: float = above(0, 60)
+    load_reconnect_v: float = above(0, 60)
+    disconnect_delay_s: float = between(0, 3600, 30.0)
+    reconnect_delay_s: float = between(0, 86400, 120.0)
+    reading_error_v: float = between(-1, 1, 0.0)
+    load_mode: Literal["always", "daylight", "clock"] = "always"
+    load_windows: Annotated[tuple[Window, ...], Strict(False)] = _field((), 'pairs of times: [["08:00", "18:00"]]')
+    own_current_a: float = between(0, 1, lambda before: _OWN_CURRENT_A[before["kind"]])
+    series_drop_v: float = between(0, 1.5, 0.2)
+    efficiency: float = between(0.5, 1, 0.95)
+    max_charge_a: float = above(0, 20000)
+    max_load_a: float = above(0, 20000)
+
+    @property
+    def load_windows_s(self) -> tuple[tuple[float, float], ...]:
+        """Starts and ends in seconds from midnight; an end before its start lies on the next day."""
+        return tuple(map(window_s, self.load_windows))
+
+
+class Battery(Section):
+    """The battery: chemistry, size, and the resistance that was measured, if it was."""
+
+    chemistry: str = _field("lfp", listed(chemistries()))
+    capacity_ah: float = above(0, 5000)
+    nominal_v: Literal[12, 24] = 12
+    resistance_mohm: float | None = above(0, 10000, None)
+    initial_soc: float = between(0, 1, 0.8)
+    cable: BatteryCable = BatteryCable()
+
+    @field_validator("chemistry")
+    @classmethod
+    def _is_in_catalogue(cls, name: str) -> str:
+        return _one_of(chemistries(), name)
+
+
+class Pump(Section):
+    """The pump: rated power at its rated voltage, and how it takes other voltages."""
+
+    power_w: float = above(0, 2000)
+    at_v: float = between(3, 60)
+    supply: Literal["regulated", "direct"] = "regulated"
+    min_v: float = above(0, 100, lambda before: 0.75 * before["at_v"])
+    max_v: float = above(0, 100, lambda before: 1.25 * before["at_v"])
+    cable: PumpCable = PumpCable()
+
+
+class Need(Section):
+    """How long the water should run, when, and which stop is too long."""
+
+    hours_per_day: Annotated[tuple[DayHours, ...], Strict(False), BeforeValidator(_twelve)] = monthly(0, 24, 8.0)
+    between: Window = _field(("00:00", "24:00"), 'a pair of times: ["07:00", "19:00"]')
+    longest_stop_h: float = above(0, 8784, 12.0)
+
+    @property
+    def between_s(self) -> tuple[float, float]:
+        """Start and end in seconds from midnight; an end before its start lies on the next day."""
+        return window_s(self.between)
+
+
+class Scenario(Section):
+    """A whole system at a place; two that say the same are equal wherever they were read."""
+
+    title: str = _field("Untitled pond", "text of 1 to 300 characters", min_length=1, max_length=300)
+    site: Site
+    weather: Weather
+    battery: Battery
+    panel: Panel
+    pump: Pump
+    controller: Controller
+    need: Need
+    path: Path = Field(exclude=True)
+
+    @property
+    def name(self) -> str:
+        """The scenario's file name without its ending."""
+        return self.path.stem
+
+    def __eq__(self, other: object) -> bool:
+        """Whether all but the path is the same."""
+        return isinstance(other, Scenario) and self.model_dump() == other.model_dump()
+
+    def __hash__(self) -> int:
+        """Equal scenarios share it."""
+        return hash(tuple(getattr(self, name) for name in Scenario.model_fields if name != "path"))

@@ -1,0 +1,170 @@
+"""What two values of a scenario must be to each other; each rule is named by the key that a message points to."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from typing import NamedTuple
+
+from sim.catalogue import chemistries
+from sim.scenario.clock import length_h, overlap
+from sim.scenario.defaults import blocks, rated_a
+from sim.scenario.models import Scenario
+
+_POWER_TOLERANCE = 0.05
+_CELL_VOC_V = (0.5, 0.8)
+_CHARGE_ROOM_V = 1.0  # that the array's open-circuit voltage must lie above the absorption voltage
+
+
+class Rule(NamedTuple):
+    """A key, whether its value holds, and what is allowed if it does not."""
+
+    key: str
+    holds: Callable[[Scenario], bool]
+    allowed: Callable[[Scenario], str]
+
+
+def _limit(scenario: Scenario, name: str) -> float:
+    """A limit of the chemistry at the battery's voltage, V."""
+    return chemistries()[scenario.battery.chemistry]["limits"][name] * blocks(scenario.battery)
+
+
+def _within(setting: str, limits: str) -> Rule:
+    """A controller's setting that must lie inside what the chemistry can reach."""
+    low, high = f"{limits}_min_v", f"{limits}_max_v"
+    return Rule(
+        f"controller.{setting}",
+        lambda s: _limit(s, low) <= getattr(s.controller, setting) <= _limit(s, high),
+        lambda s: f"{_limit(s, low):g} to {_limit(s, high):g} V for {_named(s)}",
+    )
+
+
+def _named(scenario: Scenario) -> str:
+    return f"a {scenario.battery.nominal_v} V battery of chemistry {scenario.battery.chemistry}"
+
+
+def _panel_voc_v(scenario: Scenario) -> float:
+    return scenario.panel.series * scenario.panel.voc_v
+
+
+def _label_w(scenario: Scenario) -> float:
+    return scenario.panel.vmp_v * scenario.panel.imp_a
+
+
+def _cell_voc_v(scenario: Scenario) -> float:
+    return scenario.panel.voc_v / scenario.panel.cells
+
+
+_WEATHER = (
+    Rule(
+        "weather",
+        lambda s: (s.weather.file is None) != (s.weather.sample is None),
+        lambda s: "exactly one of weather.file (a path) and weather.sample (a bundled year)",
+    ),
+)
+_PANEL = (
+    Rule(
+        "panel.vmp_v",
+        lambda s: s.panel.vmp_v < s.panel.voc_v,
+        lambda s: f"less than voc_v ({s.panel.voc_v:g} V)",
+    ),
+    Rule(
+        "panel.imp_a",
+        lambda s: s.panel.imp_a < s.panel.isc_a,
+        lambda s: f"less than isc_a ({s.panel.isc_a:g} A)",
+    ),
+    Rule(
+        "panel.power_w",
+        lambda s: abs(_label_w(s) - s.panel.power_w) <= _POWER_TOLERANCE * s.panel.power_w,
+        lambda s: f"a power within 5 % of vmp_v x imp_a ({_label_w(s):.4g} W)",
+    ),
+    Rule(
+        "panel.cells",
+        lambda s: _CELL_VOC_V[0] <= _cell_voc_v(s) <= _CELL_VOC_V[1],
+        lambda s: (
+            f"a number that makes voc_v ({s.panel.voc_v:g} V) 0.5 to 0.8 V a cell; here it is {_cell_voc_v(s):.3g} V"
+        ),
+    ),
+    Rule(
+        "panel.count",
+        lambda s: s.panel.count % s.panel.series == 0,
+        lambda s: f"a multiple of panel.series ({s.panel.series})",
+    ),
+)
+_CONTROLLER = (
+    _within("absorption_v", "absorption"),
+    _within("load_disconnect_v", "threshold"),
+    _within("load_reconnect_v", "threshold"),
+    Rule(
+        "controller.float_v",
+        lambda s: s.controller.float_v <= s.controller.absorption_v,
+        lambda s: f"at most absorption_v ({s.controller.absorption_v:g} V)",
+    ),
+    Rule(
+        "controller.rebulk_v",
+        lambda s: s.controller.rebulk_v < s.controller.float_v,
+        lambda s: f"less than float_v ({s.controller.float_v:g} V)",
+    ),
+    Rule(
+        "controller.load_reconnect_v",
+        lambda s: s.controller.load_reconnect_v > s.controller.load_disconnect_v,
+        lambda s: f"more than load_disconnect_v ({s.controller.load_disconnect_v:g} V)",
+    ),
+    Rule(
+        "controller.load_reconnect_v",
+        lambda s: s.controller.load_reconnect_v < s.controller.absorption_v,
+        lambda s: f"less than absorption_v ({s.controller.absorption_v:g} V)",
+    ),
+    Rule(
+        "panel.voc_v",
+        lambda s: _panel_voc_v(s) > s.controller.absorption_v + _CHARGE_ROOM_V,
+        lambda s: (
+            f"a voltage that with panel.series ({s.panel.series}) makes more than {_CHARGE_ROOM_V:g} V above "
+            f"controller.absorption_v ({s.controller.absorption_v:g} V); here it is {_panel_voc_v(s):g} V"
+        ),
+    ),
+    Rule(
+        "controller.load_windows",
+        lambda s: bool(s.controller.load_windows) or s.controller.load_mode != "clock",
+        lambda s: 'at least one window, since load_mode is "clock"',
+    ),
+    Rule(
+        "controller.load_windows",
+        lambda s: not s.controller.load_windows or s.controller.load_mode == "clock",
+        lambda s: f'nothing unless load_mode is "clock"; it is "{s.controller.load_mode}"',
+    ),
+    Rule(
+        "controller.load_windows",
+        lambda s: not overlap(s.controller.load_windows),
+        lambda s: "windows that do not overlap",
+    ),
+)
+_PUMP = (
+    Rule(
+        "pump.min_v",
+        lambda s: s.pump.min_v <= s.pump.at_v,
+        lambda s: f"at most at_v ({s.pump.at_v:g} V)",
+    ),
+    Rule(
+        "pump.max_v",
+        lambda s: s.pump.max_v >= s.pump.at_v and s.pump.max_v > s.pump.min_v,
+        lambda s: f"at least at_v ({s.pump.at_v:g} V) and more than min_v ({s.pump.min_v:g} V)",
+    ),
+    Rule(
+        "controller.max_load_a",
+        lambda s: rated_a(s.pump) <= s.controller.max_load_a,
+        lambda s: f"at least the pump's rated current, power_w / at_v ({rated_a(s.pump):.3g} A)",
+    ),
+)
+_NEED = (
+    Rule(
+        "need.hours_per_day",
+        lambda s: max(s.need.hours_per_day) <= length_h(s.need.between),
+        lambda s: f"at most the {length_h(s.need.between):g} h of need.between",
+    ),
+)
+RULES = (*_WEATHER, *_PANEL, *_CONTROLLER, *_PUMP, *_NEED)
+
+
+def broken(scenario: Scenario) -> Iterator[tuple[str, str]]:
+    """The key of each rule that does not hold, and what is allowed there."""
+    return ((rule.key, rule.allowed(scenario)) for rule in RULES if not rule.holds(scenario))

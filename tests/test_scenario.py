@@ -1,0 +1,293 @@
+"""The scenario room: what a file may say, what holds when it leaves things out, what is told when it is wrong."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from strategies import scenarios, windows
+
+from sim.catalogue import chemistries, sample_names, template
+from sim.errors import InputError
+from sim.scenario import load, overridden, parse, read_toml
+from sim.scenario.clock import length_h, overlap, window_s
+from sim.weather.samples import SAMPLES
+
+POND = Path("pond.toml")
+SMALLEST: dict[str, Any] = {
+    "weather": {"sample": "piedmont"},
+    "panel": {"power_w": 100, "vmp_v": 18.0, "imp_a": 5.56, "voc_v": 22.0, "isc_a": 5.9},
+    "battery": {"capacity_ah": 100},
+    "pump": {"power_w": 20},
+}
+SCENARIOS = sorted((Path(__file__).parent.parent / "scenarios").glob("*.toml"))
+
+
+def changed(**changes: Any) -> Any:
+    """The smallest scenario with values set; two underscores stand for a dot."""
+    return parse(overridden(SMALLEST, {key.replace("__", "."): value for key, value in changes.items()}), POND)
+
+
+def test_defaults_are_the_ones_of_the_trade() -> None:
+    """A lithium battery of 12 V gets the thresholds, delays and losses of common practice (no source)."""
+    control = parse(SMALLEST, POND).controller
+    assert (control.load_disconnect_v, control.load_reconnect_v) == (12.2, 13.1)
+    assert (control.disconnect_delay_s, control.reconnect_delay_s) == (30.0, 120.0)
+    assert (control.absorption_v, control.float_v, control.rebulk_v) == (14.4, 13.6, 13.2)
+    assert (control.own_current_a, control.series_drop_v, control.efficiency) == (0.010, 0.2, 0.95)
+
+
+def test_voltages_double_for_a_battery_of_24_v() -> None:
+    """Every voltage that follows from the chemistry doubles, and so does the pump's rated voltage."""
+    twice = changed(battery__nominal_v=24, panel__series=2, panel__count=2)
+    once = parse(SMALLEST, POND)
+    for name in chemistries()["lfp"]["controller"]:
+        assert getattr(twice.controller, name) == 2 * getattr(once.controller, name)
+    assert (twice.pump.at_v, twice.pump.min_v, twice.pump.max_v) == (24.0, 18.0, 30.0)
+
+
+def test_a_tracker_uses_more_current_itself() -> None:
+    """The own consumption follows the kind of controller unless it is given (common practice, no source)."""
+    assert changed(controller__kind="mppt").controller.own_current_a == 0.020
+    assert changed(controller__kind="mppt", controller__own_current_a=0.005).controller.own_current_a == 0.005
+
+
+@pytest.mark.parametrize(
+    ("count", "power_w", "charge_a", "load_a"),
+    [(1, 20, 10.0, 10.0), (2, 60, 15.0, 10.0), (3, 61, 30.0, 15.0), (12, 300, 100.0, 60.0), (20, 900, 150.0, 150.0)],
+)
+def test_ratings_are_the_next_usual_ones(count: int, power_w: float, charge_a: float, load_a: float) -> None:
+    """1.25 x short-circuit current (5.9 A a panel) and 2 x pump current (at 12 V) rounded up to a usual rating."""
+    control = changed(panel__count=count, pump__power_w=power_w).controller
+    assert (control.max_charge_a, control.max_load_a) == (charge_a, load_a)
+
+
+def test_parallel_strings_not_panels_add_current() -> None:
+    """Four panels in strings of two have the current of two."""
+    assert changed(panel__count=4, panel__series=2).controller.max_charge_a == 15.0
+
+
+@pytest.mark.parametrize(("voc_v", "vmp_v", "imp_a", "cells"), [(22.0, 18.0, 5.56, 36), (36.9, 30.6, 3.27, 60)])
+def test_cells_are_guessed_from_the_open_circuit_voltage(voc_v: float, vmp_v: float, imp_a: float, cells: int) -> None:
+    """0.61 V a cell gives the usual 36 and 60 cells (derived)."""
+    assert changed(panel__voc_v=voc_v, panel__vmp_v=vmp_v, panel__imp_a=imp_a).panel.cells == cells
+
+
+def test_only_marked_values_stay_open() -> None:
+    """After reading, nothing is None but the site (from the weather), the other weather source and the resistance."""
+    dump = parse(SMALLEST, POND).model_dump()
+    empty = {
+        f"{section}.{key}" for section in dump if section != "title" for key, v in dump[section].items() if v is None
+    }
+    site = {f"site.{name}" for name in ("latitude_deg", "longitude_deg", "elevation_m", "utc_offset_h")}
+    assert empty == site | {"weather.file", "battery.resistance_mohm"}
+
+
+def test_a_cable_may_be_given_in_part() -> None:
+    """What a cable table leaves out is the default of its own run, not of another one."""
+    cable = changed(pump__cable={"length_m": 12}).pump.cable
+    assert (cable.length_m, cable.area_mm2, cable.extra_mohm) == (12.0, 2.5, 0.0)
+
+
+def test_one_figure_stands_for_twelve_months() -> None:
+    """Monthly values are always twelve after reading."""
+    assert changed(need__hours_per_day=6).need.hours_per_day == (6.0,) * 12
+    shade = {"from_azimuth_deg": 0, "to_azimuth_deg": 90, "below_elevation_deg": 20, "transmittance": 1}
+    assert changed(panel__shade=[shade]).panel.shade[0].transmittance == (1.0,) * 12
+
+
+def test_a_scenario_cannot_be_changed() -> None:
+    """Setting a value of a scenario fails."""
+    with pytest.raises(ValueError, match="frozen"):
+        parse(SMALLEST, POND).pump.power_w = 5.0
+
+
+def test_where_a_scenario_was_read_does_not_count() -> None:
+    """Two files that say the same give equal scenarios with equal hashes, and names of their own."""
+    here, there = parse(SMALLEST, POND), parse(SMALLEST, Path("elsewhere/lake.toml"))
+    assert here == there and hash(here) == hash(there) and (here.name, there.name) == ("pond", "lake")
+    assert here != changed(pump__power_w=21)
+
+
+@given(scenarios())
+def test_any_valid_scenario_is_read_and_round_trips(data: dict[str, Any]) -> None:
+    """What was read, written out in full and read again, is the same scenario, and no given value was changed."""
+    scenario = parse(data, POND)
+    assert parse(scenario.model_dump(exclude_none=True), POND) == scenario
+    plain = {key: value for key, value in data["pump"].items() if key != "cable"}
+    assert plain == {key: getattr(scenario.pump, key) for key in plain}
+
+
+@given(scenarios(), st.data())
+def test_an_unknown_key_anywhere_is_refused(data: dict[str, Any], draw: st.DataObject) -> None:
+    """No section takes a key that it does not have, and the message says which ones it has."""
+    section = draw.draw(st.sampled_from(["", "site.", "weather.", "panel.", "panel.cable.", "pump.", "need."]))
+    with pytest.raises(InputError) as caught:
+        parse(overridden(data, {f"{section}colour": "green"}), POND)
+    assert caught.value.key == f"{section}colour" and caught.value.allowed.startswith("only ")
+
+
+@pytest.mark.parametrize(
+    ("key", "hint"),
+    [
+        ("panel.tilt", "did you mean tilt_deg?"),
+        ("batery", "did you mean battery?"),
+        ("panel.cable.azimuth_deg", "did you mean panel.azimuth_deg?"),
+        ("capacity_ah", "did you mean battery.capacity_ah?"),
+        ("pump.cable.lenght_m", "did you mean length_m?"),
+    ],
+)
+def test_an_unknown_key_brings_a_suggestion(key: str, hint: str) -> None:
+    """A slip of the pen, or a key under the wrong heading, is answered with the key that was meant."""
+    with pytest.raises(InputError) as caught:
+        parse(overridden(SMALLEST, {key: 1}), POND)
+    assert caught.value.key == key and caught.value.allowed.endswith(hint)
+
+
+def test_a_key_unlike_any_other_brings_no_suggestion() -> None:
+    """Nothing is suggested where nothing is close."""
+    with pytest.raises(InputError) as caught:
+        changed(pump__zzz=1)
+    assert "did you mean" not in caught.value.allowed
+
+
+def test_the_path_is_no_key() -> None:
+    """Where the file lies cannot be set from within it."""
+    with pytest.raises(InputError, match="path = "):
+        changed(path="elsewhere.toml")
+
+
+def test_a_default_in_conflict_says_that_it_is_one() -> None:
+    """A message about a value that the user never wrote says where it comes from."""
+    with pytest.raises(InputError) as caught:
+        changed(controller__float_v=13.0)
+    assert str(caught.value) == (
+        "pond.toml: controller.rebulk_v = 13.2: allowed is less than float_v (13 V); the value is the default"
+    )
+
+
+@pytest.mark.parametrize(
+    ("window", "hours"),
+    [(("08:00", "18:30"), 10.5), (("22:00", "06:00"), 8.0), (("00:00", "24:00"), 24.0), (("20:00", "00:00"), 4.0)],
+)
+def test_windows_may_wrap_midnight(window: tuple[str, str], hours: float) -> None:
+    """An end before the start lies on the next day."""
+    assert length_h(window) == hours
+    scenario = changed(need__between=list(window), need__hours_per_day=hours)
+    assert scenario.need.between == window and scenario.need.between_s == window_s(window)
+    with pytest.raises(InputError, match="hours_per_day"):
+        changed(need__between=list(window), need__hours_per_day=hours + 0.1)
+
+
+@given(windows())
+def test_windows_overlap_when_one_is_there_twice(apart: list[list[str]]) -> None:
+    """Windows between alternate edges of the day never overlap; one of them repeated does."""
+    pairs = [(start, end) for start, end in apart]
+    assert not overlap(pairs) and overlap([*pairs, pairs[0]])
+    control = changed(controller__load_mode="clock", controller__load_windows=apart).controller
+    assert control.load_windows == tuple(pairs) and control.load_windows_s == tuple(map(window_s, pairs))
+
+
+def test_a_scenario_file_may_begin_with_a_byte_order_mark(tmp_path: Path) -> None:
+    """Some editors put one there; it changes nothing."""
+    path = tmp_path / "pond.toml"
+    path.write_bytes(b"\xef\xbb\xbf" + template().encode())
+    assert load(path) == parse(SMALLEST | {"title": "My pond"}, POND)
+
+
+def documented() -> str:
+    """The template with every default that it shows as a comment made a line of its own."""
+    return re.sub(r"^#([a-z]\w* = )", r"\1", template(), flags=re.MULTILINE)
+
+
+def test_the_template_documents_every_default_as_it_is(tmp_path: Path) -> None:
+    """As written, and with all commented defaults turned on, the template is the smallest scenario."""
+    smallest = parse(SMALLEST | {"title": "My pond"}, POND)
+    for text in (template(), documented()):
+        path = tmp_path / "pond.toml"
+        path.write_text(text, encoding="utf-8")
+        assert load(path) == smallest
+
+
+def test_the_template_names_every_key() -> None:
+    """A user finds each key of each section in the template."""
+    dump = parse(SMALLEST, POND).model_dump()
+    shown = {key: table for key, table in dump.items() if isinstance(table, dict)}
+    for section, table in shown.items():
+        part = re.search(rf"^\[{section}\].*?(?=^\[(?!{section}\.)|\Z)", template(), flags=re.MULTILINE | re.DOTALL)
+        assert part is not None
+        missing = [key for key in table if key not in part[0]]
+        assert not missing, f"[{section}] lacks {missing}"
+
+
+@pytest.mark.parametrize("caution", ["fuse", "0 C", "Local codes", "licensed"])
+def test_the_template_begins_with_the_cautions(caution: str) -> None:
+    """Fire current, fuse, frost and codes come before the first setting."""
+    assert caution in template().partition("title =")[0]
+
+
+@pytest.mark.parametrize("path", SCENARIOS, ids=lambda path: path.stem)
+def test_the_demo_scenarios_are_valid(path: Path) -> None:
+    """Each scenario that comes with the program can be read."""
+    assert load(path).title != "Untitled pond"
+
+
+def test_there_are_demo_scenarios() -> None:
+    """The two gardens are found."""
+    assert {"courtyard", "school"} <= {path.stem for path in SCENARIOS}
+
+
+def test_the_samples_are_the_ones_that_can_be_read() -> None:
+    """The names a scenario may ask for are those of the reader."""
+    assert set(sample_names()) == set(SAMPLES)
+
+
+def test_overriding_leaves_the_original_alone() -> None:
+    """A changed copy shares nothing with the data it was made of."""
+    data = {"panel": {"shade": [{"transmittance": [0.1, 0.2]}]}}
+    copy = overridden(data, {"panel.shade[0].transmittance": 0.5, "panel.cable.length_m": 3})
+    assert copy == {"panel": {"shade": [{"transmittance": 0.5}], "cable": {"length_m": 3}}}
+    assert data == {"panel": {"shade": [{"transmittance": [0.1, 0.2]}]}}
+
+
+@pytest.mark.parametrize("key", ["panel.power_w.x", "panel.shade.1.transmittance", "panel.shade.first.transmittance"])
+def test_overriding_needs_a_way_to_the_key(key: str) -> None:
+    """A key that leads through a number, or to a table that a list does not have, is told."""
+    with pytest.raises(InputError) as caught:
+        overridden({"panel": {"power_w": 100, "shade": [{}]}}, {key: 1}, POND)
+    assert (caught.value.file, caught.value.key) == ("pond.toml", key)
+
+
+def test_overriding_follows_through_to_the_defaults() -> None:
+    """Defaults that depend on an overridden value are worked out anew."""
+    assert changed(battery__capacity_ah=50).controller.tail_current_a == 1.0
+
+
+@pytest.mark.parametrize(
+    ("content", "fragment"),
+    [
+        (b"title = 'p\xf6nd'", "UTF-8"),
+        (b"[panel]\npower_w 100\n", "line 2"),
+        (b"[panel]\n[panel]\n", "line 2"),
+        (b"x = " + b"[" * 5000, "TOML"),
+        (b"x = " + b"9" * 5000, "TOML"),
+    ],
+)
+def test_a_file_that_is_no_toml_is_told(tmp_path: Path, content: bytes, fragment: str) -> None:
+    """A wrong encoding or a slip of syntax is one message that helps to find the place."""
+    path = tmp_path / "pond.toml"
+    path.write_bytes(content)
+    with pytest.raises(InputError) as caught:
+        read_toml(path)
+    assert caught.value.file == str(path) and fragment in caught.value.allowed
+
+
+@pytest.mark.parametrize("name", ["missing.toml", "."])
+def test_a_file_that_cannot_be_read_is_told(tmp_path: Path, name: str) -> None:
+    """No file, and a folder in its place, are messages and not tracebacks."""
+    with pytest.raises(InputError, match="a scenario file that can be read"):
+        load(tmp_path / name)
