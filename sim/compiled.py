@@ -1,0 +1,74 @@
+"""The switch between compiled and interpreted scalar physics, and the compiler's on-disk cache.
+
+The compiler's cache does not notice an edit in a helper that a cached kernel calls, so the cache folder is keyed by a
+hash of this package's sources. ``SUNRILL_INTERPRETED=1`` runs the very same functions as plain Python.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import tempfile
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+INTERPRETED = os.environ.get("SUNRILL_INTERPRETED") == "1"
+_COMPILED_SOURCES = ("kernel.py", "compiled.py", "records.py", "devices/*.py")
+
+
+def source_key() -> str:
+    """A hash of every source that ends up in compiled code."""
+    room = Path(__file__).parent
+    digest = hashlib.sha256()
+    for pattern in _COMPILED_SOURCES:
+        for path in sorted(room.glob(pattern)):
+            digest.update(path.name.encode() + path.read_bytes())
+    return digest.hexdigest()[:16]
+
+
+def cache_folder() -> Path:
+    """Where compiled code is kept: the user's cache folder, or a temporary one where that cannot be written."""
+    home = Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache")
+    for root in (home, Path(tempfile.gettempdir())):
+        folder = root / "sunrill" / f"compiled-{source_key()}"
+        try:
+            folder.mkdir(parents=True, exist_ok=True)
+        except OSError:
+            continue
+        if os.access(folder, os.W_OK):
+            return folder
+    return Path(tempfile.mkdtemp(prefix="sunrill-"))
+
+
+if INTERPRETED:
+
+    def compiled(function: Callable[..., Any]) -> Callable[..., Any]:
+        """Leave the function as it is."""
+        return function
+
+    fused = compiled
+
+    def entry(function: Callable[..., Any], *examples: Any) -> Callable[..., Any]:
+        """The function itself."""
+        return function
+
+else:
+    import numba
+
+    numba.config.CACHE_DIR = str(cache_folder())  # type: ignore[attr-defined]
+    _options: dict[str, Any] = {"cache": True, "nogil": True, "error_model": "numpy"}
+
+    def compiled(function: Callable[..., Any]) -> Callable[..., Any]:
+        """Compile a scalar function to machine code that releases the interpreter lock, and keep the code on disk."""
+        return numba.njit(**_options)(function)  # type: ignore[no-any-return]
+
+    def fused(function: Callable[..., Any]) -> Callable[..., Any]:
+        """The same, and melt it into its callers: for the few functions that a step calls many times."""
+        return numba.njit(forceinline=True, **_options)(function)  # type: ignore[no-any-return]
+
+    def entry(function: Callable[..., Any], *examples: Any) -> Callable[..., Any]:
+        """Machine code for arguments of just these types, without the look-up of types that every call would cost."""
+        types = tuple(numba.typeof(example) for example in examples)  # type: ignore[no-untyped-call]
+        function.compile(types)  # type: ignore[attr-defined]
+        return function.overloads[types].entry_point  # type: ignore[attr-defined,no-any-return]

@@ -1,0 +1,119 @@
+"""The battery as an equivalent circuit: V = U_rest(charge) + I·R + v1, dv1/dt = (I·R1 − v1)/τ, I positive into it.
+
+Close to full it accepts ever less, close to empty it gives ever less: a resistance that grows as 1/(what is left).
+"""
+
+from __future__ import annotations
+
+import math
+
+from sim.compiled import compiled
+
+LEAST_ROOM = 1e-4  # the share of charge below which the resistance at the ends grows no further
+
+
+@compiled
+def rest_voltage(soc, rest_v):  # type: ignore[no-untyped-def]
+    """Rest voltage in V at a charge of 0…1, linear between the ``rest_v`` (m,) nodes at 0, 1/(m−1) … 1.
+
+    >>> import numpy as np
+    >>> float(rest_voltage(0.25, np.array([12.0, 13.0, 14.0])))
+    12.5
+    """
+    last = rest_v.shape[0] - 1
+    x = min(max(soc, 0.0), 1.0) * last
+    k = min(int(x), last - 1)
+    return rest_v[k] + (x - k) * (rest_v[k + 1] - rest_v[k])
+
+
+@compiled
+def rest_area(soc, rest_v, rest_area_v):  # type: ignore[no-untyped-def]
+    """∫ U_rest d(charge) from empty in V; times the capacity in Ah it is the stored energy in Wh.
+
+    >>> import numpy as np
+    >>> float(rest_area(0.5, np.array([12.0, 13.0, 14.0]), np.array([0.0, 6.25, 13.0])))
+    6.25
+    """
+    last = rest_v.shape[0] - 1
+    x = min(max(soc, 0.0), 1.0) * last
+    k = min(int(x), last - 1)
+    f = x - k
+    return rest_area_v[k] + (f * rest_v[k] + 0.5 * f * f * (rest_v[k + 1] - rest_v[k])) / last
+
+
+@compiled
+def charging_ohm(soc, base_ohm, acceptance_ohm):  # type: ignore[no-untyped-def]
+    """Resistance while charging: R0 + A/(1 − soc), so that at a held voltage the current decays exponentially.
+
+    >>> charging_ohm(0.5, 0.01, 0.001)
+    0.012
+    """
+    return base_ohm + acceptance_ohm / max(1.0 - soc, LEAST_ROOM)
+
+
+@compiled
+def discharging_ohm(soc, base_ohm, exhaustion_ohm):  # type: ignore[no-untyped-def]
+    """Resistance while discharging: R0 + A/soc, so that the voltage breaks down towards empty, sooner at high current.
+
+    >>> discharging_ohm(0.5, 0.01, 0.001)
+    0.012
+    """
+    return base_ohm + exhaustion_ohm / max(soc, LEAST_ROOM)
+
+
+@compiled
+def polarisation_after(v1_v, current_a, r1_ohm, decay):  # type: ignore[no-untyped-def]
+    """v1 after a time at constant current, exact; ``decay`` is e^(−dt/τ).
+
+    >>> polarisation_after(0.0, 10.0, 0.01, 0.0)
+    0.1
+    """
+    return current_a * r1_ohm + (v1_v - current_a * r1_ohm) * decay
+
+
+@compiled
+def polarisation_mean(v1_v, current_a, r1_ohm, decay, dt_s, tau_s):  # type: ignore[no-untyped-def]
+    """Mean of v1 over a time at constant current, exact.
+
+    >>> polarisation_mean(0.1, 10.0, 0.01, 0.5, 60.0, 120.0)
+    0.1
+    """
+    settled = current_a * r1_ohm
+    return settled + (v1_v - settled) * (1.0 - decay) * tau_s / dt_s
+
+
+@compiled
+def polarisation_heat_ws(v1_v, current_a, r1_ohm, decay, dt_s, tau_s):  # type: ignore[no-untyped-def]
+    """Heat in R1 over a time at constant current, ∫ v1²/R1 dt in Ws, exact.
+
+    >>> polarisation_heat_ws(0.1, 10.0, 0.01, 0.5, 60.0, 120.0)
+    60.0
+    """
+    if r1_ohm <= 0.0:
+        return 0.0
+    settled = current_a * r1_ohm
+    rest = v1_v - settled
+    once = 2.0 * settled * rest * tau_s * (1.0 - decay)
+    twice = rest * rest * 0.5 * tau_s * (1.0 - decay * decay)
+    return (settled * settled * dt_s + once + twice) / r1_ohm
+
+
+@compiled
+def charge_rate(current_a, coulombic, self_discharge_a):  # type: ignore[no-untyped-def]
+    """Rate at which stored charge changes, A: charging multiplied by the coulombic efficiency, less self-discharge.
+
+    >>> charge_rate(10.0, 0.9, 0.5)
+    8.5
+    """
+    kept = current_a * coulombic if current_a > 0.0 else current_a
+    return kept - self_discharge_a
+
+
+@compiled
+def decay_over(dt_s, tau_s):  # type: ignore[no-untyped-def]
+    """e^(−dt/τ).
+
+    >>> decay_over(0.0, 120.0)
+    1.0
+    """
+    return math.exp(-dt_s / tau_s)

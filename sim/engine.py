@@ -1,0 +1,141 @@
+"""simpy owns time: every process advances the lanes to now, then changes an input, then waits.
+
+Nobody else integrates.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Generator, Iterable, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, field
+from functools import partial
+from typing import Any
+
+import numpy as np
+import simpy
+
+from sim import kernel
+from sim.compiled import INTERPRETED, entry
+from sim.hourlog import Log
+from sim.records import EVENT
+
+HOUR_S = 3600.0
+DAY_S = 24 * HOUR_S
+Process = Generator[simpy.Event, Any, None]
+
+
+@dataclass(frozen=True)
+class Hours:
+    """Times of day between which something holds, as seconds from midnight; an end before its start wraps midnight."""
+
+    windows_s: tuple[tuple[float, float], ...]
+
+    def holds(self, at_s: float) -> bool:
+        """Whether a moment of the year lies inside, starts included and ends not.
+
+        >>> Hours(((79200.0, 21600.0),)).holds(86400.0 + 3600.0)
+        True
+        """
+        day_s = at_s % DAY_S
+        return any(a <= day_s < b if a < b else day_s >= a or day_s < b for a, b in self.windows_s)
+
+    def edges_s(self) -> list[float]:
+        """The times of day at which it may change, in order."""
+        return sorted({edge % DAY_S for window in self.windows_s for edge in window})
+
+
+@dataclass
+class Plant:
+    """The lanes with everything they run on, and the one call that moves their time."""
+
+    lanes: np.ndarray  # (lanes,) of PLANT
+    sky: np.ndarray  # (places, hours) of SKY
+    env: simpy.Environment = field(default_factory=simpy.Environment)
+    events: np.ndarray = field(default_factory=lambda: np.empty((0, 0), EVENT))
+
+    def __post_init__(self) -> None:
+        """Interpreted code reaches the fields of a record by attribute only through the record-array view."""
+        if not len(self.events):
+            self.events = np.empty((len(self.lanes), 0), EVENT)
+        self.hour = 0
+        self._reached_s = 0.0
+        tables = [self.lanes, self.sky, self.events]
+        if INTERPRETED:
+            tables = [table.view(np.recarray) for table in tables]
+        self._advance = partial(entry(kernel.advance, *tables, 0, 0.0), *tables)
+
+    def advance(self) -> None:
+        """Carry every lane to the present moment."""
+        now = self.env.now
+        if now > self._reached_s:
+            self._advance(self.hour, now)
+            self._reached_s = now
+
+
+def weather_clock(plant: Plant) -> Process:
+    """Every hour the sky moves on to its next column."""
+    for column in range(plant.sky.shape[1]):
+        plant.advance()
+        plant.hour = column
+        yield plant.env.timeout(HOUR_S)
+
+
+def schedule(plant: Plant, name: str, hours: Sequence[Hours]) -> Process:
+    """Set an input of every lane at the edges of its hours; lanes that share an edge change together."""
+    target = plant.lanes["inputs"][name]
+    edges = sorted({edge for lane in hours for edge in lane.edges_s()})
+    while True:
+        now = plant.env.now
+        plant.advance()
+        target[:] = [lane.holds(now) for lane in hours]
+        later = [edge for edge in edges if edge > now % DAY_S]
+        wait = later[0] - now % DAY_S if later else DAY_S - now % DAY_S + edges[0]
+        yield plant.env.timeout(wait)
+
+
+def reader(plant: Plant, log: Log, every_s: float) -> Process:
+    """Copy the totals into the log at regular moments, and begin new extremes."""
+    fresh = plant.lanes["inputs"]["fresh"]
+    while True:
+        yield plant.env.timeout(every_s)
+        plant.advance()
+        log.take(plant.env.now)
+        fresh[:] = 1
+
+
+def simulate(plant: Plant, processes: Iterable[Process], every_s: float = HOUR_S, until_s: float | None = None) -> Log:
+    """Run the processes to the end of the sky table (or ``until_s``); returns the log read every ``every_s``."""
+    end_s = plant.sky.shape[1] * HOUR_S if until_s is None else until_s
+    log = Log.empty(plant.lanes, int(round(end_s / every_s)))
+    for process in (weather_clock(plant), *processes, reader(plant, log, every_s)):
+        plant.env.process(process)
+    plant.env.run(until=np.nextafter(end_s, np.inf))
+    log.close(plant.lanes, plant.events)
+    return log
+
+
+def simulate_lanes(
+    lanes: np.ndarray,
+    sky: np.ndarray,
+    processes: Callable[[Plant, np.ndarray], Iterable[Process]],
+    every_s: float = DAY_S,
+    chunk: int = 50,
+    progress: Callable[[int], None] = lambda done: None,
+) -> Log:
+    """Run many lanes on every core; ``processes(plant, numbers)`` makes those of the lanes with these numbers.
+
+    The kernel releases the interpreter lock, so plain threads do. Lanes are dealt out like cards, because neighbours
+    on a map tend to be slow together; a lane's result does not depend on its company.
+    """
+    hands = [np.arange(start, len(lanes), -(-len(lanes) // chunk)) for start in range(-(-len(lanes) // chunk))]
+
+    def run(numbers: np.ndarray) -> Log:
+        plant = Plant(lanes[numbers], sky)
+        log = simulate(plant, processes(plant, numbers), every_s)
+        progress(len(numbers))
+        return log
+
+    with ThreadPoolExecutor(os.cpu_count()) as pool:
+        logs = list(pool.map(run, hands))
+    return Log.joined(logs, hands)

@@ -1,0 +1,144 @@
+"""The one table the kernel works on: a record a lane, holding what is fixed, what is set from outside, what changes
+and what is counted. A lane is one design variant on one weather year.
+
+Times are seconds since the year began; currents are positive into the battery.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+CURVE_NODES = 33
+REST_NODES = 101
+ALWAYS, DAYLIGHT = 0, 1  # LANE.load_mode: by voltage alone, or by voltage while there is daylight
+PWM, MPPT = 0, 1  # LANE.tracking
+REGULATED, DIRECT = 0, 1  # LANE.pump_direct
+CHARGING, FLOATING = 0, 1  # STATE.stage
+RUNNING, SCHEDULE, LOW_VOLTAGE, PROTECTION, STALLED, FAULT, SEASONAL = 0, 1, 2, 3, 4, 5, 6  # why the pump stands
+PROTECTION_HOLD_S = 60.0  # a protection circuit stays open at least this long; common practice, no source
+REBULK_HOLD_S = 60.0  # the bus must stay this long under the re-bulk voltage; common practice, no source
+RESTART_HOLD_S = 10.0  # a stalled pump tries again after this long; common practice, no source
+
+_F = np.float64
+_I = np.int64
+
+LANE = np.dtype(
+    [
+        ("place", _I),  # row of the sky table
+        ("tracking", _I),
+        ("panel_loop_ohm", _F),  # panel to controller, both conductors
+        ("series_drop_v", _F),
+        ("efficiency", _F),
+        ("max_charge_a", _F),
+        ("own_a", _F),
+        ("absorption_v", _F),
+        ("float_v", _F),
+        ("rebulk_v", _F),
+        ("absorption_s", _F),
+        ("tail_a", _F),
+        ("off_v", _F),  # true bus voltage at which the controller reads its disconnect voltage
+        ("on_v", _F),
+        ("off_delay_s", _F),
+        ("on_delay_s", _F),
+        ("load_mode", _I),
+        ("capacity_ah", _F),
+        ("blocks", _F),  # 12 V blocks in series
+        ("rest_v", _F, (REST_NODES,)),  # rest voltage of a block at 0, 1 … 100 % charge
+        ("rest_area_v", _F, (REST_NODES,)),  # its integral over charge from empty
+        ("r0_ohm", _F),
+        ("r1_ohm", _F),
+        ("tau_s", _F),  # at 25 °C; with the resistance the time constant grows, the capacitance stays
+        ("acceptance_ohm", _F),
+        ("size", _F),  # resistance against a 12 V block of 100 Ah: blocks·100/Ah
+        ("coulombic", _F),
+        ("self_discharge_a", _F),
+        ("lead_ohm", _F),  # battery to controller, both conductors, fuse and terminals
+        ("protected", _I),
+        ("protect_low_v", _F),
+        ("protect_low_recover_v", _F),
+        ("protect_high_v", _F),
+        ("protect_high_recover_v", _F),
+        ("coldest_charge_c", _F),
+        ("early_soc", _F),  # a disconnect above this charge is an early cut-off
+        ("pump_direct", _I),
+        ("pump_w", _F),
+        ("pump_at_v", _F),
+        ("pump_min_v", _F),
+        ("pump_start_v", _F),
+        ("pump_loop_ohm", _F),
+    ]
+)
+
+INPUTS = np.dtype(
+    [
+        ("scheduled", _I),  # the load schedule lets the pump run
+        ("in_window", _I),  # the time of day in which running counts as needed
+        ("fresh", _I),  # the extremes have been read and begin anew
+    ]
+)
+
+STATE = np.dtype(
+    [
+        ("now_s", _F),
+        ("soc", _F),
+        ("v1_v", _F),
+        ("bus_v", _F),
+        ("latched", _I),  # the controller's voltage switch lets the load run
+        ("held_s", _F),  # how long the bus has been past the active threshold
+        ("stage", _I),
+        ("absorbed_s", _F),
+        ("rebulk_s", _F),
+        ("lit", _I),
+        ("low_open", _I),  # the protection circuit refuses discharge
+        ("high_open", _I),  # … or charge
+        ("open_s", _F),
+        ("stalled", _I),
+        ("stalled_s", _F),
+        ("cause", _I),  # RUNNING or why not
+        ("changed_s", _F),
+        ("events", _I),
+    ]
+)
+
+TOTALS = np.dtype(
+    [
+        (name, _F)
+        for name in (
+            # at this moment
+            "soc v1_v battery_v bus_v "
+            # seconds
+            "run_s window_run_s schedule_s low_voltage_s protection_s stalled_s fault_s seasonal_s "
+            "bulk_s absorption_s float_s refused_s below_20_s above_95_s soc_s "
+            # counts and charge
+            "starts disconnects early_disconnects reconnects lifted_reconnects charge_ah discharge_ah "
+            # energies
+            "possible_wh panel_wh spare_wh panel_cable_wh controller_wh "
+            "lead_wh pump_cable_wh pump_wh own_wh battery_loss_wh "
+            # extremes since the last reading
+            "soc_low soc_high bus_low_v bus_high_v battery_low_v battery_high_v panel_high_a "
+            # extremes of the year
+            "longest_stop_s shortest_run_s"
+        ).split()
+    ]
+)
+EXTREMES = ("soc_low", "soc_high", "bus_low_v", "bus_high_v", "battery_low_v", "battery_high_v", "panel_high_a")
+
+PLANT = np.dtype([("lane", LANE), ("inputs", INPUTS), ("state", STATE), ("totals", TOTALS)])
+
+# What an hour brings to a place, where a place is a panel position with a battery box.
+SKY = np.dtype(
+    [
+        ("current_a", _F, (CURVE_NODES,)),  # of the whole array at uniform voltages
+        ("first_v", _F),
+        ("step_v", _F),
+        ("p_mp_w", _F),
+        ("v_mp_v", _F),
+        ("lit", _I),
+        ("cell_c", _F),  # the battery's temperature and what follows from it
+        ("ohm_factor", _F),
+        ("exhaustion_ohm", _F),
+        ("set_shift_v", _F),
+    ]
+)
+
+EVENT = np.dtype([("at_s", _F), ("cause", _I), ("soc", _F), ("bus_v", _F), ("battery_a", _F)])
