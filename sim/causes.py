@@ -1,0 +1,73 @@
+"""Every stop of the pump and why it stood."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from sim.records import FAULT, LOW_VOLTAGE, PROTECTION, RUNNING, SCHEDULE, SEASONAL, STALLED
+
+CAUSES = (
+    "schedule",
+    "night",
+    "dull spell",
+    "early cut-off",
+    "protection circuit",
+    "voltage too low for the pump",
+    "fault",
+    "seasonal",
+)
+_BY_CODE = {SCHEDULE: 0, PROTECTION: 4, STALLED: 5, FAULT: 6, SEASONAL: 7}
+DULL_AFTER_H = 24.0  # a low-voltage stop longer than this outlasted a day's sun; our own default
+
+
+@dataclass(frozen=True)
+class Stop:
+    """One stretch in which the pump stood for one cause, in hours since the year began, with charge and voltage at its
+    start.
+    """
+
+    from_h: float
+    to_h: float
+    cause: str
+    soc: float
+    bus_v: float
+
+    @property
+    def hours(self) -> float:
+        """How long it lasted."""
+        return self.to_h - self.from_h
+
+
+def _name(code: int, soc: float, hours: float, early_soc: float) -> str:
+    """A cause by its code; a low-voltage stop says what was behind it."""
+    if code != LOW_VOLTAGE:
+        return CAUSES[_BY_CODE[code]]
+    if soc > early_soc:
+        return "early cut-off"
+    return "dull spell" if hours > DULL_AFTER_H else "night"
+
+
+def stops_of(events: np.ndarray, end_s: float, early_soc: float) -> tuple[Stop, ...]:
+    """The stops in ``events`` (k,) of EVENT, the last one cut at the end of the year."""
+    ends_s = np.append(events["at_s"][1:], end_s)
+    return tuple(
+        Stop(
+            float(event["at_s"]) / 3600.0,
+            float(to_s) / 3600.0,
+            _name(int(event["cause"]), event["soc"], (to_s - event["at_s"]) / 3600.0, early_soc),
+            float(event["soc"]),
+            float(event["bus_v"]),
+        )
+        for event, to_s in zip(events, ends_s, strict=True)
+        if event["cause"] != RUNNING and to_s > event["at_s"]
+    )
+
+
+def hours_by_cause(stops: tuple[Stop, ...]) -> dict[str, float]:
+    """Hours of standing by cause, every cause named."""
+    hours = dict.fromkeys(CAUSES, 0.0)
+    for stop in stops:
+        hours[stop.cause] += stop.hours
+    return hours

@@ -1,0 +1,138 @@
+"""Design checks: each a rule with a number, a limit, a plain sentence and where the limit comes from."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from sim.lanes import cable_ohm
+
+if TYPE_CHECKING:
+    from sim.catalogue.cells import Cell
+    from sim.measures import Measures
+    from sim.scenario import Scenario
+
+OWN = "our own default"
+
+
+@dataclass(frozen=True)
+class Finding:
+    """A rule that was broken: ``level`` is note, caution or warning."""
+
+    id: str
+    level: str
+    message: str
+    value: float
+    limit: float
+    source: str
+
+
+def _cell(scenario: Scenario) -> Cell:
+    from sim.catalogue.cells import cell
+
+    return cell(scenario.battery.chemistry)
+
+
+def needed_gap_v(scenario: Scenario) -> float:
+    """The gap two thresholds need: what the pump's current sags the controller's terminals by, and a margin of 0.2 V
+    for each 12 V of battery.
+    """
+    chemistry, battery = _cell(scenario), scenario.battery
+    blocks = battery.nominal_v / 12.0
+    inside = battery.resistance_mohm or (chemistry.r0_mohm + chemistry.r1_mohm) * blocks * 100.0 / battery.capacity_ah
+    current_a = scenario.pump.power_w / scenario.pump.at_v
+    return current_a * (inside / 1000.0 + cable_ohm(battery.cable)) + 0.2 * blocks
+
+
+def thresholds_too_close(scenario: Scenario, measures: Measures) -> Finding | None:
+    """The gap between the load voltages against the sag and rebound of this battery under this pump."""
+    gap = scenario.controller.load_reconnect_v - scenario.controller.load_disconnect_v
+    need = needed_gap_v(scenario)
+    if gap >= need:
+        return None
+    said = f"Disconnect and reconnect are {gap:.2f} V apart; this battery, its leads and this pump need {need:.2f} V."
+    return Finding("thresholds-too-close", "warning", said, gap, need, OWN)
+
+
+def short_cycling(scenario: Scenario, measures: Measures) -> Finding | None:
+    """More than six starts a day on the year's mean."""
+    a_day = measures.starts / len(measures.pump_hours_by_day)
+    if a_day <= 6.0:
+        return None
+    said = f"The pump starts {a_day:.0f} times a day on average; more than 6 wears it and its relay."
+    return Finding("short-cycling", "warning", said, a_day, 6.0, OWN)
+
+
+def early_cut_off(scenario: Scenario, measures: Measures) -> Finding | None:
+    """Low-voltage disconnects of a battery that still held plenty."""
+    if not measures.early_disconnects:
+        return None
+    limit = _cell(scenario).early_soc
+    said = (
+        f"{measures.early_disconnects} of {measures.disconnects} low-voltage disconnects came with more than "
+        f"{limit:.0%} of the charge left: the pump's current sags the voltage under the threshold."
+    )
+    return Finding("early-cut-off", "caution", said, float(measures.early_disconnects), 0.0, OWN)
+
+
+def lifted_restart(scenario: Scenario, measures: Measures) -> Finding | None:
+    """Reconnects below 40 % charge, made by the charging current that lifts the voltage."""
+    if not measures.lifted_reconnects:
+        return None
+    said = (
+        f"The pump restarted {measures.lifted_reconnects} times with less than 40 % of the charge, because charging "
+        "lifts the voltage that the controller sees: the reconnect voltage does not mean a full battery."
+    )
+    return Finding("lifted-restart", "caution", said, float(measures.lifted_reconnects), 0.0, OWN)
+
+
+def charging_frozen(scenario: Scenario, measures: Measures) -> Finding | None:
+    """Hours in which the sun offered charge to lithium cells below their lowest charging temperature."""
+    hours = measures.battery.charge_refused_hours
+    if not _cell(scenario).protected or hours == 0.0:
+        return None
+    said = (
+        f"In {hours:.0f} h the sun offered charge and the battery's protection circuit refused it, nearly always for "
+        "frost. Never charge lithium below its maker's lowest cell temperature; a warmer place for the box helps."
+    )
+    source = "battery makers' manuals: no charge below 0 °C"
+    return Finding("charging-frozen-lithium", "warning", said, hours, 0.0, source)
+
+
+def worst_month(scenario: Scenario, measures: Measures) -> Finding | None:
+    """A good year that hides a bad month."""
+    shares = measures.met_share_by_month
+    worst = min(range(12), key=lambda k: shares[k])
+    if measures.hours_met_share < 0.9 or shares[worst] >= 0.5:
+        return None
+    year, month = measures.hours_met_share, float(shares[worst])
+    said = f"Over the year {year:.0%} of the wanted hours are met, in month {worst + 1} only {month:.0%}."
+    return Finding("sized-on-the-annual-mean", "caution", said, month, 0.5, OWN)
+
+
+def stop_too_long(scenario: Scenario, measures: Measures) -> Finding | None:
+    """A stop longer than the scenario allows."""
+    limit = scenario.need.longest_stop_h
+    if measures.longest_stop_h <= limit:
+        return None
+    said = f"The longest stop lasts {measures.longest_stop_h:.0f} h; {limit:g} h was the longest allowed."
+    source = "the scenario's need.longest_stop_h"
+    return Finding("stop-too-long", "caution", said, measures.longest_stop_h, limit, source)
+
+
+RULES: tuple[Callable[[Scenario, Measures], Finding | None], ...] = (
+    thresholds_too_close,
+    short_cycling,
+    early_cut_off,
+    lifted_restart,
+    charging_frozen,
+    worst_month,
+    stop_too_long,
+)
+
+
+def findings(scenario: Scenario, measures: Measures) -> tuple[Finding, ...]:
+    """Everything that the rules find, warnings first."""
+    found = [finding for rule in RULES if (finding := rule(scenario, measures))]
+    return tuple(sorted(found, key=lambda finding: ("warning", "caution", "note").index(finding.level)))

@@ -1,0 +1,224 @@
+"""The log to the figures people act on. Pure: nothing here simulates."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from sim.catalogue.cells import cell
+from sim.causes import Stop, hours_by_cause, stops_of
+from sim.hourlog import Log
+from sim.lanes import stored_wh
+from sim.stress import Stress, stress_of
+
+if TYPE_CHECKING:
+    from sim.scenario import Scenario
+    from sim.sunlight import Sunlight
+    from sim.weather import Weather
+
+HOURS_A_DAY = 24
+
+
+@dataclass(frozen=True)
+class Energy:
+    """Where a year's energy went, Wh. ``in_plane`` is what the rated panel would give at standard efficiency."""
+
+    in_plane: float
+    panel_possible: float
+    panel: float
+    not_harvested: float
+    off_maximum_power: float
+    cable_loss: float
+    controller_loss: float
+    battery_loss: float
+    pump: float
+    own_consumption: float
+    stored_change: float
+    balance_error: float
+
+
+@dataclass(frozen=True)
+class Battery:
+    """The battery's year: charges are 0…1."""
+
+    min_soc: float
+    mean_soc: float
+    hours_below_20_percent: float
+    hours_above_95_percent: float
+    charge_refused_hours: float
+    coldest_c: float
+    lowest_v: float
+    highest_v: float
+    stress: Stress
+
+
+@dataclass(frozen=True)
+class Measures:
+    """A year of one design. Arrays by month are (12,), by day (days,), by hour (hours,)."""
+
+    run_h: np.ndarray  # by hour, 0…1
+    months: np.ndarray  # month 1…12 of every hour
+    pump_hours_by_month: np.ndarray
+    pump_hours_by_day: np.ndarray
+    wanted_by_day: np.ndarray
+    met_by_day: np.ndarray
+    soc_low_by_day: np.ndarray
+    soc_high_by_day: np.ndarray
+    starts: int
+    disconnects: int
+    early_disconnects: int
+    lifted_reconnects: int
+    shortest_run_h: float | None
+    stops: tuple[Stop, ...]
+    stops_by_cause: dict[str, float]
+    longest_stop_h: float
+    battery: Battery
+    energy: Energy
+    ghi_kwh_m2: float
+    in_plane_kwh_m2: float
+    temp_mean_c: float
+    temp_min_c: float
+
+    @property
+    def pump_hours(self) -> float:
+        """Hours the pump ran in the year."""
+        return float(self.pump_hours_by_month.sum())
+
+    @property
+    def hours_wanted(self) -> float:
+        """Hours wanted in the year."""
+        return float(self.wanted_by_day.sum())
+
+    @property
+    def hours_met_share(self) -> float:
+        """Share of wanted hours met: each day counts up to what it wanted, inside its window."""
+        return float(self.met_by_day.sum() / self.hours_wanted) if self.hours_wanted > 0.0 else 1.0
+
+    @property
+    def met_share_by_month(self) -> np.ndarray:
+        """(12,) the same month by month; 1 where nothing was wanted."""
+        days = self.months[::HOURS_A_DAY]
+        wanted = by_month(self.wanted_by_day, days)
+        return np.where(wanted > 0.0, by_month(self.met_by_day, days) / np.maximum(wanted, 1e-9), 1.0)
+
+    def as_json(self) -> dict[str, Any]:
+        """Plain data under the published names."""
+        stress = self.battery.stress
+        battery = {name: value for name, value in vars(self.battery).items() if name != "stress"}
+        return {
+            "pump_hours": self.pump_hours,
+            "pump_hours_by_month": self.pump_hours_by_month.tolist(),
+            "hours_wanted": self.hours_wanted,
+            "hours_met_share": self.hours_met_share,
+            "starts": self.starts,
+            "longest_stop_h": self.longest_stop_h,
+            "shortest_run_h": self.shortest_run_h,
+            "stops_by_cause": self.stops_by_cause,
+            "battery": battery
+            | {
+                "equivalent_full_cycles": stress.equivalent_full_cycles,
+                "life_years_low": stress.life_years[0],
+                "life_years_high": stress.life_years[1],
+            },
+            "energy_wh": dict(vars(self.energy)),
+            "weather": {
+                "ghi_kwh_m2": self.ghi_kwh_m2,
+                "in_plane_kwh_m2": self.in_plane_kwh_m2,
+                "temp_mean_c": self.temp_mean_c,
+                "temp_min_c": self.temp_min_c,
+            },
+        }
+
+
+def by_month(hourly: np.ndarray, months: np.ndarray) -> np.ndarray:
+    """(12,) sums of an hourly series (n,) by the month 1…12 of each hour.
+
+    >>> by_month(np.ones(3), np.array([1, 1, 12])).tolist()
+    [2.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 1.0]
+    """
+    return np.bincount(months, weights=hourly, minlength=13)[1:13]
+
+
+def by_day(hourly: np.ndarray) -> np.ndarray:
+    """(days, 24) of an hourly series that begins at midnight."""
+    return hourly.reshape(-1, HOURS_A_DAY)
+
+
+def _energy(log: Log, lane: int, in_plane_wh: float) -> Energy:
+    last, first = log.totals[-1, lane], log.totals[0, lane]
+    fixed = log.lanes["lane"][lane]
+    stored = stored_wh(fixed, last["soc"], last["v1_v"]) - stored_wh(fixed, first["soc"], first["v1_v"])
+    cables = last["panel_cable_wh"] + last["lead_wh"] + last["pump_cable_wh"]
+    spent = cables + last["controller_wh"] + last["battery_loss_wh"] + last["pump_wh"] + last["own_wh"] + stored
+    possible, panel, spare = last["possible_wh"], last["panel_wh"], last["spare_wh"]
+    return Energy(
+        in_plane=in_plane_wh,
+        panel_possible=float(possible),
+        panel=float(panel),
+        not_harvested=float(spare),
+        off_maximum_power=float(possible - panel - spare),
+        cable_loss=float(cables),
+        controller_loss=float(last["controller_wh"]),
+        battery_loss=float(last["battery_loss_wh"]),
+        pump=float(last["pump_wh"]),
+        own_consumption=float(last["own_wh"]),
+        stored_change=stored,
+        balance_error=float(panel - spent),
+    )
+
+
+def _battery(log: Log, lane: int, chemistry: str, cell_c: np.ndarray) -> Battery:
+    last, fixed = log.totals[-1, lane], log.lanes["lane"][lane]
+    soc = log.totals["soc"][:, lane]
+    return Battery(
+        min_soc=float(min(log.per_interval("soc_low", lane).min(), soc[0])),
+        mean_soc=float(last["soc_s"] / log.at_s[-1]),
+        hours_below_20_percent=float(last["below_20_s"]) / 3600.0,
+        hours_above_95_percent=float(last["above_95_s"]) / 3600.0,
+        charge_refused_hours=float(last["refused_s"]) / 3600.0,
+        coldest_c=float(cell_c.min()),
+        lowest_v=float(log.per_interval("battery_low_v", lane).min()),
+        highest_v=float(log.per_interval("battery_high_v", lane).max()),
+        stress=stress_of(cell(chemistry), soc, float(last["discharge_ah"] / fixed["capacity_ah"]), cell_c),
+    )
+
+
+def measure(
+    scenario: Scenario, weather: Weather, sunlight: Sunlight, cell_c: np.ndarray, log: Log, lane: int = 0
+) -> Measures:
+    """The figures of one lane of an hourly log; ``cell_c`` (hours,) is the battery's temperature."""
+    months = weather.index.month.to_numpy()
+    run_h = log.per_interval("run_s", lane) / 3600.0
+    last = log.totals[-1, lane]
+    wanted = np.asarray(scenario.need.hours_per_day)[months[::HOURS_A_DAY] - 1]
+    in_window = by_day(log.per_interval("window_run_s", lane)).sum(axis=1) / 3600.0
+    stops = stops_of(log.events_of(lane), log.at_s[-1], float(log.lanes["lane"]["early_soc"][lane]))
+    shortest = float(last["shortest_run_s"]) / 3600.0
+    in_plane_kwh_m2 = float(sunlight.poa_wm2.sum()) / 1000.0
+    unfinished = 0.0 if log.lanes["state"]["cause"][lane] == 0 else log.at_s[-1] - log.lanes["state"]["changed_s"][lane]
+    return Measures(
+        run_h=run_h,
+        months=months,
+        pump_hours_by_month=by_month(run_h, months),
+        pump_hours_by_day=by_day(run_h).sum(axis=1),
+        wanted_by_day=wanted,
+        met_by_day=np.minimum(in_window, wanted),
+        soc_low_by_day=by_day(log.per_interval("soc_low", lane)).min(axis=1),
+        soc_high_by_day=by_day(log.per_interval("soc_high", lane)).max(axis=1),
+        starts=int(last["starts"]),
+        disconnects=int(last["disconnects"]),
+        early_disconnects=int(last["early_disconnects"]),
+        lifted_reconnects=int(last["lifted_reconnects"]),
+        shortest_run_h=shortest if np.isfinite(shortest) else None,
+        stops=stops,
+        stops_by_cause=hours_by_cause(stops),
+        longest_stop_h=float(max(last["longest_stop_s"], unfinished)) / 3600.0,
+        battery=_battery(log, lane, scenario.battery.chemistry, cell_c),
+        energy=_energy(log, lane, in_plane_kwh_m2 * scenario.panel.power_w * scenario.panel.count),
+        ghi_kwh_m2=float(weather.ghi.sum()) / 1000.0,
+        in_plane_kwh_m2=in_plane_kwh_m2,
+        temp_mean_c=float(weather.temp_air.mean()),
+        temp_min_c=float(weather.temp_air.min()),
+    )

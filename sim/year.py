@@ -1,0 +1,79 @@
+"""The story: from a scenario to a report, one line an arrow."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from sim.catalogue.cells import cell
+from sim.checks import Finding, findings
+from sim.engine import Hours, Plant, schedule, simulate
+from sim.files import write_text
+from sim.hourlog import Log, as_csv
+from sim.lanes import lanes_from
+from sim.measures import Measures, measure
+from sim.records import EVENT
+from sim.scenario import Scenario
+from sim.sunlight import Sunlight, sunlight_on
+from sim.tables import sky_row
+from sim.weather import Weather, weather_for
+
+WHOLE_DAY = ((0.0, 86400.0),)
+EVENTS_KEPT = 1_000_000  # more starts and stops than a year of the shortest delays can bring
+
+
+@dataclass(frozen=True)
+class YearResult:
+    """A simulated year with everything it was made from and where it was written."""
+
+    scenario: Scenario
+    weather: Weather
+    sunlight: Sunlight
+    sky: np.ndarray
+    log: Log
+    measures: Measures
+    findings: tuple[Finding, ...]
+    report_path: Path | None = None
+    log_path: Path | None = None
+
+    def as_json(self) -> dict[str, Any]:
+        """The figures and the checks as plain data."""
+        return self.measures.as_json() | {"checks": [vars(finding) for finding in self.findings]}
+
+
+def simulate_year(scenario: Scenario) -> YearResult:
+    """One design through one year; nothing is written."""
+    weather = weather_for(scenario)
+    sunlight = sunlight_on(scenario, weather)
+    battery = scenario.battery
+    sky = sky_row(sunlight, weather.temp_air, cell(battery.chemistry), battery.nominal_v / 12.0)
+    lanes = lanes_from([scenario], places=[0])
+    plant = Plant(lanes, sky[np.newaxis], events=np.empty((1, EVENTS_KEPT), EVENT))
+    log = simulate(plant, processes(plant, [scenario]))
+    measures = measure(scenario, weather, sunlight, sky["cell_c"], log)
+    return YearResult(scenario, weather, sunlight, sky, log, measures, findings(scenario, measures))
+
+
+def processes(plant: Plant, scenarios: list[Scenario]) -> list[Any]:
+    """The processes that change a lane's inputs by the clock: the load schedule and the hours that are wanted."""
+    needed = [Hours((scenario.need.between_s,)) for scenario in scenarios]
+    timed = [Hours(scenario.controller.load_windows_s or WHOLE_DAY) for scenario in scenarios]
+    return [schedule(plant, "in_window", needed), schedule(plant, "scheduled", timed)]
+
+
+def run_year(scenario: Scenario, out: Path, log: bool = True) -> YearResult:
+    """Simulate a year and write its report, and its hourly log unless ``log`` is false."""
+    from dataclasses import replace
+
+    from sim.report import year_report
+
+    result = simulate_year(scenario)
+    report_path = out / f"{scenario.name}-year.html"
+    log_path = out / f"{scenario.name}-year.csv" if log else None
+    write_text(report_path, year_report(result))
+    if log_path:
+        write_text(log_path, as_csv(result.log, result.weather, result.sunlight, result.sky))
+    return replace(result, report_path=report_path, log_path=log_path)
