@@ -51,7 +51,7 @@ def _name(code: int, soc: float, hours: float, early_soc: float) -> str:
 
 def stops_of(events: np.ndarray, end_s: float, early_soc: float) -> tuple[Stop, ...]:
     """The stops in ``events`` (k,) of EVENT, the last one cut at the end of the year."""
-    ends_s = np.append(events["at_s"][1:], end_s)
+    ends_s = np.append(events["at_s"], end_s)[1:]
     return tuple(
         Stop(
             float(event["at_s"]) / 3600.0,

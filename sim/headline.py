@@ -21,7 +21,7 @@ def _days(result: YearResult) -> list[int]:
 
 
 def _monthly(result: YearResult) -> Table:
-    table = Table(title="Expected pump hours a day", title_justify="left")
+    table = Table(title="Expected pump hours a day", title_justify="left", box=None, padding=(0, 1, 0, 0))
     for month in MONTHS:
         table.add_column(month, justify="right")
     hours = result.measures.pump_hours_by_month

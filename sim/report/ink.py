@@ -1,0 +1,95 @@
+"""From a matplotlib figure to an SVG that lives in a page: it scales, takes the page's colours, and says what it shows.
+
+Figures are drawn in a few colours that stand for the page's; on the way out each becomes a CSS variable, so that one
+drawing serves light, dark and print.
+"""
+
+from __future__ import annotations
+
+import io
+import re
+from html import escape
+from typing import Any
+
+import matplotlib
+from matplotlib.axes import Axes
+from matplotlib.backends.backend_svg import FigureCanvasSVG
+from matplotlib.figure import Figure
+
+WIDTH = 640.0  # of every chart, in its own units
+LEFT, RIGHT = 62.0, 22.0  # room for the numbers of the upright axis, also when they are set larger on a small screen
+INK, MUTED, GRID, WATER, SUN, ALARM, PAPER = (f"#0{k}0{k}0{k}" for k in range(1, 8))
+_VARIABLES = {INK: "ink", MUTED: "muted", GRID: "grid", WATER: "water", SUN: "sun", ALARM: "alarm", PAPER: "paper"}
+_METADATA = dict.fromkeys(("Date", "Creator", "Format", "Type"))
+_RC: Any = {
+    "svg.fonttype": "none",
+    "svg.image_inline": True,
+    "font.family": "DejaVu Sans",
+    "font.size": 13.0,
+    "axes.edgecolor": MUTED,
+    "axes.linewidth": 0.8,
+    "axes.spines.top": False,
+    "axes.spines.right": False,
+    "axes.spines.left": False,
+    "axes.grid": True,
+    "axes.grid.axis": "y",
+    "axes.axisbelow": True,
+    "axes.facecolor": "none",
+    "grid.color": GRID,
+    "grid.linewidth": 0.8,
+    "text.color": INK,
+    "text.parse_math": False,
+    "axes.labelcolor": MUTED,
+    "xtick.color": MUTED,
+    "ytick.color": MUTED,
+    "xtick.major.size": 0.0,
+    "ytick.major.size": 0.0,
+    "xtick.major.pad": 9.0,
+    "hatch.color": MUTED,
+    "path.simplify": True,
+}
+
+
+def inked() -> Any:
+    """A context in which matplotlib draws in this page's manner."""
+    return matplotlib.rc_context(_RC)
+
+
+def sheet(
+    height: float, shares: tuple[float, ...] = (1.0,), top: float = 36.0, bottom: float = 34.0, left: float = LEFT
+) -> tuple[Figure, Any]:
+    """A figure of axes one above the other, as high as their ``shares``, and the axes: (shares,) or a single one."""
+    figure = Figure(figsize=(WIDTH / 72.0, height / 72.0), dpi=72, facecolor="none")
+    figure.subplots_adjust(
+        left=left / WIDTH, right=1.0 - RIGHT / WIDTH, top=1.0 - top / height, bottom=bottom / height, hspace=0.5
+    )
+    return figure, figure.subplots(len(shares), 1, sharex=len(shares) > 1, height_ratios=shares)
+
+
+def heading(axes: Axes, text: str) -> None:
+    """What an axes shows and its unit, above its left end."""
+    axes.annotate(text, (0.0, 1.0), (-LEFT + 6.0, 16.0), "axes fraction", textcoords="offset points", color=INK)
+
+
+def svg(figure: Figure, key: str, title: str, description: str) -> str:
+    """The figure as an inline SVG of role img; ``key`` is unique in a page and makes its ids so."""
+    written = io.StringIO()
+    with matplotlib.rc_context({"svg.hashsalt": key}):
+        FigureCanvasSVG(figure).print_figure(written, format="svg", metadata=_METADATA)
+    inside = re.sub(r"^.*?<svg[^>]*>|</svg>\s*$|<metadata>.*?</metadata>", "", written.getvalue(), flags=re.DOTALL)
+    inside = re.sub(r'<g id="[^"]*"', "<g", inside)
+    inside = re.sub(r"font(-family)?: [^;\"]*DejaVu[^;\"]*(; |(?=\"))", _size_only, inside)
+    for colour, name in _VARIABLES.items():
+        inside = inside.replace(colour, f"var(--{name})")
+    height = figure.get_figheight() * 72.0
+    return (
+        f'<svg class="plot" role="img" aria-labelledby="{key}-title {key}-desc" viewBox="0 0 {WIDTH:g} {height:g}">'
+        f'<title id="{key}-title">{escape(title)}</title><desc id="{key}-desc">{escape(description)}</desc>'
+        f"{inside.strip()}</svg>"
+    )
+
+
+def _size_only(font: re.Match[str]) -> str:
+    """A font declaration without the family, which is the page's."""
+    size = re.search(r"[\d.]+px", font[0])
+    return f"font-size: {size[0]}; " if size else ""

@@ -1,0 +1,34 @@
+"""Page data into HTML: the only place that knows the templates."""
+
+from __future__ import annotations
+
+from importlib.resources import files
+from typing import TYPE_CHECKING
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup
+
+from sim.report.page import Page, page_of
+
+if TYPE_CHECKING:
+    from sim.year import YearResult
+
+
+def year_report(result: YearResult) -> str:
+    """The report of a simulated year as one self-contained HTML page; the same year gives the same text."""
+    return render(page_of(result))
+
+
+def render(page: Page) -> str:
+    """The HTML of a page. Everything is escaped but the style sheet and the charts, which hold no text of a user's."""
+    rooms = Environment(
+        loader=PackageLoader("sim.report"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        keep_trailing_newline=True,
+    )
+    rooms.filters["drawn"] = Markup
+    style = files("sim.report").joinpath("style.css").read_text(encoding="utf-8")
+    return rooms.get_template("year.html.j2").render(page=page, style=Markup(style))

@@ -1,0 +1,152 @@
+"""Every value of a scenario as rows of words, values and units, read off the scenario's own fields."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from sim.headline import MONTHS
+
+if TYPE_CHECKING:
+    from sim.scenario import Scenario
+    from sim.weather import Weather
+
+_UNITS = {
+    "_pct_c": "%/°C",
+    "_mohm": "mΩ",
+    "_mm2": "mm²",
+    "_deg": "°",
+    "_ah": "Ah",
+    "_v": "V",
+    "_a": "A",
+    "_w": "W",
+    "_m": "m",
+    "_h": "h",
+    "_s": "s",
+    "hours_per_day": "h",
+}
+_QUANTITY = {"_v": "voltage", "_a": "current"}
+_WORDS = {
+    "vmp_v": "voltage at maximum power (Vmp)",
+    "imp_a": "current at maximum power (Imp)",
+    "voc_v": "open-circuit voltage (Voc)",
+    "isc_a": "short-circuit current (Isc)",
+    "at_v": "rated voltage",
+    "power_w": "rated power",
+    "length_m": "length, one way",
+    "area_mm2": "area of one conductor",
+    "extra_mohm": "contacts and fuse",
+    "isc_temperature_pct_c": "temperature coefficient of Isc",
+    "voc_temperature_pct_c": "temperature coefficient of Voc",
+    "reading_error_v": "error of the controller's reading",
+    "absorption_h": "longest absorption",
+    "initial_soc": "charge at the start of the year",
+    "utc_offset_h": "ahead of UTC",
+    "soiling": "share lost to dirt",
+    "mismatch_and_ageing": "share lost to mismatch and ageing",
+    "kind": "kind of controller",
+    "between": "wanted between",
+    "longest_stop_h": "longest stop allowed",
+}
+_UNSET = {"resistance_mohm": "from the catalogue", "file": "none", "sample": "none"}
+_GROUPS = (
+    ("Controller", "controller"),
+    ("Panel", "panel"),
+    ("Cable, panel to controller", "panel.cable"),
+    ("Battery", "battery"),
+    ("Cable, battery to controller", "battery.cable"),
+    ("Pump", "pump"),
+    ("Cable, controller to pump", "pump.cable"),
+    ("What is wanted", "need"),
+    ("Site", "site"),
+    ("Weather", "weather"),
+)
+
+
+@dataclass(frozen=True)
+class Setting:
+    """One value: what it is, the value with its unit, and its key in the scenario."""
+
+    words: str
+    value: str
+    key: str
+
+
+@dataclass(frozen=True)
+class Group:
+    """The settings of one part of the system."""
+
+    title: str
+    rows: tuple[Setting, ...]
+
+
+def unit_of(key: str) -> tuple[str, str]:
+    """The ending of a key that names its unit, and the unit; both empty where there is none.
+
+    >>> unit_of("load_disconnect_v"), unit_of("cells")
+    (('_v', 'V'), ('', ''))
+    """
+    return next(((ending, unit) for ending, unit in _UNITS.items() if key.endswith(ending)), ("", ""))
+
+
+def words_of(key: str) -> str:
+    """A key in words.
+
+    >>> words_of("load_disconnect_v"), words_of("max_charge_a"), words_of("tilt_deg")
+    ('load disconnect voltage', 'max charge current', 'tilt')
+    """
+    if key in _WORDS:
+        return _WORDS[key]
+    ending = unit_of(key)[0]
+    stem = key.removesuffix(ending) if ending.startswith("_") else key
+    quantity = _QUANTITY.get(ending, "")
+    return f"{stem} {quantity if quantity not in stem else ''}".replace("_", " ").strip()
+
+
+def value_of(value: Any) -> str:
+    """A value in words; twelve monthly ones month by month unless they are all the same.
+
+    >>> value_of(12.2), value_of((8.0,) * 12), value_of(("07:00", "19:00")), value_of(())
+    ('12.2', '8', '07:00–19:00', 'none')
+    """
+    if not isinstance(value, tuple):
+        return f"{value:g}" if isinstance(value, float) else str(value)
+    if len(value) == 12 and all(isinstance(item, float) for item in value):
+        return value_of(value[0]) if len(set(value)) == 1 else _monthly(value)
+    windowed = len(value) == 2 and all(isinstance(item, str) for item in value)
+    return ("–" if windowed else ", ").join(map(value_of, value)) or "none"
+
+
+def _monthly(values: tuple[float, ...]) -> str:
+    return ", ".join(f"{month} {value:g}" for month, value in zip(MONTHS, values, strict=True))
+
+
+def _row(section: str, key: str, value: Any, weather: Weather) -> Setting:
+    if value is None:
+        return Setting(words_of(key), _unset(key, weather), f"{section}.{key}")
+    return Setting(words_of(key), f"{value_of(value)} {unit_of(key)[1]}".strip(), f"{section}.{key}")
+
+
+def _unset(key: str, weather: Weather) -> str:
+    if key in _UNSET:
+        return _UNSET[key]
+    return f"{getattr(weather, key):g} {unit_of(key)[1]} (from the weather data)"
+
+
+def _shades(scenario: Scenario, weather: Weather) -> list[Group]:
+    return [
+        Group(f"Shade {place}", tuple(_row("panel.shade", key, value, weather) for key, value in shade))
+        for place, shade in enumerate(scenario.panel.shade, 1)
+    ]
+
+
+def settings_of(scenario: Scenario, weather: Weather) -> tuple[Group, ...]:
+    """Everything that the scenario sets, part by part; what it leaves open says where it came from."""
+    groups = []
+    for title, path in _GROUPS:
+        section: Any = scenario
+        for name in path.split("."):
+            section = getattr(section, name)
+        rows = (_row(path, key, value, weather) for key, value in section if key not in ("cable", "shade"))
+        groups.append(Group(title, tuple(rows)))
+    return (*groups, *_shades(scenario, weather))

@@ -1,0 +1,352 @@
+"""The year's report: what it says, that it says it safely, and that it can be read anywhere."""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+import subprocess
+from dataclasses import replace
+from html import escape, unescape
+from pathlib import Path
+from xml.etree import ElementTree
+
+import numpy as np
+import pytest
+
+from sim.causes import Stop
+from sim.report import year_report
+from sim.report.figures import DEPTHS, energy_steps, worst_spell
+from sim.report.page import longest_stretch, page_of
+from sim.report.settings import settings_of
+from sim.scenario import load
+from sim.year import YearResult, simulate_year
+
+COURTYARD = Path(__file__).parents[1] / "scenarios" / "courtyard.toml"
+HEADINGS = (
+    "What to expect",
+    "Findings",
+    "Hours a day by month",
+    "When the pump runs",
+    "The battery through the year",
+    "The worst fortnight",
+    "Why the pump stood",
+    "Where the energy went",
+    "What the year does to the battery",
+    "Settings as left",
+    "Assumptions and weather",
+    "Cautions",
+)
+CHARTS = ("months", "map", "charge", "fortnight", "causes", "energy", "cycles")
+HOSTILE = {
+    "script": "<script>alert(1)</script>",
+    "closing tags": "</title></style></h1><img src=x onerror=alert(1)>",
+    "right to left": "\u202eetirw\u202c \u05d1\u05e8\u05db\u05d4",
+    "300 letters": "W" * 300,
+    "emoji": "\U0001f41f\U0001f469\u200d\U0001f33e pond",
+    "quotes": '"O\'Rill" & `co` {{ 7*7 }} {% raw %}',
+    "mathematics": "$\\frac{1}{0}$",
+}
+
+
+@pytest.fixture(scope="module")
+def result() -> YearResult:
+    """The courtyard's year."""
+    return simulate_year(load(COURTYARD))
+
+
+@pytest.fixture(scope="module")
+def html(result: YearResult) -> str:
+    """Its report."""
+    return year_report(result)
+
+
+def text_of(html: str) -> str:
+    """What a reader sees of a piece of HTML."""
+    return " ".join(unescape(re.sub(r"<[^>]+>", " ", html)).split())
+
+
+def cells_of(html: str, key: str) -> list[list[str]]:
+    """The body of the table behind a chart, as text."""
+    behind = html.split(f'id="{key}-title"')[1].split("<details>")[1].split("</details>")[0]
+    rows = re.findall(r"<tr>(.*?)</tr>", behind.split("<tbody>")[1], re.DOTALL)
+    return [[text_of(cell) for cell in re.findall(r"<t[hd][^>]*>(.*?)</t[hd]>", row)] for row in rows]
+
+
+def test_same_year_same_bytes(result: YearResult, html: str) -> None:
+    """A report is byte-identical when it is made again, also from a year simulated again."""
+    assert year_report(result) == html
+    assert year_report(simulate_year(load(COURTYARD))) == html
+
+
+def test_self_contained(html: str) -> None:
+    """A report needs no network and no script, and stays under a megabyte."""
+    assert "http" not in html and "<script" not in html and "@import" not in html
+    assert set(re.findall(r'(?:src|href)="([^"]{0,5})', html)) <= {"data:"} | set(
+        re.findall(r'href="(#[^"]{0,4})', html)
+    )
+    assert len(html.encode()) < 1_000_000
+
+
+@pytest.mark.parametrize("heading", HEADINGS)
+def test_headings(html: str, heading: str) -> None:
+    """Every section is there, under its heading, once."""
+    assert len(re.findall(rf'<h2 id="[^"]+">{heading}</h2>', html)) == 1
+
+
+def test_ids_are_unique(html: str) -> None:
+    """No two elements share an id, and every reference to one is met."""
+    ids = re.findall(r'\bid="([^"]+)"', html)
+    assert len(ids) == len(set(ids))
+    wanted = re.findall(r'href="#([^"]+)"|url\(#([^)]+)\)', html)
+    named = {name for names in re.findall(r'aria-labelledby="([^"]+)"', html) for name in names.split()}
+    assert {a or b for a, b in wanted} | named <= set(ids)
+
+
+@pytest.mark.parametrize("title", HOSTILE.values(), ids=HOSTILE.keys())
+def test_hostile_titles_are_text(result: YearResult, html: str, title: str) -> None:
+    """Whatever a title holds, it is shown as text and the rest of the page stays the same."""
+    hostile = replace(result, scenario=result.scenario.model_copy(update={"title": title}))
+    page = year_report(hostile)
+    assert re.findall(r"<h1><bdi>(.*?)</bdi></h1>", page, re.DOTALL) == [
+        re.sub("&#x27;", "&#39;", escape(title)).replace("&quot;", "&#34;")
+    ]
+    assert unescape(re.findall(r"<title>(.*?)</title>", page, re.DOTALL)[0]) == title
+    written = re.findall(r"<h1><bdi>(.*?)</bdi></h1>", page, re.DOTALL)[0]
+    own = re.findall(r"<h1><bdi>(.*?)</bdi></h1>", html, re.DOTALL)[0]
+    assert page.replace(written, "") == html.replace(own, "")
+
+
+def test_weather_words_are_text(result: YearResult) -> None:
+    """Source, licence and notes of a weather file are escaped like a title."""
+    hostile = replace(result.weather, source="<b>s</b>", licence="<b>l</b>", notes=("<b>n</b>",))
+    page = year_report(replace(result, weather=hostile))
+    assert all(f"&lt;b&gt;{name}&lt;/b&gt;" in page for name in "sln") and "<b>s" not in page
+
+
+def test_headline_equals_measures(result: YearResult, html: str) -> None:
+    """The first section holds the measures' own figures."""
+    year, said = result.measures, text_of(html.split('id="h-expect"')[1].split("</section>")[0])
+    low, high = year.battery.stress.life_years
+    days = np.array([31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
+    run = year.pump_hours_by_month / days
+    best, worst = (f"{value:.1f}" if value < 9.95 else f"{value:.0f}" for value in (run.max(), run.min()))
+    assert f"about {best} hours a day in" in said and f"about {worst} hours a day in" in said
+    assert f"met {year.hours_met_share * 100:.0f} %" in said
+    assert f"stop {year.longest_stop_h:.0f} h from" in said
+    assert f"Days without running {(year.pump_hours_by_day < 1 / 60).sum()} of 365" in said
+    assert f"{year.pump_hours:,.0f} h {year.starts:,} starts" in said
+    assert f"{low:.0f}–{high:.0f} years" in said
+    assert "an estimate, not a guarantee" in said
+
+
+def test_findings_equal_the_checks(result: YearResult, html: str) -> None:
+    """Each finding stands with level, message and source, in the order of the checks."""
+    said = text_of(html.split('id="h-findings"')[1].split("</section>")[0])
+    places = [said.index(f"{found.level.capitalize()}. {found.message}") for found in result.findings]
+    assert places and places == sorted(places)
+    assert all(f"Source: {found.source}." in said for found in result.findings)
+
+
+def test_no_findings_is_said(result: YearResult) -> None:
+    """A design without findings says so."""
+    assert "None of the design checks found anything." in year_report(replace(result, findings=()))
+
+
+def test_months_table(result: YearResult, html: str) -> None:
+    """The months' table adds up to the year's pump hours and shows the months' shares."""
+    rows, year = cells_of(html, "months"), result.measures
+    days = np.array([31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
+    assert sum(float(row[1]) * n for row, n in zip(rows, days, strict=True)) == pytest.approx(
+        year.pump_hours, abs=0.05 * 365
+    )
+    assert [row[4] for row in rows] == [f"{share * 100:.0f} %" for share in year.met_share_by_month]
+
+
+def test_map_table(result: YearResult, html: str) -> None:
+    """The map's table holds 12 by 24 shares whose mean is the share of the year that the pump ran."""
+    shares = np.array([[float(cell) for cell in row[1:]] for row in cells_of(html, "map")])
+    days = np.array([31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
+    assert shares.shape == (12, 24)
+    assert (shares.sum(axis=1) / 100 * days).sum() == pytest.approx(result.measures.pump_hours, abs=0.005 * 8760)
+
+
+def test_causes_table(result: YearResult, html: str) -> None:
+    """Every cause has its hours, and they are all the hours the pump stood."""
+    rows, year = cells_of(html, "causes"), result.measures
+    assert [row[0] for row in rows] == [*year.stops_by_cause, "all stops"]
+    assert float(rows[-1][1].replace(",", "")) == pytest.approx(8760 - year.pump_hours, abs=0.51)
+
+
+def test_energy_table_balances(result: YearResult, html: str) -> None:
+    """Each loss leads from one level of energy to the next, down to the pump, and the table shows the same kWh."""
+    left = result.measures.energy.in_plane
+    for _, wh, kind in energy_steps(result.measures.energy):
+        left -= wh if kind == "loss" else 0.0
+        assert kind == "loss" or left == pytest.approx(wh, abs=1e-6 * result.measures.energy.in_plane)
+    shown = [float(row[1].replace("−", "-").replace(",", "")) for row in cells_of(html, "energy")]
+    assert shown == [round(wh / 1000, 1) for _, wh, _ in energy_steps(result.measures.energy)]
+
+
+def test_yields(result: YearResult, html: str) -> None:
+    """The performance ratio is final over reference yield, as IEC 61724-1 defines it."""
+    energy = result.measures.energy
+    rows = {row[0]: row[1] for row in page_of(result).yields.rows}
+    rated_kw = result.scenario.panel.power_w * result.scenario.panel.count / 1000
+    final = energy.pump / 1000 / rated_kw
+    assert rows["Final yield"] == f"{final:,.0f} kWh/kW"
+    assert rows["Performance ratio"] == f"{final / result.measures.in_plane_kwh_m2:.2f}"
+
+
+def test_cycles_table(result: YearResult, html: str) -> None:
+    """The histogram counts every rainflow cycle once."""
+    rows = cells_of(html, "cycles")
+    counted = sum(count for _, count in result.measures.battery.stress.cycles)
+    assert len(rows) == len(DEPTHS) - 1 and sum(float(row[1]) for row in rows) == pytest.approx(counted)
+
+
+def test_worst_fortnight(result: YearResult, html: str) -> None:
+    """No other fourteen days leave more wanted hours unserved; the table tells the same days."""
+    year = result.measures
+    missed = year.wanted_by_day - year.met_by_day
+    first = worst_spell(year)
+    assert missed[first : first + 14].sum() >= max(missed[k : k + 14].sum() for k in range(352)) - 1e-5
+    rows = cells_of(html, "fortnight")
+    assert [row[2] for row in rows] == [f"{met:.1f}" for met in year.met_by_day[first : first + 14]]
+
+
+def test_worst_fortnight_of_a_faultless_year(result: YearResult) -> None:
+    """Where every wanted hour is met, the fortnight with the lowest charge is shown."""
+    soc = np.full(365, 0.9)
+    soc[200:214] = 0.5
+    year = replace(result.measures, met_by_day=result.measures.wanted_by_day, soc_low_by_day=soc)
+    assert worst_spell(year) == 200
+    assert "no wanted hour is missed in the year" in year_report(replace(result, measures=year))
+
+
+def test_months_alike_are_said_once(result: YearResult) -> None:
+    """Where every month brings the same hours a day, the headline does not compare months."""
+    days = np.bincount(result.measures.months[::24])[1:]
+    year = replace(result.measures, pump_hours_by_month=days * 24.0)
+    assert "about 24 hours a day in every month." in year_report(replace(result, measures=year))
+
+
+def test_longest_stretch_is_the_measured_one(result: YearResult) -> None:
+    """Stops that follow one another without a run are one stretch, as long as the longest stop that was measured."""
+    begun, ended = longest_stretch(result.measures.stops) or (0.0, 0.0)
+    assert ended - begun == pytest.approx(result.measures.longest_stop_h, abs=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("stops", "stretch"),
+    [
+        ((), None),
+        ((Stop(1.0, 2.0, "night", 0.1, 12.0),), (1.0, 2.0)),
+        ((Stop(1.0, 2.0, "night", 0.1, 12.0), Stop(2.0, 4.0, "fault", 0.1, 12.0)), (1.0, 4.0)),
+        ((Stop(1.0, 3.0, "night", 0.1, 12.0), Stop(3.5, 4.0, "fault", 0.1, 12.0)), (1.0, 3.0)),
+    ],
+    ids=["none", "one", "two that touch", "two apart"],
+)
+def test_longest_stretch(stops: tuple[Stop, ...], stretch: tuple[float, float] | None) -> None:
+    """The longest stretch of none, one, and several stops."""
+    assert longest_stretch(stops) == stretch
+
+
+def test_a_year_without_stops(result: YearResult) -> None:
+    """A pump that never stands still has a report."""
+    none = dict.fromkeys(result.measures.stops_by_cause, 0.0)
+    year = replace(result.measures, stops=(), stops_by_cause=none, longest_stop_h=0.0)
+    assert "the pump never stood" in year_report(replace(result, measures=year))
+
+
+@pytest.mark.parametrize("key", CHARTS)
+def test_charts_are_accessible(html: str, key: str) -> None:
+    """Each chart is an image with a title and a description, scales, and has its numbers in a table."""
+    drawn = re.search(rf'<svg[^>]*aria-labelledby="{key}-title {key}-desc".*?</svg>', html, re.DOTALL)
+    assert drawn and 'role="img"' in drawn[0] and "viewBox=" in drawn[0]
+    assert not re.search(r"<svg[^>]* (width|height)=", drawn[0])
+    tree = ElementTree.fromstring(drawn[0].replace("<svg", '<svg xmlns:xlink="x"', 1))
+    assert tree.findtext("title") and tree.findtext("desc")
+    assert cells_of(html, key)
+
+
+def test_charts_take_the_page_colours(html: str) -> None:
+    """Nothing in a chart is in a colour of its own, so that light, dark and print each have theirs."""
+    drawings = "".join(re.findall(r"<svg.*?</svg>", html, re.DOTALL))
+    assert "var(--water)" in drawings and not re.findall(r"(?:fill|stroke): ?#[0-9a-f]+", drawings)
+
+
+def test_every_setting_is_shown(result: YearResult, html: str) -> None:
+    """Every value of the scenario is printed with its key, and the thresholds with their unit."""
+    shown = set(re.findall(r"<code>([^<]+)</code>", html))
+    dumped = result.scenario.model_dump(exclude={"path", "title"})
+    for name, section in dumped.items():
+        expected = {f"{name}.{key}" for key in section if key not in ("cable", "shade")}
+        assert expected <= shown
+    assert {f"{owner}.cable.area_mm2" for owner in ("panel", "battery", "pump")} <= shown
+    controller = settings_of(result.scenario, result.weather)[0]
+    values = {row.key: row.value for row in controller.rows}
+    assert values["controller.load_disconnect_v"] == f"{result.scenario.controller.load_disconnect_v:g} V"
+
+
+def test_thresholds_are_named_in_the_fortnight(result: YearResult, html: str) -> None:
+    """Both thresholds are drawn with their voltage."""
+    drawn = re.search(r"<svg[^>]*fortnight-title.*?</svg>", html, re.DOTALL)
+    said = text_of(drawn[0]) if drawn else ""
+    control = result.scenario.controller
+    assert f"reconnect {control.load_reconnect_v:g} V" in said and f"disconnect {control.load_disconnect_v:g} V" in said
+
+
+def test_weather_source_and_notes(result: YearResult, html: str) -> None:
+    """The weather's source, licence and every note are in the report."""
+    said = text_of(html)
+    assert all(words in said for words in (result.weather.source, result.weather.licence, *result.weather.notes))
+
+
+def test_words_that_promise_too_much_are_absent(html: str) -> None:
+    """No hour is guaranteed and no battery percentage is read off a voltage."""
+    said = text_of(html).lower()
+    assert "guaranteed" not in said and "battery %" not in said
+
+
+# In a browser
+
+
+def browse(tmp_path: Path, page: Path, *options: str) -> subprocess.CompletedProcess[str]:
+    """What a browser without a window prints of a page; skips where there is none, but fails in CI."""
+    browser = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
+    if browser is None:
+        assert os.environ.get("CI") != "true", "CI needs a chromium on its path"
+        pytest.skip("no chromium on this machine")
+    command = [
+        *(browser, "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run"),
+        *("--disable-background-networking", "--disable-component-update", "--disable-sync"),
+        *("--allow-file-access-from-files", f"--user-data-dir={tmp_path / 'profile'}", *options, page.as_uri()),
+    ]
+    return subprocess.run(command, capture_output=True, text=True, timeout=120, check=True)
+
+
+def test_no_console_errors(tmp_path: Path, html: str) -> None:
+    """A browser opens the report without a complaint."""
+    page = tmp_path / "page.html"
+    page.write_text(html, encoding="utf-8")
+    shown = browse(tmp_path, page, "--enable-logging=stderr", "--v=0", "--dump-dom")
+    assert "What to expect" in shown.stdout
+    assert "CONSOLE" not in shown.stderr
+
+
+@pytest.mark.parametrize("opened", [False, True], ids=["as it comes", "all tables open"])
+def test_no_sideways_scroll_on_a_small_screen(tmp_path: Path, result: YearResult, opened: bool) -> None:
+    """At 320 pixels nothing sticks out to the side, with the longest title and with every table open."""
+    hostile = replace(result, scenario=result.scenario.model_copy(update={"title": "W" * 300}))
+    html = year_report(hostile)
+    shown = html.replace("<details>", "<details open>") if opened else html
+    (tmp_path / "page.html").write_text(shown, encoding="utf-8")
+    frame = tmp_path / "frame.html"
+    frame.write_text(
+        '<iframe src="page.html" width="320" height="800" style="border:0" onload="'
+        "document.title = 'width ' + this.contentDocument.documentElement.scrollWidth\"></iframe>",
+        encoding="utf-8",
+    )
+    dom = browse(tmp_path, frame, "--hide-scrollbars", "--dump-dom").stdout
+    assert re.findall(r"<title>width (\d+)</title>", dom) == ["320"]
