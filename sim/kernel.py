@@ -113,16 +113,16 @@ def side_at(lane, sky, turning, bus_v):  # type: ignore[no-untyped-def]
 @fused
 def ohms_at(lane, sky, soc):  # type: ignore[no-untyped-def]
     """The battery's resistances at a charge and temperature, leads included."""
-    base = lane.r0_ohm * sky.ohm_factor
+    base = battery.ohmic_ohm(soc, lane.r0_ohm * sky.ohm_factor, lane.r0_rise)
     charging = battery.charging_ohm(soc, base, lane.acceptance_ohm)
     discharging = battery.discharging_ohm(soc, base, lane.size * sky.exhaustion_ohm)
     return Ohms(charging + lane.lead_ohm, discharging + lane.lead_ohm, lane.lead_ohm)
 
 
 @fused
-def inner_voltage(lane, soc, v1_v):  # type: ignore[no-untyped-def]
-    """Rest voltage plus polarisation, V."""
-    return lane.blocks * battery.rest_voltage(soc, lane.rest_v) + v1_v
+def inner_voltage(lane, soc, v1_v, side):  # type: ignore[no-untyped-def]
+    """Rest voltage plus hysteresis and polarisation, V."""
+    return lane.blocks * battery.rest_voltage(soc, lane.rest_v) + lane.hysteresis_v * side + v1_v
 
 
 @compiled
@@ -211,18 +211,18 @@ def dead_circuit(inner_v):  # type: ignore[no-untyped-def]
 
 
 @fused
-def circuit(lane, state, sky, soc, v1_v, turning):  # type: ignore[no-untyped-def]
+def circuit(lane, state, sky, soc, v1_v, side, turning):  # type: ignore[no-untyped-def]
     """Voltages and currents of the whole system at one moment."""
-    inner_v = inner_voltage(lane, soc, v1_v)
+    inner_v = inner_voltage(lane, soc, v1_v, side)
     ohms = ohms_at(lane, sky, soc)
     if sky.lit == 0:
         return dead_circuit(inner_v) if state.low_open == 1 else dark_circuit(lane, turning, inner_v, ohms, 0.0)
     set_v = controller.set_voltage(state.stage == FLOATING, lane.absorption_v, lane.float_v, sky.set_shift_v)
-    side = side_at(lane, sky, turning, set_v)
-    if charge_blocked(lane, state, sky) and set_v > inner_v and spare_panel(lane, sky, turning, inner_v, side):
-        return refused_circuit(lane, sky, turning, inner_v, set_v, side)
-    if inner_v + (ohms.charging if inner_v < set_v else ohms.discharging) * side.net_a >= set_v:
-        return held_circuit(lane, turning, inner_v, ohms, set_v, side)
+    at_set = side_at(lane, sky, turning, set_v)
+    if charge_blocked(lane, state, sky) and set_v > inner_v and spare_panel(lane, sky, turning, inner_v, at_set):
+        return refused_circuit(lane, sky, turning, inner_v, set_v, at_set)
+    if inner_v + (ohms.charging if inner_v < set_v else ohms.discharging) * at_set.net_a >= set_v:
+        return held_circuit(lane, turning, inner_v, ohms, set_v, at_set)
     if state.low_open == 1 and side_at(lane, sky, turning, inner_v).net_a <= 0.0:
         return dead_circuit(inner_v)
     return free_circuit(lane, sky, turning, inner_v, ohms, max(state.bus_v, 0.5 * inner_v))
@@ -416,29 +416,40 @@ def charge_limit(lane, soc, current_a, dt):  # type: ignore[no-untyped-def]
 
 
 class Trial(NamedTuple):
-    """What a step would do: its middle, its end, and the charge and polarisation there."""
+    """What a step would do: its middle, its end, and the battery's state there."""
 
     middle: Circuit
     middle_soc: float
+    middle_side: float
     end: Circuit
     soc: float
     v1_v: float
+    side: float
+
+
+@compiled
+def moved_share(lane, current_a, dt):  # type: ignore[no-untyped-def]
+    """The share of the capacity that a current moves in a time, with efficiency and self-discharge."""
+    rate = battery.charge_rate(current_a, lane.coulombic, lane.self_discharge_a)
+    return rate * dt / (lane.capacity_ah * 3600.0)
 
 
 @compiled
 def trial(lane, state, sky, turning, current_a, dt):  # type: ignore[no-untyped-def]
     """Take a step of ``dt`` seconds with the current at its middle."""
     r1_ohm = lane.r1_ohm * sky.ohm_factor
-    seconds_ah = lane.capacity_ah * 3600.0
     half = battery.decay_over(0.5 * dt, lane.tau_s * sky.ohm_factor)
-    rate = battery.charge_rate(current_a, lane.coulombic, lane.self_discharge_a)
-    middle_soc = state.soc + rate * 0.5 * dt / seconds_ah
+    moved = moved_share(lane, current_a, 0.5 * dt)
+    middle_soc = state.soc + moved
     middle_v1 = battery.polarisation_after(state.v1_v, current_a, r1_ohm, half)
-    middle = circuit(lane, state, sky, middle_soc, middle_v1, turning)
-    rate = battery.charge_rate(middle.battery_a, lane.coulombic, lane.self_discharge_a)
-    soc = min(max(state.soc + rate * dt / seconds_ah, 0.0), 1.0)
+    middle_side = battery.hysteresis_after(state.side, moved, lane.hysteresis_rate)
+    middle = circuit(lane, state, sky, middle_soc, middle_v1, middle_side, turning)
+    moved = moved_share(lane, middle.battery_a, dt)
+    soc = min(max(state.soc + moved, 0.0), 1.0)
     v1_v = battery.polarisation_after(state.v1_v, middle.battery_a, r1_ohm, half * half)
-    return Trial(middle, middle_soc, circuit(lane, state, sky, soc, v1_v, turning), soc, v1_v)
+    side = battery.hysteresis_after(state.side, moved, lane.hysteresis_rate)
+    end = circuit(lane, state, sky, soc, v1_v, side, turning)
+    return Trial(middle, middle_soc, middle_side, end, soc, v1_v, side)
 
 
 @compiled
@@ -550,14 +561,15 @@ def book_energies(lane, state, sky, done, now, dt, totals):  # type: ignore[no-u
     series = (ohms.charging if current > 0.0 else ohms.discharging) - ohms.lead
     rest_v = lane.blocks * mean_rest_voltage(lane, state.soc, done.soc)
     v1_mean = battery.polarisation_mean(state.v1_v, current, r1_ohm, decay, dt, tau_s)
-    battery_v = rest_v + v1_mean + current * series
+    turned_v = lane.hysteresis_v * done.middle_side
+    battery_v = rest_v + turned_v + v1_mean + current * series
     bus_v = battery_v + current * ohms.lead
     if now.refused or now.bus_v == 0.0:
         bus_v = now.bus_v
     stored_wh = rest_v * (done.soc - state.soc) * lane.capacity_ah
     heat = current * current * series * hours
     heat += battery.polarisation_heat_ws(state.v1_v, current, r1_ohm, decay, dt, tau_s) / 3600.0
-    totals.battery_loss_wh += heat + rest_v * current * hours - stored_wh
+    totals.battery_loss_wh += heat + (rest_v + turned_v) * current * hours - stored_wh
     totals.lead_wh += current * current * ohms.lead * hours
     totals.own_wh += now.own_a * bus_v * hours
     cable = now.pump_a * now.pump_a * lane.pump_loop_ohm * hours
@@ -622,12 +634,12 @@ def advance_lane(plant, sky, events, until_s):  # type: ignore[no-untyped-def]
     wake(state, sky)
     fresh = False
     turning = state.cause == RUNNING
-    now = circuit(lane, state, sky, state.soc, state.v1_v, turning)
+    now = circuit(lane, state, sky, state.soc, state.v1_v, state.side, turning)
     while state.now_s < until_s:
         cause = standing_cause(lane, inputs, state, sky)
         turning = cause == RUNNING
         if not fresh:
-            now = circuit(lane, state, sky, state.soc, state.v1_v, turning)
+            now = circuit(lane, state, sky, state.soc, state.v1_v, state.side, turning)
         note_pump(state, totals, events, cause, now)
         bits = minds(lane, state, now, turning)
         if settle(lane, state, now, bits, totals):
@@ -639,6 +651,7 @@ def advance_lane(plant, sky, events, until_s):  # type: ignore[no-untyped-def]
         run_timers(state, bits, dt)
         state.soc = done.soc
         state.v1_v = done.v1_v
+        state.side = done.side
         state.now_s = state.now_s + dt if dt < until_s - state.now_s else until_s
         now = done.end
         state.bus_v = now.bus_v

@@ -45,7 +45,10 @@ LANE = np.dtype(
         ("blocks", _F),  # 12 V blocks in series
         ("rest_v", _F, (REST_NODES,)),  # rest voltage of a block at 0, 1 … 100 % charge
         ("rest_area_v", _F, (REST_NODES,)),  # its integral over charge from empty
+        ("hysteresis_v", _F),  # of the whole battery, half the distance between charging and discharging
+        ("hysteresis_rate", _F),  # per capacity moved
         ("r0_ohm", _F),
+        ("r0_rise", _F),
         ("r1_ohm", _F),
         ("tau_s", _F),  # at 25 °C; with the resistance the time constant grows, the capacitance stays
         ("acceptance_ohm", _F),
@@ -82,6 +85,7 @@ STATE = np.dtype(
         ("now_s", _F),
         ("soc", _F),
         ("v1_v", _F),
+        ("side", _F),  # hysteresis: +1 after charging, −1 after discharging
         ("bus_v", _F),
         ("latched", _I),  # the controller's voltage switch lets the load run
         ("held_s", _F),  # how long the bus has been past the active threshold

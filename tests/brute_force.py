@@ -125,7 +125,7 @@ def _settle(lane, sky, inner, r_in, r_out, on, set_v, blocked, cut, guess):  # t
 @_jit
 def second_by_second(lane, skies, scheduled, start_soc, days):  # type: ignore[no-untyped-def]
     """Run ``days`` days; ``skies`` (hours,) of SKY, ``scheduled`` (minutes,) whether the schedule lets the pump run."""
-    soc, v1, guess = start_soc, 0.0, 13.0 * lane.blocks
+    soc, v1, turned, guess = start_soc, 0.0, 0.0, 13.0 * lane.blocks
     latched, floating, cut, topped, stalled = True, False, False, False, False
     held = absorbed = rebulk = 0.0
     open_for = stalled_for = 1e9
@@ -137,10 +137,10 @@ def second_by_second(lane, skies, scheduled, start_soc, days):  # type: ignore[n
         if sky.lit == 1 and not was_lit:
             floating, absorbed = False, 0.0
         was_lit = sky.lit == 1
-        base = lane.r0_ohm * sky.ohm_factor + lane.lead_ohm
+        base = lane.r0_ohm * sky.ohm_factor * (2.0 - soc if lane.r0_rise == 1.0 else 1.0) + lane.lead_ohm
         r_in = base + lane.acceptance_ohm / max(1.0 - soc, 1e-4)
         r_out = base + lane.size * sky.exhaustion_ohm / max(soc, 1e-4)
-        inner = _rest(lane, soc) + v1
+        inner = _rest(lane, soc) + v1 + lane.hysteresis_v * turned
         allowed = scheduled[second // 60] and not (lane.load_mode == 1 and sky.lit == 0)
         on = latched and allowed and not cut and not stalled
         set_v = (lane.float_v if floating else lane.absorption_v) + sky.set_shift_v
@@ -188,6 +188,8 @@ def second_by_second(lane, skies, scheduled, start_soc, days):  # type: ignore[n
         elif on and at_pump < lane.pump_min_v and stalled_for >= 10.0:
             stalled, stalled_for = True, 0.0
         kept = net * lane.coulombic if net > 0.0 else net
-        soc = min(max(soc + (kept - lane.self_discharge_a) / 3600.0 / lane.capacity_ah, 0.0), 1.0)
+        moved = (kept - lane.self_discharge_a) / 3600.0 / lane.capacity_ah
+        turned += lane.hysteresis_rate * (abs(moved) * (1.0 if moved > 0.0 else -1.0) - abs(moved) * turned)
+        soc = min(max(soc + moved, 0.0), 1.0)
         v1 += (net * lane.r1_ohm * sky.ohm_factor - v1) / (lane.tau_s * sky.ohm_factor)
     return Year(run / 3600.0, starts, trips, cut_s / 3600.0, soc, charge)

@@ -14,6 +14,9 @@ class Cell:
 
     rest_percent: tuple[float, ...]
     rest_v: tuple[float, ...]
+    hysteresis_mv: float
+    hysteresis_per_charge: float
+    r0_rise: float
     r0_mohm: float
     r1_mohm: float
     tau_s: float
@@ -33,6 +36,7 @@ class Cell:
     coldest_charge_c: float
     early_soc: float
     set_shift_mv_per_c: float
+    freezing: tuple[tuple[float, float], ...]
     cycles_at_full_depth: tuple[float, float]
     depth_exponent: tuple[float, float]
     calendar_years_25c: tuple[float, float]

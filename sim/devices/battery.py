@@ -62,6 +62,29 @@ def discharging_ohm(soc, base_ohm, exhaustion_ohm):  # type: ignore[no-untyped-d
 
 
 @compiled
+def ohmic_ohm(soc, full_ohm, rise):  # type: ignore[no-untyped-def]
+    """R0 at a charge: grows by the share ``rise`` from full to empty.
+
+    >>> ohmic_ohm(0.5, 0.006, 1.0)
+    0.009
+    """
+    return full_ohm * (1.0 + rise * (1.0 - soc))
+
+
+@compiled
+def hysteresis_after(side, moved, rate):  # type: ignore[no-untyped-def]
+    """The state of the hysteresis (−1 … 1) after a share ``moved`` of the capacity, positive when charging.
+
+    One-state model dh/dq = k·(sign q − h) (Plett, Battery Management Systems vol. 1, 2015, ch. 2.7, from memory).
+
+    >>> hysteresis_after(-1.0, 1.0, 40.0), hysteresis_after(0.3, 0.0, 40.0)
+    (1.0, 0.3)
+    """
+    goal = 1.0 if moved > 0.0 else -1.0
+    return goal + (side - goal) * math.exp(-rate * abs(moved))
+
+
+@compiled
 def polarisation_after(v1_v, current_a, r1_ohm, decay):  # type: ignore[no-untyped-def]
     """v1 after a time at constant current, exact; ``decay`` is e^(−dt/τ).
 
