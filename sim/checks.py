@@ -100,6 +100,39 @@ def charging_frozen(scenario: Scenario, measures: Measures) -> Finding | None:
     return Finding("charging-frozen-lithium", "warning", said, hours, 0.0, source)
 
 
+def freezing(scenario: Scenario, measures: Measures) -> Finding | None:
+    """Hours in which a lead-acid battery is below the freezing point of its electrolyte at that charge."""
+    hours = measures.battery.freezing_hours
+    if hours == 0.0:
+        return None
+    said = (
+        f"In {hours:.0f} h the battery is colder than the freezing point of its acid at that charge: ice bursts it. "
+        "Keep it charged in frost, or indoors."
+    )
+    source = "freezing point by specific gravity, equipment manual"
+    return Finding("lead-acid-freezing", "warning", said, hours, 0.0, source)
+
+
+def never_full(scenario: Scenario, measures: Measures) -> Finding | None:
+    """Lead-acid that waits too long for a full charge sulphates."""
+    days, lithium = measures.battery.days_between_full, _cell(scenario).protected
+    if lithium or days <= 7:
+        return None
+    said = f"The lead-acid battery is not charged full for {days} days running; it sulphates."
+    return Finding("lead-acid-never-full", "warning" if days > 14 else "caution", said, float(days), 7.0, OWN)
+
+
+def dusk_timer(scenario: Scenario, measures: Measures) -> Finding | None:
+    """The lighting timer of many controllers left on: the pump runs at night and not by day."""
+    if scenario.controller.load_mode != "after-dusk":
+        return None
+    said = (
+        "The load runs by the after-dusk timer, which is made for lights: the pump runs from the battery in the dark "
+        "and stands in the sun."
+    )
+    return Finding("dusk-timer-left-on", "warning", said, scenario.controller.hours_after_dusk, 0.0, OWN)
+
+
 def worst_month(scenario: Scenario, measures: Measures) -> Finding | None:
     """A good year that hides a bad month."""
     shares = measures.met_share_by_month
@@ -127,6 +160,9 @@ RULES: tuple[Callable[[Scenario, Measures], Finding | None], ...] = (
     early_cut_off,
     lifted_restart,
     charging_frozen,
+    freezing,
+    never_full,
+    dusk_timer,
     worst_month,
     stop_too_long,
 )

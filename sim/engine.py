@@ -6,7 +6,7 @@ Nobody else integrates.
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Generator, Iterable, Sequence
+from collections.abc import Callable, Generator, Iterable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from functools import partial
@@ -81,17 +81,26 @@ def weather_clock(plant: Plant) -> Process:
         yield plant.env.timeout(HOUR_S)
 
 
-def schedule(plant: Plant, name: str, hours: Sequence[Hours]) -> Process:
-    """Set an input of every lane at the edges of its hours; lanes that share an edge change together."""
-    target = plant.lanes["inputs"][name]
-    edges = sorted({edge for lane in hours for edge in lane.edges_s()})
+def schedule(plant: Plant, name: str, hours: Mapping[int, Hours]) -> Process:
+    """Set an input of the lanes with these numbers at the edges of their hours, all at once."""
+    target, numbers = plant.lanes["inputs"][name], list(hours)
+    edges = sorted({edge for lane in hours.values() for edge in lane.edges_s()})
     while True:
         now = plant.env.now
         plant.advance()
-        target[:] = [lane.holds(now) for lane in hours]
+        target[numbers] = [lane.holds(now) for lane in hours.values()]
         later = [edge for edge in edges if edge > now % DAY_S]
         wait = later[0] - now % DAY_S if later else DAY_S - now % DAY_S + edges[0]
         yield plant.env.timeout(wait)
+
+
+def at_times(plant: Plant, name: str, lane: int, changes: Sequence[tuple[float, float]]) -> Process:
+    """Set an input of one lane at given seconds of the year, in order of time: (when, value)."""
+    target = plant.lanes["inputs"][name]
+    for when_s, value in changes:
+        yield plant.env.timeout(when_s - plant.env.now)
+        plant.advance()
+        target[lane] = value
 
 
 def reader(plant: Plant, log: Log, every_s: float) -> Process:

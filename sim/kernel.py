@@ -26,6 +26,7 @@ from sim.records import (
     RESTART_HOLD_S,
     RUNNING,
     SCHEDULE,
+    SEASONAL,
     STALLED,
 )
 
@@ -75,16 +76,16 @@ class Ohms(NamedTuple):
 
 
 @fused
-def panel_draw(lane, sky, bus_v):  # type: ignore[no-untyped-def]
+def panel_draw(lane, sky, clean, bus_v):  # type: ignore[no-untyped-def]
     """The panel's current into the bus, by the kind of controller, within its limit."""
     tracked = panel.Draw(0.0, 0.0)
     if lane.tracking == MPPT and sky.v_mp_v > bus_v:
-        power = panel.tracked_power_w(sky.p_mp_w, sky.v_mp_v, lane.panel_loop_ohm) * lane.efficiency
+        power = panel.tracked_power_w(sky.p_mp_w * clean, sky.v_mp_v, lane.panel_loop_ohm) * lane.efficiency
         tracked = panel.tracked_current(bus_v, power)
     else:
-        tracked = panel.direct_current(
-            bus_v, sky.current_a, sky.first_v, sky.step_v, lane.panel_loop_ohm, lane.series_drop_v
-        )
+        loop_ohm = lane.panel_loop_ohm * clean  # a dirty panel is a smaller one: I/clean through clean·R
+        given = panel.direct_current(bus_v, sky.current_a, sky.first_v, sky.step_v, loop_ohm, lane.series_drop_v)
+        tracked = panel.Draw(given.current_a * clean, given.slope_a_v * clean)
     if tracked.current_a > lane.max_charge_a:
         return panel.Draw(lane.max_charge_a, 0.0)
     return tracked
@@ -102,10 +103,10 @@ def pump_draw(lane, turning, source_v, source_ohm):  # type: ignore[no-untyped-d
 
 
 @fused
-def side_at(lane, sky, turning, bus_v):  # type: ignore[no-untyped-def]
+def side_at(lane, sky, clean, turning, bus_v):  # type: ignore[no-untyped-def]
     """Everything but the battery, in the light, at one bus voltage."""
     drawn = pump_draw(lane, turning, bus_v, 0.0)
-    given = panel_draw(lane, sky, bus_v)
+    given = panel_draw(lane, sky, clean, bus_v)
     net = given.current_a - drawn.current_a - lane.own_a
     return Side(given.current_a, drawn.current_a, drawn.pump_v, net, given.slope_a_v - drawn.slope_a_v)
 
@@ -132,11 +133,11 @@ def charge_blocked(lane, state, sky):  # type: ignore[no-untyped-def]
 
 
 @compiled
-def panel_only_voltage(lane, sky, turning, low_v, high_v):  # type: ignore[no-untyped-def]
+def panel_only_voltage(lane, sky, clean, turning, low_v, high_v):  # type: ignore[no-untyped-def]
     """Bus voltage where the panel just carries the load and the battery takes nothing, by bisection."""
     for _ in range(40):
         middle = 0.5 * (low_v + high_v)
-        if side_at(lane, sky, turning, middle).net_a > 0.0:
+        if side_at(lane, sky, clean, turning, middle).net_a > 0.0:
             low_v = middle
         else:
             high_v = middle
@@ -158,17 +159,17 @@ def dark_circuit(lane, turning, inner_v, ohms, spare_a):  # type: ignore[no-unty
 
 
 @fused
-def free_circuit(lane, sky, turning, inner_v, ohms, start_v):  # type: ignore[no-untyped-def]
+def free_circuit(lane, sky, clean, turning, inner_v, ohms, start_v):  # type: ignore[no-untyped-def]
     """The circuit in the light where nothing regulates, by Newton's method on U = inner + R·I(U)."""
     bus_v = start_v
-    side = side_at(lane, sky, turning, bus_v)
+    side = side_at(lane, sky, clean, turning, bus_v)
     for _ in range(40):
         ohm = ohms.charging if side.net_a > 0.0 else ohms.discharging
         move = (inner_v + ohm * side.net_a - bus_v) / (1.0 - min(ohm * side.slope_a_v, 0.5))
         bus_v += move
         if abs(move) < NEAR_V:
             break
-        side = side_at(lane, sky, turning, bus_v)
+        side = side_at(lane, sky, clean, turning, bus_v)
     battery_v = bus_v - side.net_a * ohms.lead
     return Circuit(bus_v, battery_v, side.net_a, side.panel_a, side.pump_a, lane.own_a, 0.0, side.pump_v, False, False)
 
@@ -187,18 +188,18 @@ def held_circuit(lane, turning, inner_v, ohms, set_v, side):  # type: ignore[no-
 
 
 @compiled
-def spare_panel(lane, sky, turning, inner_v, side):  # type: ignore[no-untyped-def]
+def spare_panel(lane, sky, clean, turning, inner_v, side):  # type: ignore[no-untyped-def]
     """Whether the panel has more than the load takes, at the set voltage or at the battery's own."""
-    return side.net_a >= 0.0 or side_at(lane, sky, turning, inner_v).net_a > 0.0
+    return side.net_a >= 0.0 or side_at(lane, sky, clean, turning, inner_v).net_a > 0.0
 
 
 @compiled
-def refused_circuit(lane, sky, turning, inner_v, set_v, side):  # type: ignore[no-untyped-def]
+def refused_circuit(lane, sky, clean, turning, inner_v, set_v, side):  # type: ignore[no-untyped-def]
     """The circuit when the panel could charge and the battery does not take it: the panel carries the load alone."""
     bus_v = set_v
     if side.net_a < 0.0:
-        bus_v = panel_only_voltage(lane, sky, turning, inner_v, set_v)
-        side = side_at(lane, sky, turning, bus_v)
+        bus_v = panel_only_voltage(lane, sky, clean, turning, inner_v, set_v)
+        side = side_at(lane, sky, clean, turning, bus_v)
     given = side.pump_a + lane.own_a
     spare = max(side.panel_a - given, 0.0)
     return Circuit(bus_v, inner_v, 0.0, given, side.pump_a, lane.own_a, spare, side.pump_v, True, True)
@@ -211,21 +212,23 @@ def dead_circuit(inner_v):  # type: ignore[no-untyped-def]
 
 
 @fused
-def circuit(lane, state, sky, soc, v1_v, side, turning):  # type: ignore[no-untyped-def]
+def circuit(lane, inputs, state, sky, soc, v1_v, side, turning):  # type: ignore[no-untyped-def]
     """Voltages and currents of the whole system at one moment."""
     inner_v = inner_voltage(lane, soc, v1_v, side)
     ohms = ohms_at(lane, sky, soc)
     if sky.lit == 0:
         return dead_circuit(inner_v) if state.low_open == 1 else dark_circuit(lane, turning, inner_v, ohms, 0.0)
-    set_v = controller.set_voltage(state.stage == FLOATING, lane.absorption_v, lane.float_v, sky.set_shift_v)
-    at_set = side_at(lane, sky, turning, set_v)
-    if charge_blocked(lane, state, sky) and set_v > inner_v and spare_panel(lane, sky, turning, inner_v, at_set):
-        return refused_circuit(lane, sky, turning, inner_v, set_v, at_set)
+    clean = inputs.clean
+    charge_v = lane.equalise_v if inputs.equalise == 1 else lane.absorption_v
+    set_v = controller.set_voltage(state.stage == FLOATING, charge_v, lane.float_v, sky.set_shift_v)
+    at_set = side_at(lane, sky, clean, turning, set_v)
+    if charge_blocked(lane, state, sky) and set_v > inner_v and spare_panel(lane, sky, clean, turning, inner_v, at_set):
+        return refused_circuit(lane, sky, clean, turning, inner_v, set_v, at_set)
     if inner_v + (ohms.charging if inner_v < set_v else ohms.discharging) * at_set.net_a >= set_v:
         return held_circuit(lane, turning, inner_v, ohms, set_v, at_set)
-    if state.low_open == 1 and side_at(lane, sky, turning, inner_v).net_a <= 0.0:
+    if state.low_open == 1 and side_at(lane, sky, clean, turning, inner_v).net_a <= 0.0:
         return dead_circuit(inner_v)
-    return free_circuit(lane, sky, turning, inner_v, ohms, max(state.bus_v, 0.5 * inner_v))
+    return free_circuit(lane, sky, clean, turning, inner_v, ohms, max(state.bus_v, 0.5 * inner_v))
 
 
 @compiled
@@ -282,6 +285,8 @@ def standing_cause(lane, inputs, state, sky):  # type: ignore[no-untyped-def]
     """Why the pump does not turn, or RUNNING."""
     if state.low_open == 1:
         return PROTECTION
+    if inputs.seasonal == 1:
+        return SEASONAL
     if inputs.scheduled == 0 or (lane.load_mode == DAYLIGHT and sky.lit == 0):
         return SCHEDULE
     if state.latched == 0:
@@ -312,9 +317,17 @@ def settle_protection(state, bits):  # type: ignore[no-untyped-def]
 
 
 @compiled
-def settle_charging(lane, state, bits):  # type: ignore[no-untyped-def]
-    """Absorption ends by time or by tail current; float ends when the bus stays low."""
-    if bits & HELD and (state.absorbed_s >= lane.absorption_s or bits & TAIL):
+def hold_s(lane, inputs):  # type: ignore[no-untyped-def]
+    """How long the charge's voltage is held at most."""
+    return lane.equalise_s if inputs.equalise == 1 else lane.absorption_s
+
+
+@compiled
+def settle_charging(lane, inputs, state, bits):  # type: ignore[no-untyped-def]
+    """Absorption ends by time or by tail current, equalisation by time; float ends when the bus stays low."""
+    tailed = bits & TAIL and inputs.equalise == 0
+    if bits & HELD and (state.absorbed_s >= hold_s(lane, inputs) or tailed):
+        inputs.equalise = 0
         state.stage = FLOATING
         state.rebulk_s = 0.0
         return True
@@ -353,11 +366,11 @@ def settle_pump(state, bits):  # type: ignore[no-untyped-def]
 
 
 @compiled
-def settle(lane, state, now, bits, totals):  # type: ignore[no-untyped-def]
+def settle(lane, inputs, state, now, bits, totals):  # type: ignore[no-untyped-def]
     """Let one of them change its mind; True if one did."""
     if settle_protection(state, bits):
         return True
-    if settle_charging(lane, state, bits):
+    if settle_charging(lane, inputs, state, bits):
         return True
     if settle_load(lane, state, now, bits, totals):
         return True
@@ -390,13 +403,13 @@ def note_pump(state, totals, events, cause, now):  # type: ignore[no-untyped-def
 
 
 @compiled
-def timer_limit(lane, state, bits, dt):  # type: ignore[no-untyped-def]
+def timer_limit(lane, inputs, state, bits, dt):  # type: ignore[no-untyped-def]
     """No step longer than what is left of a running timer."""
     if bits & THRESHOLD:
         delay = lane.off_delay_s if state.latched == 1 else lane.on_delay_s
         dt = min(dt, max(delay, SHORTEST_STEP_S) - state.held_s)
     if bits & HELD:
-        dt = min(dt, lane.absorption_s - state.absorbed_s)
+        dt = min(dt, hold_s(lane, inputs) - state.absorbed_s)
     if bits & REBULK:
         dt = min(dt, REBULK_HOLD_S - state.rebulk_s)
     if bits & (LOW | HIGH):
@@ -435,7 +448,7 @@ def moved_share(lane, current_a, dt):  # type: ignore[no-untyped-def]
 
 
 @compiled
-def trial(lane, state, sky, turning, current_a, dt):  # type: ignore[no-untyped-def]
+def trial(lane, inputs, state, sky, turning, current_a, dt):  # type: ignore[no-untyped-def]
     """Take a step of ``dt`` seconds with the current at its middle."""
     r1_ohm = lane.r1_ohm * sky.ohm_factor
     half = battery.decay_over(0.5 * dt, lane.tau_s * sky.ohm_factor)
@@ -443,35 +456,35 @@ def trial(lane, state, sky, turning, current_a, dt):  # type: ignore[no-untyped-
     middle_soc = state.soc + moved
     middle_v1 = battery.polarisation_after(state.v1_v, current_a, r1_ohm, half)
     middle_side = battery.hysteresis_after(state.side, moved, lane.hysteresis_rate)
-    middle = circuit(lane, state, sky, middle_soc, middle_v1, middle_side, turning)
+    middle = circuit(lane, inputs, state, sky, middle_soc, middle_v1, middle_side, turning)
     moved = moved_share(lane, middle.battery_a, dt)
     soc = min(max(state.soc + moved, 0.0), 1.0)
     v1_v = battery.polarisation_after(state.v1_v, middle.battery_a, r1_ohm, half * half)
     side = battery.hysteresis_after(state.side, moved, lane.hysteresis_rate)
-    end = circuit(lane, state, sky, soc, v1_v, side, turning)
+    end = circuit(lane, inputs, state, sky, soc, v1_v, side, turning)
     return Trial(middle, middle_soc, middle_side, end, soc, v1_v, side)
 
 
 @compiled
-def step_to_event(lane, state, sky, turning, now, bits, longest):  # type: ignore[no-untyped-def]
+def step_to_event(lane, inputs, state, sky, turning, now, bits, longest):  # type: ignore[no-untyped-def]
     """The longest step that is fine enough and ends no later than the next change of mind, with its length."""
-    dt = charge_limit(lane, state.soc, now.battery_a, timer_limit(lane, state, bits, longest))
+    dt = charge_limit(lane, state.soc, now.battery_a, timer_limit(lane, inputs, state, bits, longest))
     dt = max(dt, min(1e-3, longest))
-    done = trial(lane, state, sky, turning, now.battery_a, dt)
+    done = trial(lane, inputs, state, sky, turning, now.battery_a, dt)
     while abs(done.end.battery_a - now.battery_a) * dt > LARGEST_MISS * lane.capacity_ah * 3600.0 and dt > 5.0:
         dt *= 0.5
-        done = trial(lane, state, sky, turning, now.battery_a, dt)
+        done = trial(lane, inputs, state, sky, turning, now.battery_a, dt)
     if minds(lane, state, done.end, turning) == bits:
         return done, dt
     same, other = 0.0, dt
     while other - same > CROSSING_S:
         dt = 0.5 * (same + other)
-        done = trial(lane, state, sky, turning, now.battery_a, dt)
+        done = trial(lane, inputs, state, sky, turning, now.battery_a, dt)
         if minds(lane, state, done.end, turning) == bits:
             same = dt
         else:
             other = dt
-    return trial(lane, state, sky, turning, now.battery_a, other), other
+    return trial(lane, inputs, state, sky, turning, now.battery_a, other), other
 
 
 @compiled
@@ -531,9 +544,9 @@ def book_stage(state, sky, now, totals, dt):  # type: ignore[no-untyped-def]
 
 
 @compiled
-def book_panel(lane, sky, now, bus_v, hours, totals):  # type: ignore[no-untyped-def]
+def book_panel(lane, sky, clean, now, bus_v, hours, totals):  # type: ignore[no-untyped-def]
     """Energies between the panel's cells and the bus."""
-    totals.possible_wh += sky.p_mp_w * hours
+    totals.possible_wh += sky.p_mp_w * clean * hours
     out = now.panel_a * bus_v * hours
     share = now.spare_a / (now.panel_a + now.spare_a) if now.spare_a > 0.0 else 0.0
     if lane.tracking == MPPT and sky.v_mp_v > now.bus_v:
@@ -604,7 +617,7 @@ def book(lane, inputs, state, sky, done, dt, totals):  # type: ignore[no-untyped
     book_stage(state, sky, now, totals, dt)
     bus_v = book_energies(lane, state, sky, done, now, dt, totals)
     if sky.lit == 1:
-        book_panel(lane, sky, now, bus_v, dt / 3600.0, totals)
+        book_panel(lane, sky, inputs.clean, now, bus_v, dt / 3600.0, totals)
     book_extremes(totals, done.end)
     totals.soc_s += 0.5 * (state.soc + done.soc) * dt
     totals.soc_low = min(totals.soc_low, done.soc)
@@ -634,19 +647,22 @@ def advance_lane(plant, sky, events, until_s):  # type: ignore[no-untyped-def]
     wake(state, sky)
     fresh = False
     turning = state.cause == RUNNING
-    now = circuit(lane, state, sky, state.soc, state.v1_v, state.side, turning)
+    now = circuit(lane, inputs, state, sky, state.soc, state.v1_v, state.side, turning)
     while state.now_s < until_s:
         cause = standing_cause(lane, inputs, state, sky)
+        if cause == RUNNING and state.cause != RUNNING and now.bus_v < lane.pump_start_v:
+            state.stalled, state.stalled_s = 1, 0.0
+            cause = STALLED
         turning = cause == RUNNING
         if not fresh:
-            now = circuit(lane, state, sky, state.soc, state.v1_v, state.side, turning)
+            now = circuit(lane, inputs, state, sky, state.soc, state.v1_v, state.side, turning)
         note_pump(state, totals, events, cause, now)
         bits = minds(lane, state, now, turning)
-        if settle(lane, state, now, bits, totals):
+        if settle(lane, inputs, state, now, bits, totals):
             fresh = False
             continue
         longest = min(LONGEST_STEP_S, until_s - state.now_s)
-        done, dt = step_to_event(lane, state, sky, turning, now, bits, longest)
+        done, dt = step_to_event(lane, inputs, state, sky, turning, now, bits, longest)
         book(lane, inputs, state, sky, done, dt, totals)
         run_timers(state, bits, dt)
         state.soc = done.soc
@@ -656,7 +672,7 @@ def advance_lane(plant, sky, events, until_s):  # type: ignore[no-untyped-def]
         now = done.end
         state.bus_v = now.bus_v
         fresh = True
-    settle(lane, state, now, minds(lane, state, now, turning), totals)  # what falls due just now, before inputs change
+    settle(lane, inputs, state, now, minds(lane, state, now, turning), totals)  # what falls due just now, before inputs change
     totals.soc = state.soc
     totals.v1_v = state.v1_v
     totals.bus_v = now.bus_v

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 HOURS_A_MONTH = 730.0
 _TRACKING = {"pwm": PWM, "mppt": MPPT}
-_LOAD_MODE = {"always": ALWAYS, "daylight": DAYLIGHT, "clock": ALWAYS}
+_LOAD_MODE = {"always": ALWAYS, "daylight": DAYLIGHT, "clock": ALWAYS, "after-dusk": ALWAYS}
 _SUPPLY = {"regulated": REGULATED, "direct": DIRECT}
 
 
@@ -61,6 +61,8 @@ def _controller_fields(scenario: Scenario) -> dict[str, float]:
         "absorption_v": control.absorption_v,
         "float_v": control.float_v,
         "rebulk_v": control.rebulk_v,
+        "equalise_v": control.equalise_v,
+        "equalise_s": control.equalise_h * 3600.0,
         "absorption_s": control.absorption_h * 3600.0,
         "tail_a": control.tail_current_a,
         "off_v": control.load_disconnect_v - control.reading_error_v,
@@ -114,7 +116,7 @@ def _pump_fields(scenario: Scenario) -> dict[str, float]:
         "pump_w": pump.power_w,
         "pump_at_v": pump.at_v,
         "pump_min_v": pump.min_v,
-        "pump_start_v": pump.min_v * 1.05,
+        "pump_start_v": pump.start_v + pump.start_current_factor * pump.power_w / pump.at_v * cable_ohm(pump.cable),
         "pump_loop_ohm": cable_ohm(pump.cable),
     }
 
@@ -146,5 +148,5 @@ def _start(plant: np.ndarray, soc: Sequence[float]) -> None:
     state["open_s"] = state["stalled_s"] = 1e9
     state["cause"] = RUNNING
     totals["shortest_run_s"] = np.inf
-    for name in ("scheduled", "in_window", "fresh"):
+    for name in ("scheduled", "in_window", "fresh", "clean"):
         plant["inputs"][name] = 1

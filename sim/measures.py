@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from sim.catalogue.cells import cell
+from sim.catalogue.cells import Cell, cell
 from sim.causes import Stop, hours_by_cause, stops_of
 from sim.hourlog import Log
 from sim.lanes import stored_wh
@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from sim.weather import Weather
 
 HOURS_A_DAY = 24
+FULL_SOC = 0.98  # counts as a full charge; our own default
 
 
 @dataclass(frozen=True)
@@ -49,6 +50,8 @@ class Battery:
     hours_above_95_percent: float
     charge_refused_hours: float
     coldest_c: float
+    freezing_hours: float
+    days_between_full: int
     lowest_v: float
     highest_v: float
     stress: Stress
@@ -169,6 +172,24 @@ def _energy(log: Log, lane: int, in_plane_wh: float) -> Energy:
     )
 
 
+def freezing_hours(chemistry: Cell, soc: np.ndarray, cell_c: np.ndarray) -> float:
+    """Hours in which a lead-acid battery is colder than its electrolyte's freezing point at that charge."""
+    if not chemistry.freezing:
+        return 0.0
+    percent, point_c = np.array(chemistry.freezing).T
+    return float(np.count_nonzero(cell_c < np.interp(100.0 * soc, percent, point_c)))
+
+
+def longest_without(reached: np.ndarray) -> int:
+    """The longest run of days on which something was not reached.
+
+    >>> longest_without(np.array([False, True, False, False, True]))
+    2
+    """
+    marks = np.flatnonzero(np.concatenate(([True], reached, [True])))
+    return int(np.diff(marks).max() - 1)
+
+
 def _battery(log: Log, lane: int, chemistry: str, cell_c: np.ndarray) -> Battery:
     last, fixed = log.totals[-1, lane], log.lanes["lane"][lane]
     soc = log.totals["soc"][:, lane]
@@ -179,6 +200,8 @@ def _battery(log: Log, lane: int, chemistry: str, cell_c: np.ndarray) -> Battery
         hours_above_95_percent=float(last["above_95_s"]) / 3600.0,
         charge_refused_hours=float(last["refused_s"]) / 3600.0,
         coldest_c=float(cell_c.min()),
+        freezing_hours=freezing_hours(cell(chemistry), soc[1:], cell_c),
+        days_between_full=longest_without(by_day(log.per_interval("soc_high", lane)).max(axis=1) >= FULL_SOC),
         lowest_v=float(log.per_interval("battery_low_v", lane).min()),
         highest_v=float(log.per_interval("battery_high_v", lane).max()),
         stress=stress_of(cell(chemistry), soc, float(last["discharge_ah"] / fixed["capacity_ah"]), cell_c),

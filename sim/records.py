@@ -34,6 +34,8 @@ LANE = np.dtype(
         ("absorption_v", _F),
         ("float_v", _F),
         ("rebulk_v", _F),
+        ("equalise_v", _F),
+        ("equalise_s", _F),
         ("absorption_s", _F),
         ("tail_a", _F),
         ("off_v", _F),  # true bus voltage at which the controller reads its disconnect voltage
@@ -67,7 +69,7 @@ LANE = np.dtype(
         ("pump_w", _F),
         ("pump_at_v", _F),
         ("pump_min_v", _F),
-        ("pump_start_v", _F),
+        ("pump_start_v", _F),  # at the bus, so that the start current leaves enough at the pump
         ("pump_loop_ohm", _F),
     ]
 )
@@ -75,6 +77,9 @@ LANE = np.dtype(
 INPUTS = np.dtype(
     [
         ("scheduled", _I),  # the load schedule lets the pump run
+        ("seasonal", _I),  # shut down for the season
+        ("equalise", _I),  # the charge that begins now equalises
+        ("clean", _F),  # share of the light that dirt leaves, against the sky table's
         ("in_window", _I),  # the time of day in which running counts as needed
         ("fresh", _I),  # the extremes have been read and begin anew
     ]

@@ -6,13 +6,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sim.catalogue.cells import Cell
+from sim.catalogue.cells import Cell, cell
 from sim.records import SKY
 
 if TYPE_CHECKING:
+    from sim.scenario.models import Battery
     from sim.sunlight import Sunlight
-
-BOX_LAG_H = 4.0  # time constant of a small closed box in the shade; our own default
+    from sim.weather import Weather
 
 
 def lagged(temperature_c: np.ndarray, lag_h: float) -> np.ndarray:
@@ -32,36 +32,41 @@ def lagged(temperature_c: np.ndarray, lag_h: float) -> np.ndarray:
     return out
 
 
-def exhaustion_ohm(cell: Cell, cell_c: np.ndarray) -> np.ndarray:
+def exhaustion_ohm(chemistry: Cell, cell_c: np.ndarray) -> np.ndarray:
     """A of the discharging resistance R0 + A/soc of a 100 Ah block, Ω, from the data sheet's capacity in the cold.
 
     At the sheet's current I the share 1 − f stays unused when the cut-off voltage is met:
     A = (1 − f)·(U_rest(1 − f) − U_cut)/I. A small pump's current therefore loses far less than the sheet's figure.
     """
-    at_c, share = np.array(cell.capacity_at_c).T
+    at_c, share = np.array(chemistry.capacity_at_c).T
     unused = np.clip(1.0 - np.interp(cell_c, at_c, share), 0.0, 0.9)
-    over_v = np.interp(100.0 * unused, cell.rest_percent, cell.rest_v) - cell.capacity_cut_v
-    ohm: np.ndarray = np.maximum(unused * over_v / cell.capacity_a, cell.exhaustion_mohm / 1000.0)
+    over_v = np.interp(100.0 * unused, chemistry.rest_percent, chemistry.rest_v) - chemistry.capacity_cut_v
+    ohm: np.ndarray = np.maximum(unused * over_v / chemistry.capacity_a, chemistry.exhaustion_mohm / 1000.0)
     return ohm
 
 
-def ohm_factor(cell: Cell, cell_c: np.ndarray) -> np.ndarray:
+def ohm_factor(chemistry: Cell, cell_c: np.ndarray) -> np.ndarray:
     """Resistance against that at 25 °C: 2^((25 − t)/doubling), between 0.8 and 8."""
-    factor: np.ndarray = np.clip(2.0 ** ((25.0 - cell_c) / cell.ohm_doubles_per_c), 0.8, 8.0)
+    factor: np.ndarray = np.clip(2.0 ** ((25.0 - cell_c) / chemistry.ohm_doubles_per_c), 0.8, 8.0)
     return factor
 
 
-def sky_row(sunlight: Sunlight, air_c: np.ndarray, cell: Cell, blocks: float) -> np.ndarray:
-    """(hours,) of SKY for one panel position with a battery of ``blocks`` 12 V blocks in a shaded box."""
-    row = np.zeros(len(air_c), SKY)
+def sky_row(sunlight: Sunlight, weather: Weather, battery: Battery) -> np.ndarray:
+    """(hours,) of SKY for one panel position with a battery in its box.
+
+    The box follows the air, and where it stands in the sun a share of the global irradiance, with its lag.
+    """
+    chemistry, blocks = cell(battery.chemistry), battery.nominal_v / 12.0
+    row = np.zeros(len(weather.ghi), SKY)
     row["current_a"] = sunlight.current_a
     row["first_v"] = sunlight.voltage_v[0]
     row["step_v"] = sunlight.voltage_v[1] - sunlight.voltage_v[0]
     row["p_mp_w"] = sunlight.p_mp_w
     row["v_mp_v"] = sunlight.v_mp_v
     row["lit"] = sunlight.p_mp_w > 0.0
-    row["cell_c"] = lagged(np.asarray(air_c, float), BOX_LAG_H)
-    row["ohm_factor"] = ohm_factor(cell, row["cell_c"])
-    row["exhaustion_ohm"] = exhaustion_ohm(cell, row["cell_c"])
-    row["set_shift_v"] = cell.set_shift_mv_per_c / 1000.0 * 6.0 * blocks * (row["cell_c"] - 25.0)
+    around_c = weather.temp_air + battery.box_solar_gain_c * weather.ghi / 1000.0
+    row["cell_c"] = lagged(around_c, battery.box_lag_h)
+    row["ohm_factor"] = ohm_factor(chemistry, row["cell_c"])
+    row["exhaustion_ohm"] = exhaustion_ohm(chemistry, row["cell_c"])
+    row["set_shift_v"] = chemistry.set_shift_mv_per_c / 1000.0 * 6.0 * blocks * (row["cell_c"] - 25.0)
     return row

@@ -8,12 +8,12 @@ from typing import Any
 
 import numpy as np
 
-from sim.catalogue.cells import cell
 from sim.checks import Finding, findings
-from sim.engine import Hours, Plant, schedule, simulate
+from sim.engine import Plant, simulate
 from sim.files import write_text
 from sim.hourlog import Log, as_csv
 from sim.lanes import lanes_from
+from sim.people import processes
 from sim.measures import Measures, measure
 from sim.records import EVENT
 from sim.scenario import Scenario
@@ -21,7 +21,6 @@ from sim.sunlight import Sunlight, sunlight_on
 from sim.tables import sky_row
 from sim.weather import Weather, weather_for
 
-WHOLE_DAY = ((0.0, 86400.0),)
 EVENTS_KEPT = 1_000_000  # more starts and stops than a year of the shortest delays can bring
 
 
@@ -48,20 +47,12 @@ def simulate_year(scenario: Scenario) -> YearResult:
     """One design through one year; nothing is written."""
     weather = weather_for(scenario)
     sunlight = sunlight_on(scenario, weather)
-    battery = scenario.battery
-    sky = sky_row(sunlight, weather.temp_air, cell(battery.chemistry), battery.nominal_v / 12.0)
+    sky = sky_row(sunlight, weather, scenario.battery)
     lanes = lanes_from([scenario], places=[0])
     plant = Plant(lanes, sky[np.newaxis], events=np.empty((1, EVENTS_KEPT), EVENT))
     log = simulate(plant, processes(plant, [scenario]))
     measures = measure(scenario, weather, sunlight, sky["cell_c"], log)
     return YearResult(scenario, weather, sunlight, sky, log, measures, findings(scenario, measures))
-
-
-def processes(plant: Plant, scenarios: list[Scenario]) -> list[Any]:
-    """The processes that change a lane's inputs by the clock: the load schedule and the hours that are wanted."""
-    needed = [Hours((scenario.need.between_s,)) for scenario in scenarios]
-    timed = [Hours(scenario.controller.load_windows_s or WHOLE_DAY) for scenario in scenarios]
-    return [schedule(plant, "in_window", needed), schedule(plant, "scheduled", timed)]
 
 
 def run_year(scenario: Scenario, out: Path, log: bool = True) -> YearResult:

@@ -130,6 +130,7 @@ def second_by_second(lane, skies, scheduled, start_soc, days):  # type: ignore[n
     held = absorbed = rebulk = 0.0
     open_for = stalled_for = 1e9
     was_lit = False
+    last_bus = 99.0
     was_on = True
     run = starts = trips = cut_s = charge = 0.0
     for second in range(days * 86400):
@@ -142,10 +143,13 @@ def second_by_second(lane, skies, scheduled, start_soc, days):  # type: ignore[n
         r_out = base + lane.size * sky.exhaustion_ohm / max(soc, 1e-4)
         inner = _rest(lane, soc) + v1 + lane.hysteresis_v * turned
         allowed = scheduled[second // 60] and not (lane.load_mode == 1 and sky.lit == 0)
+        if latched and allowed and not cut and not stalled and not was_on and last_bus < lane.pump_start_v:
+            stalled, stalled_for = True, 0.0
         on = latched and allowed and not cut and not stalled
         set_v = (lane.float_v if floating else lane.absorption_v) + sky.set_shift_v
         blocked = lane.protected == 1 and (topped or sky.cell_c < lane.coldest_charge_c)
         bus, net, given = _settle(lane, sky, inner, r_in, r_out, on, set_v, blocked, cut, guess)
+        last_bus = bus
         if bus > 0.0:
             guess = bus
         battery = bus - net * lane.lead_ohm if bus > 0.0 and not (blocked and net == 0.0) else inner

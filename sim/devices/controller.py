@@ -16,10 +16,10 @@ def past_threshold(latched, bus_v, off_v, on_v):  # type: ignore[no-untyped-def]
 
 
 @compiled
-def set_voltage(floating, absorption_v, float_v, shift_v):  # type: ignore[no-untyped-def]
-    """The bus voltage that charging may not exceed now, V: absorption or float, with the temperature shift.
+def set_voltage(floating, charge_v, float_v, shift_v):  # type: ignore[no-untyped-def]
+    """The bus voltage that charging may not exceed now, V: the charge's own or float, with the temperature shift.
 
     >>> set_voltage(False, 14.4, 13.6, -0.1)
     14.3
     """
-    return (float_v if floating else absorption_v) + shift_v
+    return (float_v if floating else charge_v) + shift_v

@@ -1,9 +1,10 @@
-"""Times of day as a scenario writes them: "HH:MM", and windows of two that may reach through midnight."""
+"""Times of day and days of the year as a scenario writes them: "HH:MM", windows of two, and "MM-DD"."""
 
 from __future__ import annotations
 
 import re
 from collections.abc import Iterable
+from datetime import date
 from itertools import pairwise
 
 DAY_S = 86400.0
@@ -62,3 +63,23 @@ def overlap(windows: Iterable[tuple[str, str]]) -> bool:
     for start_s, end_s in map(window_s, windows):
         pieces += [(start_s, end_s)] if start_s < end_s else [(start_s, DAY_S), (0.0, end_s)]
     return any(earlier[1] > later[0] for earlier, later in pairwise(sorted(pieces)))
+
+
+def checked_day(text: str) -> str:
+    """The text itself if it is a day of every year, "01-01" to "12-31"; ValueError says what is allowed."""
+    try:
+        if not re.fullmatch(r"[0-9]{2}-[0-9]{2}", text):
+            raise ValueError
+        date.fromisoformat(f"2001-{text}")
+    except ValueError:
+        raise ValueError('a day of the year as "MM-DD", and not 29 February') from None
+    return text
+
+
+def day_s(day: str, year: int) -> float:
+    """Seconds from the start of a year to the start of a day in it.
+
+    >>> day_s("03-01", 2001) / 86400.0, day_s("03-01", 2004) / 86400.0
+    (59.0, 60.0)
+    """
+    return (date.fromisoformat(f"{year}-{day}") - date(year, 1, 1)).days * DAY_S

@@ -22,10 +22,12 @@ from pydantic import (
 )
 
 from sim.catalogue import chemistries, sample_names
-from sim.scenario.clock import checked_clock, checked_window, window_s
+from sim.scenario.clock import checked_clock, checked_day, checked_window, window_s
 
 _REQUIRED: Any = ...
 _OWN_CURRENT_A = {"pwm": 0.010, "mppt": 0.020}  # common practice, no source
+_BOX_LAG_H = {"shaded": 4.0, "sunny": 3.0}  # our own defaults
+_BOX_GAIN_C = {"shaded": 0.0, "sunny": 12.0}  # at 1000 W/m²; our own defaults
 _CELL_VOC_V = 0.61  # at open circuit, to guess the number of cells; common practice, no source
 
 
@@ -80,6 +82,7 @@ def monthly(low: float, high: float, default: float) -> Any:
 
 Clock = Annotated[str, AfterValidator(checked_clock)]
 Window = Annotated[tuple[Clock, Clock], Strict(False), AfterValidator(checked_window)]
+Day = Annotated[str, AfterValidator(checked_day)]
 Share = Annotated[float, Field(ge=0.0, le=1.0)]
 DayHours = Annotated[float, Field(ge=0.0, le=24.0)]
 
@@ -187,7 +190,11 @@ class Controller(Section):
     disconnect_delay_s: float = between(0, 3600, 30.0)
     reconnect_delay_s: float = between(0, 86400, 120.0)
     reading_error_v: float = between(-1, 1, 0.0)
-    load_mode: Literal["always", "daylight", "clock"] = "always"
+    load_mode: Literal["always", "daylight", "clock", "after-dusk"] = "always"
+    hours_after_dusk: float = between(0, 24, 4.0)
+    equalise_v: float = above(0, 60)
+    equalise_h: float = between(0, 24, 2.0)
+    equalise_every_days: int = whole(0, 366)
     load_windows: Annotated[tuple[Window, ...], Strict(False)] = _field((), 'pairs of times: [["08:00", "18:00"]]')
     own_current_a: float = between(0, 1, lambda before: _OWN_CURRENT_A[before["kind"]])
     series_drop_v: float = between(0, 1.5, 0.2)
@@ -209,6 +216,9 @@ class Battery(Section):
     nominal_v: Literal[12, 24] = 12
     resistance_mohm: float | None = above(0, 10000, None)
     initial_soc: float = between(0, 1, 0.8)
+    box: Literal["shaded", "sunny"] = "shaded"
+    box_lag_h: float = between(0.1, 72, lambda before: _BOX_LAG_H[before["box"]])
+    box_solar_gain_c: float = between(0, 40, lambda before: _BOX_GAIN_C[before["box"]])
     cable: BatteryCable = BatteryCable()
 
     @field_validator("chemistry")
@@ -225,7 +235,18 @@ class Pump(Section):
     supply: Literal["regulated", "direct"] = "regulated"
     min_v: float = above(0, 100, lambda before: 0.75 * before["at_v"])
     max_v: float = above(0, 100, lambda before: 1.25 * before["at_v"])
+    start_v: float = above(0, 100, lambda before: 1.05 * before["min_v"])
+    start_current_factor: float = between(1, 10, 2.5)
     cable: PumpCable = PumpCable()
+
+
+class Care(Section):
+    """What somebody does to the system in a year: season, cleaning of the panel, dirt that grows in between."""
+
+    shut_down: Day | None = _field(None, 'a day of the year as "MM-DD"')
+    start_up: Day | None = _field(None, 'a day of the year as "MM-DD"')
+    panel_cleaning: Annotated[tuple[Day, ...], Strict(False)] = _field((), 'days of the year: ["03-15", "09-15"]')
+    soiling_per_month: float = between(0, 0.5, 0.0)
 
 
 class Need(Section):
@@ -252,6 +273,7 @@ class Scenario(Section):
     pump: Pump
     controller: Controller
     need: Need
+    care: Care
     path: Path = Field(exclude=True)
 
     @property

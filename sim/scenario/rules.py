@@ -123,6 +123,16 @@ _CONTROLLER = (
         ),
     ),
     Rule(
+        "controller.equalise_every_days",
+        lambda s: s.controller.equalise_every_days == 0 or s.battery.chemistry == "flooded",
+        lambda s: f"0 unless the battery is flooded; equalisation harms {s.battery.chemistry}",
+    ),
+    Rule(
+        "controller.equalise_v",
+        lambda s: s.controller.equalise_v >= s.controller.absorption_v or s.controller.equalise_every_days == 0,
+        lambda s: f"at least absorption_v ({s.controller.absorption_v:g} V)",
+    ),
+    Rule(
         "controller.load_windows",
         lambda s: bool(s.controller.load_windows) or s.controller.load_mode != "clock",
         lambda s: 'at least one window, since load_mode is "clock"',
@@ -155,6 +165,25 @@ _PUMP = (
         lambda s: f"at least the pump's rated current, power_w / at_v ({rated_a(s.pump):.3g} A)",
     ),
 )
+_START = (
+    Rule(
+        "pump.start_v",
+        lambda s: s.pump.min_v <= s.pump.start_v <= s.pump.max_v,
+        lambda s: f"a voltage from min_v ({s.pump.min_v:g} V) to max_v ({s.pump.max_v:g} V)",
+    ),
+)
+_CARE = (
+    Rule(
+        "care.shut_down",
+        lambda s: (s.care.shut_down is None) == (s.care.start_up is None),
+        lambda s: "a day together with care.start_up, or neither",
+    ),
+    Rule(
+        "care.start_up",
+        lambda s: s.care.start_up is None or s.care.start_up != s.care.shut_down,
+        lambda s: "another day than care.shut_down",
+    ),
+)
 _NEED = (
     Rule(
         "need.hours_per_day",
@@ -162,7 +191,7 @@ _NEED = (
         lambda s: f"at most the {length_h(s.need.between):g} h of need.between",
     ),
 )
-RULES = (*_WEATHER, *_PANEL, *_CONTROLLER, *_PUMP, *_NEED)
+RULES = (*_WEATHER, *_PANEL, *_CONTROLLER, *_PUMP, *_START, *_NEED, *_CARE)
 
 
 def broken(scenario: Scenario) -> Iterator[tuple[str, str]]:
