@@ -51,12 +51,22 @@ def _new_arguments(command: argparse.ArgumentParser) -> None:
     command.add_argument("--force", action="store_true", help="replace the file if there is one")
 
 
+def _years(text: str) -> int:
+    """How many years in a row."""
+    if not (text.isdecimal() and 1 <= int(text) <= 50):
+        raise argparse.ArgumentTypeError(f"{text!r} is not a whole number from 1 to 50")
+    return int(text)
+
+
 def _year_arguments(command: argparse.ArgumentParser) -> None:
     command.add_argument("scenario", type=Path, metavar="SCENARIO", help='the system as a TOML file; see "sunrill new"')
     command.add_argument(
         "--out", type=Path, default=Path("reports"), metavar="DIR", help="the folder for report and log (reports)"
     )
     command.add_argument("--json", metavar="PATH", help="write the results as JSON too; - prints them and nothing else")
+    command.add_argument(
+        "--years", type=_years, default=1, metavar="N", help="years in a row with a battery that fades, 1 to 50 (1)"
+    )
     command.add_argument("--no-log", action="store_true", help="write no hourly log")
 
 
@@ -80,7 +90,7 @@ def year(arguments: argparse.Namespace) -> None:
     _check_places(arguments)
     from sim.year import run_year
 
-    result = run_year(scenario, arguments.out, log=not arguments.no_log)
+    result = run_year(scenario, arguments.out, log=not arguments.no_log, years=arguments.years)
     _hand_over(result.as_json(), arguments.json)
     if arguments.json != "-":
         from sim.headline import print_year

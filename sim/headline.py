@@ -29,6 +29,17 @@ def _monthly(result: YearResult) -> Table:
     return table
 
 
+def _aged(result: YearResult) -> Table:
+    table = Table(title="Year after year with a fading battery", title_justify="left", box=None, padding=(0, 2, 0, 0))
+    for heading in ("year", "capacity Ah", "pump hours", "wanted hours met"):
+        table.add_column(heading, justify="right")
+    for year in result.aged:
+        table.add_row(
+            str(year.year), f"{year.capacity_ah:.0f}", f"{year.pump_hours:.0f}", f"{year.hours_met_share:.1%}"
+        )
+    return table
+
+
 def print_year(result: YearResult, console: Console | None = None) -> None:
     """Print the headline of a year, the findings, and where report and log are."""
     console = console or Console()
@@ -44,6 +55,8 @@ def print_year(result: YearResult, console: Console | None = None) -> None:
         f"cycles; expected battery life {low:.0f} to {high:.0f} years."
     )
     console.print(_monthly(result))
+    if result.aged:
+        console.print(_aged(result))
     for finding in result.findings:
         console.print(f"[{_STYLE[finding.level]}]{finding.level}[/]: {escape(finding.message)}")
     for path in (result.report_path, result.log_path):

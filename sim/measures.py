@@ -45,6 +45,7 @@ class Battery:
     """The battery's year: charges are 0…1."""
 
     min_soc: float
+    final_soc: float
     mean_soc: float
     hours_below_20_percent: float
     hours_above_95_percent: float
@@ -195,6 +196,7 @@ def _battery(log: Log, lane: int, chemistry: str, cell_c: np.ndarray) -> Battery
     soc = log.totals["soc"][:, lane]
     return Battery(
         min_soc=float(min(log.per_interval("soc_low", lane).min(), soc[0])),
+        final_soc=float(last["soc"]),
         mean_soc=float(last["soc_s"] / log.at_s[-1]),
         hours_below_20_percent=float(last["below_20_s"]) / 3600.0,
         hours_above_95_percent=float(last["above_95_s"]) / 3600.0,

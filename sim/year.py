@@ -10,6 +10,7 @@ import numpy as np
 
 from sim.checks import Finding, findings
 from sim.engine import Plant, simulate
+from sim.fading import AgedYear, fading_years, replacement_year
 from sim.files import write_text
 from sim.hourlog import Log, as_csv
 from sim.lanes import lanes_from
@@ -35,12 +36,17 @@ class YearResult:
     log: Log
     measures: Measures
     findings: tuple[Finding, ...]
+    aged: tuple[AgedYear, ...] = ()
     report_path: Path | None = None
     log_path: Path | None = None
 
     def as_json(self) -> dict[str, Any]:
         """The figures and the checks as plain data."""
-        return self.measures.as_json() | {"checks": [vars(finding) for finding in self.findings]}
+        found = self.measures.as_json() | {"checks": [vars(finding) for finding in self.findings]}
+        if self.aged:
+            found["years"] = [vars(year) for year in self.aged]
+            found["replacement_year"] = replacement_year(self.aged)
+        return found
 
 
 def simulate_year(scenario: Scenario) -> YearResult:
@@ -55,13 +61,18 @@ def simulate_year(scenario: Scenario) -> YearResult:
     return YearResult(scenario, weather, sunlight, sky, log, measures, findings(scenario, measures))
 
 
-def run_year(scenario: Scenario, out: Path, log: bool = True) -> YearResult:
-    """Simulate a year and write its report, and its hourly log unless ``log`` is false."""
+def run_year(scenario: Scenario, out: Path, log: bool = True, years: int = 1) -> YearResult:
+    """Simulate a year and write its report, and its hourly log unless ``log`` is false.
+
+    With several ``years`` the battery fades through them; report and log show the first.
+    """
     from dataclasses import replace
 
     from sim.report import year_report
 
     result = simulate_year(scenario)
+    if years > 1:
+        result = replace(result, aged=tuple(fading_years(scenario, years)))
     report_path = out / f"{scenario.name}-year.html"
     log_path = out / f"{scenario.name}-year.csv" if log else None
     write_text(report_path, year_report(result))
