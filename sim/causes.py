@@ -6,19 +6,21 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sim.records import FAULT, LOW_VOLTAGE, PROTECTION, RUNNING, SCHEDULE, SEASONAL, STALLED
+from sim.records import FAULT, LOW_VOLTAGE, OVERLOAD, PROTECTION, RUNNING, SCHEDULE, SEASONAL, STALLED
 
 CAUSES = (
     "schedule",
     "night",
     "dull spell",
     "early cut-off",
+    "cold lock of the battery",
     "protection circuit",
     "voltage too low for the pump",
     "fault",
     "seasonal",
+    "overload",
 )
-_BY_CODE = {SCHEDULE: 0, PROTECTION: 4, STALLED: 5, FAULT: 6, SEASONAL: 7}
+_BY_CODE = {SCHEDULE: 0, PROTECTION: 5, STALLED: 6, FAULT: 7, SEASONAL: 8, OVERLOAD: 9}
 DULL_AFTER_H = 24.0  # a low-voltage stop longer than this outlasted a day's sun; our own default
 
 
@@ -40,10 +42,12 @@ class Stop:
         return self.to_h - self.from_h
 
 
-def _name(code: int, soc: float, hours: float, early_soc: float) -> str:
+def _name(code: int, soc: float, hours: float, early_soc: float, refused: bool) -> str:
     """A cause by its code; a low-voltage stop says what was behind it."""
     if code != LOW_VOLTAGE:
         return CAUSES[_BY_CODE[code]]
+    if refused:
+        return "cold lock of the battery"
     if soc > early_soc:
         return "early cut-off"
     return "dull spell" if hours > DULL_AFTER_H else "night"
@@ -56,7 +60,7 @@ def stops_of(events: np.ndarray, end_s: float, early_soc: float) -> tuple[Stop, 
         Stop(
             float(event["at_s"]) / 3600.0,
             float(to_s) / 3600.0,
-            _name(int(event["cause"]), event["soc"], (to_s - event["at_s"]) / 3600.0, early_soc),
+            _name(int(event["cause"]), event["soc"], (to_s - event["at_s"]) / 3600.0, early_soc, event["refused"]),
             float(event["soc"]),
             float(event["bus_v"]),
         )

@@ -20,6 +20,8 @@ _COLUMNS = (
     ("stopped_by_low_voltage [min]", "low_voltage_s", 60.0),
     ("stopped_by_protection [min]", "protection_s", 60.0),
     ("stopped_by_pump_voltage [min]", "stalled_s", 60.0),
+    ("stopped_by_season [min]", "seasonal_s", 60.0),
+    ("stopped_by_overload [min]", "overload_s", 60.0),
     ("starts [1]", "starts", 1.0),
     ("charge_at_end [1]", "soc", 1.0),
     ("charge_lowest [1]", "soc_low", 1.0),

@@ -20,6 +20,8 @@ from sim.records import (
     FLOATING,
     LOW_VOLTAGE,
     MPPT,
+    OVERLOAD,
+    OVERLOAD_HOLD_S,
     PROTECTION,
     PROTECTION_HOLD_S,
     REBULK_HOLD_S,
@@ -39,7 +41,7 @@ LARGEST_END_STEP = 0.25  # share of what is left to full or to empty that one st
 LARGEST_MISS = 2e-4  # share of the capacity by which the two ends of a step may disagree
 
 # What may change somebody's mind, as bits.
-THRESHOLD, LOW, HIGH, HELD, TAIL, REBULK, STALL = 1, 2, 4, 8, 16, 32, 64
+THRESHOLD, LOW, HIGH, HELD, TAIL, REBULK, STALL, OVER = 1, 2, 4, 8, 16, 32, 64, 128
 
 
 class Circuit(NamedTuple):
@@ -277,6 +279,8 @@ def minds(lane, state, now, turning):  # type: ignore[no-untyped-def]
         bits |= REBULK
     if pump_trip(lane, state, now, turning):
         bits |= STALL
+    if state.tripped == 1 or now.pump_a > lane.max_load_a:
+        bits |= OVER
     return bits
 
 
@@ -289,6 +293,8 @@ def standing_cause(lane, inputs, state, sky):  # type: ignore[no-untyped-def]
         return SEASONAL
     if inputs.scheduled == 0 or (lane.load_mode == DAYLIGHT and sky.lit == 0):
         return SCHEDULE
+    if state.tripped == 1:
+        return OVERLOAD
     if state.latched == 0:
         return LOW_VOLTAGE
     return STALLED if state.stalled == 1 else RUNNING
@@ -366,6 +372,22 @@ def settle_pump(state, bits):  # type: ignore[no-untyped-def]
 
 
 @compiled
+def overload_wait_s(state):  # type: ignore[no-untyped-def]
+    """How long the load switch must have been as it is before it may trip on current, or come back."""
+    return OVERLOAD_HOLD_S if state.tripped == 1 else SHORTEST_STEP_S
+
+
+@compiled
+def settle_overload(state, bits):  # type: ignore[no-untyped-def]
+    """The load switch opens on too much current, and tries again after a while."""
+    if not bits & OVER or state.tripped_s < overload_wait_s(state):
+        return False
+    state.tripped = 1 - state.tripped
+    state.tripped_s = 0.0
+    return True
+
+
+@compiled
 def settle(lane, inputs, state, now, bits, totals):  # type: ignore[no-untyped-def]
     """Let one of them change its mind; True if one did."""
     if settle_protection(state, bits):
@@ -373,6 +395,8 @@ def settle(lane, inputs, state, now, bits, totals):  # type: ignore[no-untyped-d
     if settle_charging(lane, inputs, state, bits):
         return True
     if settle_load(lane, state, now, bits, totals):
+        return True
+    if settle_overload(state, bits):
         return True
     return settle_pump(state, bits)
 
@@ -399,6 +423,7 @@ def note_pump(state, totals, events, cause, now):  # type: ignore[no-untyped-def
         row.soc = state.soc
         row.bus_v = now.bus_v
         row.battery_a = now.battery_a
+        row.refused = now.refused
     state.events += 1
 
 
@@ -414,6 +439,8 @@ def timer_limit(lane, inputs, state, bits, dt):  # type: ignore[no-untyped-def]
         dt = min(dt, REBULK_HOLD_S - state.rebulk_s)
     if bits & (LOW | HIGH):
         dt = min(dt, protection_wait_s(state, bits) - state.open_s)
+    if bits & OVER:
+        dt = min(dt, overload_wait_s(state) - state.tripped_s if state.tripped_s < overload_wait_s(state) else dt)
     if bits & STALL and state.stalled_s < RESTART_HOLD_S:
         dt = min(dt, RESTART_HOLD_S - state.stalled_s)
     return dt
@@ -495,6 +522,7 @@ def run_timers(state, bits, dt):  # type: ignore[no-untyped-def]
     state.rebulk_s = state.rebulk_s + dt if bits & REBULK else 0.0
     state.open_s += dt
     state.stalled_s += dt
+    state.tripped_s += dt
 
 
 @compiled
@@ -523,6 +551,8 @@ def book_times(lane, inputs, state, now, totals, dt):  # type: ignore[no-untyped
         totals.stalled_s += dt
     elif state.cause == FAULT:
         totals.fault_s += dt
+    elif state.cause == OVERLOAD:
+        totals.overload_s += dt
     else:
         totals.seasonal_s += dt
     totals.refused_s += dt if now.refused else 0.0

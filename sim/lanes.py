@@ -57,6 +57,7 @@ def _panel_fields(scenario: Scenario) -> dict[str, float]:
 def _controller_fields(scenario: Scenario) -> dict[str, float]:
     control = scenario.controller
     return {
+        "max_load_a": control.max_load_a,
         "own_a": control.own_current_a,
         "absorption_v": control.absorption_v,
         "float_v": control.float_v,
@@ -145,7 +146,7 @@ def _start(plant: np.ndarray, soc: Sequence[float]) -> None:
     state["bus_v"] = 13.0 * plant["lane"]["blocks"]
     state["latched"] = 1
     state["stage"] = CHARGING
-    state["open_s"] = state["stalled_s"] = 1e9
+    state["open_s"] = state["stalled_s"] = state["tripped_s"] = 1e9
     state["cause"] = RUNNING
     totals["shortest_run_s"] = np.inf
     for name in ("scheduled", "in_window", "fresh", "clean"):

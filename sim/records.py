@@ -14,9 +14,10 @@ ALWAYS, DAYLIGHT = 0, 1  # LANE.load_mode: by voltage alone, or by voltage while
 PWM, MPPT = 0, 1  # LANE.tracking
 REGULATED, DIRECT = 0, 1  # LANE.pump_direct
 CHARGING, FLOATING = 0, 1  # STATE.stage
-RUNNING, SCHEDULE, LOW_VOLTAGE, PROTECTION, STALLED, FAULT, SEASONAL = 0, 1, 2, 3, 4, 5, 6  # why the pump stands
+RUNNING, SCHEDULE, LOW_VOLTAGE, PROTECTION, STALLED, FAULT, SEASONAL, OVERLOAD = range(8)  # why the pump stands
 PROTECTION_HOLD_S = 60.0  # a protection circuit stays open at least this long; common practice, no source
 REBULK_HOLD_S = 60.0  # the bus must stay this long under the re-bulk voltage; common practice, no source
+OVERLOAD_HOLD_S = 60.0  # a load switch that tripped on current tries again after this long; common practice, no source
 RESTART_HOLD_S = 10.0  # a stalled pump tries again after this long; common practice, no source
 
 _F = np.float64
@@ -30,6 +31,7 @@ LANE = np.dtype(
         ("series_drop_v", _F),
         ("efficiency", _F),
         ("max_charge_a", _F),
+        ("max_load_a", _F),
         ("own_a", _F),
         ("absorption_v", _F),
         ("float_v", _F),
@@ -101,6 +103,8 @@ STATE = np.dtype(
         ("low_open", _I),  # the protection circuit refuses discharge
         ("high_open", _I),  # … or charge
         ("open_s", _F),
+        ("tripped", _I),  # the load switch opened on too much current
+        ("tripped_s", _F),
         ("stalled", _I),
         ("stalled_s", _F),
         ("cause", _I),  # RUNNING or why not
@@ -116,7 +120,7 @@ TOTALS = np.dtype(
             # at this moment
             "soc v1_v battery_v bus_v "
             # seconds
-            "run_s window_run_s schedule_s low_voltage_s protection_s stalled_s fault_s seasonal_s "
+            "run_s window_run_s schedule_s low_voltage_s protection_s stalled_s fault_s seasonal_s overload_s "
             "bulk_s absorption_s float_s refused_s below_20_s above_95_s soc_s "
             # counts and charge
             "starts disconnects early_disconnects reconnects lifted_reconnects charge_ah discharge_ah "
@@ -150,4 +154,4 @@ SKY = np.dtype(
     ]
 )
 
-EVENT = np.dtype([("at_s", _F), ("cause", _I), ("soc", _F), ("bus_v", _F), ("battery_a", _F)])
+EVENT = np.dtype([("at_s", _F), ("cause", _I), ("soc", _F), ("bus_v", _F), ("battery_a", _F), ("refused", _I)])

@@ -32,16 +32,27 @@ def lagged(temperature_c: np.ndarray, lag_h: float) -> np.ndarray:
     return out
 
 
-def exhaustion_ohm(chemistry: Cell, cell_c: np.ndarray) -> np.ndarray:
-    """A of the discharging resistance R0 + A/soc of a 100 Ah block, Ω, from the data sheet's capacity in the cold.
+def unused_share(chemistry: Cell, ohm: float) -> float:
+    """The share of a 100 Ah block left behind at the sheet's current I, when U_rest(u) − I·B/u meets the cut-off."""
+    unused = 0.0
+    for _ in range(50):
+        over_v = np.interp(100.0 * unused, chemistry.rest_percent, chemistry.rest_v) - chemistry.capacity_cut_v
+        unused = ohm * chemistry.capacity_a / over_v
+    return float(unused)
 
-    At the sheet's current I the share 1 − f stays unused when the cut-off voltage is met:
-    A = (1 − f)·(U_rest(1 − f) − U_cut)/I. A small pump's current therefore loses far less than the sheet's figure.
+
+def exhaustion_ohm(chemistry: Cell, cell_c: np.ndarray) -> np.ndarray:
+    """B of the discharging resistance R0 + B/soc of a 100 Ah block, Ω, from the data sheet's capacity in the cold.
+
+    At the sheet's current I the share u = 1 − f·(1 − u at 25 °C) stays unused when the cut-off voltage is met:
+    B = u·(U_rest(u) − U_cut)/I. A small pump's current therefore loses far less than the sheet's figure.
     """
+    warm_ohm = chemistry.exhaustion_mohm / 1000.0
     at_c, share = np.array(chemistry.capacity_at_c).T
-    unused = np.clip(1.0 - np.interp(cell_c, at_c, share), 0.0, 0.9)
+    left = np.interp(cell_c, at_c, share) * (1.0 - unused_share(chemistry, warm_ohm))
+    unused = np.clip(1.0 - left, 0.0, 0.9)
     over_v = np.interp(100.0 * unused, chemistry.rest_percent, chemistry.rest_v) - chemistry.capacity_cut_v
-    ohm: np.ndarray = np.maximum(unused * over_v / chemistry.capacity_a, chemistry.exhaustion_mohm / 1000.0)
+    ohm: np.ndarray = np.maximum(unused * over_v / chemistry.capacity_a, warm_ohm)
     return ohm
 
 

@@ -32,6 +32,10 @@ _WORDS = {
     "voc_v": "open-circuit voltage (Voc)",
     "isc_a": "short-circuit current (Isc)",
     "at_v": "rated voltage",
+    "equalise_every_days": "days between equalisations (0: never)",
+    "box_lag_h": "lag of the box behind the air",
+    "box_solar_gain_c": "warming of the box at 1000 W/m², °C",
+    "soiling_per_month": "share of light lost to dirt a month",
     "power_w": "rated power",
     "length_m": "length, one way",
     "area_mm2": "area of one conductor",
@@ -48,7 +52,10 @@ _WORDS = {
     "between": "wanted between",
     "longest_stop_h": "longest stop allowed",
 }
-_UNSET = {"resistance_mohm": "from the catalogue", "file": "none", "sample": "none"}
+_UNSET = {
+    "shut_down": "never",
+    "start_up": "never",
+    "resistance_mohm": "from the catalogue", "file": "none", "sample": "none"}
 _GROUPS = (
     ("Controller", "controller"),
     ("Panel", "panel"),
@@ -58,6 +65,7 @@ _GROUPS = (
     ("Pump", "pump"),
     ("Cable, controller to pump", "pump.cable"),
     ("What is wanted", "need"),
+    ("Care", "care"),
     ("Site", "site"),
     ("Weather", "weather"),
 )
