@@ -79,4 +79,6 @@ def fading_years(scenario: Scenario, years: int) -> Iterator[AgedYear]:
 
 def replacement_year(years: tuple[AgedYear, ...]) -> int | None:
     """The first year that begins with a new battery again, or None."""
-    return next((later.year for earlier, later in zip(years, years[1:], strict=False) if later.worn < earlier.worn), None)
+    return next(
+        (later.year for earlier, later in zip(years, years[1:], strict=False) if later.worn < earlier.worn), None
+    )

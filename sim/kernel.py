@@ -702,7 +702,9 @@ def advance_lane(plant, sky, events, until_s):  # type: ignore[no-untyped-def]
         now = done.end
         state.bus_v = now.bus_v
         fresh = True
-    settle(lane, inputs, state, now, minds(lane, state, now, turning), totals)  # what falls due just now, before inputs change
+    settle(
+        lane, inputs, state, now, minds(lane, state, now, turning), totals
+    )  # what falls due just now, before inputs change
     totals.soc = state.soc
     totals.v1_v = state.v1_v
     totals.bus_v = now.bus_v

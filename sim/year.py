@@ -14,8 +14,8 @@ from sim.fading import AgedYear, fading_years, replacement_year
 from sim.files import write_text
 from sim.hourlog import Log, as_csv
 from sim.lanes import lanes_from
-from sim.people import processes
 from sim.measures import Measures, measure
+from sim.people import processes
 from sim.records import EVENT
 from sim.scenario import Scenario
 from sim.sunlight import Sunlight, sunlight_on

@@ -98,7 +98,9 @@ def test_the_books_balance_for_every_chemistry_and_controller(chemistry: str, ki
 def test_a_24_volt_system_is_two_12_volt_ones() -> None:
     """Twice the panels, the pump and the volts give the same hours and starts, when the cables scale too."""
     single = year_of(battery__chemistry="agm")
-    cables = {f"{run}__cable": {"length_m": 2.0 * length} for run, length in (("panel", 8), ("battery", 1), ("pump", 6))}
+    cables = {
+        f"{run}__cable": {"length_m": 2.0 * length} for run, length in (("panel", 8), ("battery", 1), ("pump", 6))
+    }
     cables["battery__cable"]["extra_mohm"] = 6.0
     cables["panel__cable"]["area_mm2"], cables["pump__cable"]["area_mm2"] = 4, 2.5
     double = _double(cables)

@@ -55,7 +55,10 @@ _WORDS = {
 _UNSET = {
     "shut_down": "never",
     "start_up": "never",
-    "resistance_mohm": "from the catalogue", "file": "none", "sample": "none"}
+    "resistance_mohm": "from the catalogue",
+    "file": "none",
+    "sample": "none",
+}
 _GROUPS = (
     ("Controller", "controller"),
     ("Panel", "panel"),
