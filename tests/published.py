@@ -15,6 +15,7 @@ from typing import NamedTuple
 TABLE = Path(__file__).parent.parent / "shared" / "reference_values.csv"
 _NUMBER = r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?"
 _ROUNDING = 1e-9
+ASKED: set[str] = set()  # the rows that tests have asked for in this session
 
 
 class Row(NamedTuple):
@@ -44,6 +45,7 @@ def row(id: str) -> Row:
     >>> row("REF057").unit
     'W/m2'
     """
+    ASKED.add(id)
     return rows()[id]
 
 
