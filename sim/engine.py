@@ -126,7 +126,8 @@ def simulate_lanes(
     """Run many lanes on every core; ``processes(plant, numbers)`` makes those of the lanes with these numbers.
 
     The kernel releases the interpreter lock, so plain threads do. Lanes are dealt out like cards, because neighbours
-    on a map tend to be slow together; a lane's result does not depend on its company.
+    on a map tend to be slow together. A lane's result does not depend on its company, except that other lanes' clock
+    edges cut its steps too (by some 1e-9).
     """
     hands = [np.arange(start, len(lanes), -(-len(lanes) // chunk)) for start in range(-(-len(lanes) // chunk))]
 

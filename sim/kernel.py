@@ -115,7 +115,7 @@ def ohms_at(lane, sky, soc):  # type: ignore[no-untyped-def]
     """The battery's resistances at a charge and temperature, leads included."""
     base = lane.r0_ohm * sky.ohm_factor
     charging = battery.charging_ohm(soc, base, lane.acceptance_ohm)
-    discharging = battery.discharging_ohm(soc, base, lane.size * sky.exhaustion_ohm)
+    discharging = battery.discharging_ohm(soc, base, lane.scale * sky.exhaustion_ohm)
     return Ohms(charging + lane.lead_ohm, discharging + lane.lead_ohm, lane.lead_ohm)
 
 
@@ -144,17 +144,14 @@ def panel_only_voltage(lane, sky, turning, low_v, high_v):  # type: ignore[no-un
 
 
 @fused
-def dark_circuit(lane, turning, inner_v, ohms, spare_a):  # type: ignore[no-untyped-def]
-    """The circuit without the panel: the battery's own resistance is just more cable, so the pump's law solves it.
-
-    ``spare_a`` is what the panel was held back from giving.
-    """
+def dark_circuit(lane, turning, inner_v, ohms):  # type: ignore[no-untyped-def]
+    """The circuit without the panel: the battery's own resistance is just more cable, so the pump's law solves it."""
     open_v = inner_v - lane.own_a * ohms.discharging
     drawn = pump_draw(lane, turning, open_v, ohms.discharging)
     bus_v = open_v - drawn.current_a * ohms.discharging
     battery_a = -drawn.current_a - lane.own_a
     battery_v = bus_v - battery_a * ohms.lead
-    return Circuit(bus_v, battery_v, battery_a, 0.0, drawn.current_a, lane.own_a, spare_a, drawn.pump_v, False, False)
+    return Circuit(bus_v, battery_v, battery_a, 0.0, drawn.current_a, lane.own_a, 0.0, drawn.pump_v, False, False)
 
 
 @fused
@@ -173,14 +170,24 @@ def free_circuit(lane, sky, turning, inner_v, ohms, start_v):  # type: ignore[no
     return Circuit(bus_v, battery_v, side.net_a, side.panel_a, side.pump_a, lane.own_a, 0.0, side.pump_v, False, False)
 
 
+@compiled
+def shut_off_circuit(lane, sky, turning, inner_v, ohms):  # type: ignore[no-untyped-def]
+    """The circuit in the light with the panel held back altogether."""
+    at = dark_circuit(lane, turning, inner_v, ohms)
+    spare_a = panel_draw(lane, sky, at.bus_v).current_a
+    return Circuit(
+        at.bus_v, at.battery_v, at.battery_a, 0.0, at.pump_a, at.own_a, spare_a, at.pump_v, at.regulated, at.refused
+    )
+
+
 @fused
-def held_circuit(lane, turning, inner_v, ohms, set_v, side):  # type: ignore[no-untyped-def]
+def held_circuit(lane, sky, turning, inner_v, ohms, set_v, side):  # type: ignore[no-untyped-def]
     """The circuit with the bus held at the set voltage: the battery takes what it needs, the panel gives the rest."""
     over = set_v - inner_v
     need = over / (ohms.charging if over > 0.0 else ohms.discharging)
     given = need + side.pump_a + lane.own_a
     if given < 0.0:  # even without the panel the bus stays above the set voltage
-        return dark_circuit(lane, turning, inner_v, ohms, side.panel_a)
+        return shut_off_circuit(lane, sky, turning, inner_v, ohms)
     spare = side.panel_a - given
     battery_v = set_v - need * ohms.lead
     return Circuit(set_v, battery_v, need, given, side.pump_a, lane.own_a, spare, side.pump_v, True, False)
@@ -216,13 +223,13 @@ def circuit(lane, state, sky, soc, v1_v, turning):  # type: ignore[no-untyped-de
     inner_v = inner_voltage(lane, soc, v1_v)
     ohms = ohms_at(lane, sky, soc)
     if sky.lit == 0:
-        return dead_circuit(inner_v) if state.low_open == 1 else dark_circuit(lane, turning, inner_v, ohms, 0.0)
+        return dead_circuit(inner_v) if state.low_open == 1 else dark_circuit(lane, turning, inner_v, ohms)
     set_v = controller.set_voltage(state.stage == FLOATING, lane.absorption_v, lane.float_v, sky.set_shift_v)
     side = side_at(lane, sky, turning, set_v)
     if charge_blocked(lane, state, sky) and set_v > inner_v and spare_panel(lane, sky, turning, inner_v, side):
         return refused_circuit(lane, sky, turning, inner_v, set_v, side)
     if inner_v + (ohms.charging if inner_v < set_v else ohms.discharging) * side.net_a >= set_v:
-        return held_circuit(lane, turning, inner_v, ohms, set_v, side)
+        return held_circuit(lane, sky, turning, inner_v, ohms, set_v, side)
     if state.low_open == 1 and side_at(lane, sky, turning, inner_v).net_a <= 0.0:
         return dead_circuit(inner_v)
     return free_circuit(lane, sky, turning, inner_v, ohms, max(state.bus_v, 0.5 * inner_v))
@@ -442,12 +449,19 @@ def trial(lane, state, sky, turning, current_a, dt):  # type: ignore[no-untyped-
 
 
 @compiled
+def turned_a(now, done):  # type: ignore[no-untyped-def]
+    """How far the battery's current strays in a step, A; near full it may be the same at both ends and not between."""
+    from_start = abs(done.end.battery_a - now.battery_a)
+    return max(from_start, 2.0 * abs(done.middle.battery_a - now.battery_a))
+
+
+@compiled
 def step_to_event(lane, state, sky, turning, now, bits, longest):  # type: ignore[no-untyped-def]
     """The longest step that is fine enough and ends no later than the next change of mind, with its length."""
     dt = charge_limit(lane, state.soc, now.battery_a, timer_limit(lane, state, bits, longest))
     dt = max(dt, min(1e-3, longest))
     done = trial(lane, state, sky, turning, now.battery_a, dt)
-    while abs(done.end.battery_a - now.battery_a) * dt > LARGEST_MISS * lane.capacity_ah * 3600.0 and dt > 5.0:
+    while turned_a(now, done) * dt > LARGEST_MISS * lane.capacity_ah * 3600.0 and dt > 5.0:
         dt *= 0.5
         done = trial(lane, state, sky, turning, now.battery_a, dt)
     if minds(lane, state, done.end, turning) == bits:

@@ -84,7 +84,7 @@ def _battery_fields(scenario: Scenario) -> dict[str, float]:
         "r1_ohm": chemistry.r1_mohm * scale * measured,
         "tau_s": chemistry.tau_s,
         "acceptance_ohm": chemistry.acceptance_mohm * scale,
-        "size": blocks * 100.0 / battery.capacity_ah,
+        "scale": blocks * 100.0 / battery.capacity_ah,
         "coulombic": chemistry.coulombic_efficiency,
         "self_discharge_a": chemistry.self_discharge_percent_month / 100.0 * battery.capacity_ah / HOURS_A_MONTH,
         "lead_ohm": cable_ohm(battery.cable),

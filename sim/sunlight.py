@@ -21,8 +21,8 @@ if TYPE_CHECKING:
 
 __all__ = ["Sunlight", "sun_positions", "sunlight_on"]
 
-NODES = 33
-NODE_SPAN_V = (9.0, 17.0)  # per 12 V of battery: from below a flat one to absorption plus the drops on the way
+NODES = 49
+NODE_SPAN_V = (9.0, 21.0)  # per 12 V of battery: from below a flat one to absorption plus the drop of a long cable
 NO_SHUNT_OHM = 1e6
 TRIMS = 5  # of R_s; each leaves about a tenth of the difference in power
 LABEL_POWER_SHARE = 0.01  # by which a fitted curve may miss the label's power

@@ -139,7 +139,7 @@ def second_by_second(lane, skies, scheduled, start_soc, days):  # type: ignore[n
         was_lit = sky.lit == 1
         base = lane.r0_ohm * sky.ohm_factor + lane.lead_ohm
         r_in = base + lane.acceptance_ohm / max(1.0 - soc, 1e-4)
-        r_out = base + lane.size * sky.exhaustion_ohm / max(soc, 1e-4)
+        r_out = base + lane.scale * sky.exhaustion_ohm / max(soc, 1e-4)
         inner = _rest(lane, soc) + v1
         allowed = scheduled[second // 60] and not (lane.load_mode == 1 and sky.lit == 0)
         on = latched and allowed and not cut and not stalled
