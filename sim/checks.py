@@ -6,7 +6,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from sim.lanes import cable_ohm
+from sim.catalogue import chemistries
+from sim.lanes import lanes_from
 
 if TYPE_CHECKING:
     from sim.catalogue.cells import Cell
@@ -34,15 +35,25 @@ def _cell(scenario: Scenario) -> Cell:
     return cell(scenario.battery.chemistry)
 
 
-def needed_gap_v(scenario: Scenario) -> float:
-    """The gap two thresholds need: what the pump's current sags the controller's terminals by, and a margin of 0.2 V
-    for each 12 V of battery.
+def sag_v(scenario: Scenario) -> float:
+    """What the pump's rated current pulls the controller's terminals down by, V: I·(R0 + R1 + leads) at 25 °C.
+
+    A measured resistance stands for R0 + R1. When the pump stops, the voltage comes back by as much.
     """
-    chemistry, battery = _cell(scenario), scenario.battery
-    blocks = battery.nominal_v / 12.0
-    inside = battery.resistance_mohm or (chemistry.r0_mohm + chemistry.r1_mohm) * blocks * 100.0 / battery.capacity_ah
-    current_a = scenario.pump.power_w / scenario.pump.at_v
-    return current_a * (inside / 1000.0 + cable_ohm(battery.cable)) + 0.2 * blocks
+    lane, measured = lanes_from([scenario], places=[0])["lane"][0], scenario.battery.resistance_mohm
+    inside_ohm = measured / 1000.0 if measured else lane["r0_ohm"] + lane["r1_ohm"]
+    return float(scenario.pump.power_w / scenario.pump.at_v * (inside_ohm + lane["lead_ohm"]))
+
+
+def gap_margin_v(scenario: Scenario) -> float:
+    """What two thresholds need between them beyond sag and rebound, V, by chemistry for each 12 V of battery."""
+    battery = scenario.battery
+    return chemistries()[battery.chemistry]["study"]["gap_margin_v"] * battery.nominal_v / 12.0
+
+
+def needed_gap_v(scenario: Scenario) -> float:
+    """The gap two thresholds need: sag or rebound, which are the same, and a margin."""
+    return sag_v(scenario) + gap_margin_v(scenario)
 
 
 def thresholds_too_close(scenario: Scenario, measures: Measures) -> Finding | None:
@@ -90,7 +101,7 @@ def lifted_restart(scenario: Scenario, measures: Measures) -> Finding | None:
 def charging_frozen(scenario: Scenario, measures: Measures) -> Finding | None:
     """Hours in which the sun offered charge to lithium cells below their lowest charging temperature."""
     hours = measures.battery.charge_refused_hours
-    if not _cell(scenario).protected or hours == 0.0:
+    if not _cell(scenario).lithium or hours == 0.0:
         return None
     said = (
         f"In {hours:.0f} h the sun offered charge and the battery's protection circuit refused it, nearly always for "
@@ -115,7 +126,7 @@ def freezing(scenario: Scenario, measures: Measures) -> Finding | None:
 
 def never_full(scenario: Scenario, measures: Measures) -> Finding | None:
     """Lead-acid that waits too long for a full charge sulphates."""
-    days, lithium = measures.battery.days_between_full, _cell(scenario).protected
+    days, lithium = measures.battery.days_between_full, _cell(scenario).lithium
     if lithium or days <= 7:
         return None
     said = f"The lead-acid battery is not charged full for {days} days running; it sulphates."

@@ -70,6 +70,27 @@ def _year_arguments(command: argparse.ArgumentParser) -> None:
     command.add_argument("--no-log", action="store_true", help="write no hourly log")
 
 
+def _pairs_arguments(command: argparse.ArgumentParser) -> None:
+    command.add_argument("scenario", type=Path, metavar="SCENARIO", help='the system as a TOML file; see "sunrill new"')
+    command.add_argument("--out", type=Path, default=Path("reports"), metavar="DIR", help="the folder for the report")
+    command.add_argument("--json", metavar="PATH", help="write the results as JSON too; - prints them and nothing else")
+    command.add_argument("--step", type=float, metavar="V", help="from one voltage to the next (0.1 V for each 12 V)")
+    for name in ("disconnect", "reconnect"):
+        command.add_argument(
+            f"--{name}", type=float, nargs=2, metavar=("LOWEST", "HIGHEST"), help=f"{name} voltages to try, V"
+        )
+
+
+def _reading_arguments(command: argparse.ArgumentParser) -> None:
+    command.add_argument("scenario", type=Path, metavar="SCENARIO", help='the system as a TOML file; see "sunrill new"')
+    command.add_argument("--volts", type=float, required=True, metavar="V", help="read at the controller's terminals")
+    command.add_argument("--pump", choices=("on", "off"), default="off", help="whether the pump ran then (off)")
+    command.add_argument("--amps", type=float, metavar="A", help="the pump's current then, if it was measured")
+    command.add_argument("--charging", type=float, default=0.0, metavar="A", help="the panel's current then (0)")
+    command.add_argument("--volts-off", type=float, metavar="V", help="a second reading, shortly before, pump off")
+    command.add_argument("--json", metavar="PATH", help="write the results as JSON too; - prints them and nothing else")
+
+
 def new(arguments: argparse.Namespace) -> None:
     """Write a commented scenario to edit."""
     from sim.catalogue import template
@@ -98,11 +119,47 @@ def year(arguments: argparse.Namespace) -> None:
         print_year(result)
 
 
+def pairs(arguments: argparse.Namespace) -> None:
+    """Study the pairs of load voltages, write the report, print the recommended one."""
+    from sim.scenario import load
+
+    scenario = load(arguments.scenario)
+    _check_places(arguments)
+    from sim.headline import print_pairs, shown_progress
+    from sim.studies.pairs import run_pairs
+
+    ranges = {
+        name: tuple(given) if (given := getattr(arguments, name)) else None for name in ("disconnect", "reconnect")
+    }
+    with shown_progress("simulating") as progress:
+        result = run_pairs(scenario, arguments.out, step_v=arguments.step, progress=progress, **ranges)
+    _hand_over(result.as_json(), arguments.json)
+    if arguments.json != "-":
+        print_pairs(result)
+
+
+def reading(arguments: argparse.Namespace) -> None:
+    """Say what a voltage that was read on site can mean."""
+    from sim.scenario import load
+
+    scenario = load(arguments.scenario)
+    _check_places(arguments)
+    from sim.headline import print_reading
+    from sim.reading import read_voltage
+
+    on = arguments.pump == "on"
+    found = read_voltage(scenario, arguments.volts, on, arguments.amps, arguments.volts_off, arguments.charging)
+    _hand_over(found.as_json(), arguments.json)
+    if arguments.json != "-":
+        print_reading(found)
+
+
 def _check_places(arguments: argparse.Namespace) -> None:
     """Complain about a place that cannot be written to before the work, not after it."""
     from sim.files import check_file, check_folder
 
-    check_folder(arguments.out)
+    if "out" in arguments:
+        check_folder(arguments.out)
     if arguments.json not in (None, "-"):
         check_file(Path(arguments.json))
 
@@ -123,9 +180,21 @@ def _hand_over(results: dict[str, Any], to: str | None) -> None:
 _HELP = {
     "new": "write a commented scenario to edit",
     "year": "simulate a year, print the headline, write a report (HTML) and an hourly log (CSV)",
+    "pairs": "find the pair of load voltages to set: every pair through the year, with a report (HTML)",
+    "reading": "say what a voltage read on site can mean, and what its sag says about leads and terminals",
 }
-_ARGUMENTS: dict[str, Callable[[argparse.ArgumentParser], None]] = {"new": _new_arguments, "year": _year_arguments}
-_HANDLERS: dict[str, Callable[[argparse.Namespace], None]] = {"new": new, "year": year}
+_ARGUMENTS: dict[str, Callable[[argparse.ArgumentParser], None]] = {
+    "new": _new_arguments,
+    "year": _year_arguments,
+    "pairs": _pairs_arguments,
+    "reading": _reading_arguments,
+}
+_HANDLERS: dict[str, Callable[[argparse.Namespace], None]] = {
+    "new": new,
+    "year": year,
+    "pairs": pairs,
+    "reading": reading,
+}
 
 
 def main(argv: Sequence[str] | None = None) -> int:

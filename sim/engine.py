@@ -10,7 +10,7 @@ from collections.abc import Callable, Generator, Iterable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from functools import partial
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 import simpy
@@ -22,7 +22,9 @@ from sim.records import EVENT
 
 HOUR_S = 3600.0
 DAY_S = 24 * HOUR_S
+WHOLE_DAY = ((0.0, DAY_S),)
 Process = Generator[simpy.Event, Any, None]
+Reduced = TypeVar("Reduced")
 
 
 @dataclass(frozen=True)
@@ -73,6 +75,11 @@ class Plant:
             self._reached_s = now
 
 
+def pump_current_a(lanes: np.ndarray, bus_v: float) -> float:
+    """What the pump of the first of the lanes draws at a voltage of the controller, A: the kernel's own answer."""
+    return float(kernel.pump_draw(lanes.view(np.recarray)[0].lane, True, bus_v, 0.0).current_a)
+
+
 def weather_clock(plant: Plant) -> Process:
     """Every hour the sky moves on to its next column."""
     for column in range(plant.sky.shape[1]):
@@ -83,12 +90,13 @@ def weather_clock(plant: Plant) -> Process:
 
 def schedule(plant: Plant, name: str, hours: Mapping[int, Hours]) -> Process:
     """Set an input of the lanes with these numbers at the edges of their hours, all at once."""
-    target, numbers = plant.lanes["inputs"][name], list(hours)
+    target, numbers, distinct = plant.lanes["inputs"][name], list(hours), list(dict.fromkeys(hours.values()))
+    kind = np.array([distinct.index(lane) for lane in hours.values()])
     edges = sorted({edge for lane in hours.values() for edge in lane.edges_s()})
     while True:
         now = plant.env.now
         plant.advance()
-        target[numbers] = [lane.holds(now) for lane in hours.values()]
+        target[numbers] = np.array([one.holds(now) for one in distinct])[kind]
         later = [edge for edge in edges if edge > now % DAY_S]
         wait = later[0] - now % DAY_S if later else DAY_S - now % DAY_S + edges[0]
         yield plant.env.timeout(wait)
@@ -124,6 +132,35 @@ def simulate(plant: Plant, processes: Iterable[Process], every_s: float = HOUR_S
     return log
 
 
+def each_hand(
+    lanes: np.ndarray,
+    sky: np.ndarray,
+    processes: Callable[[Plant, np.ndarray], Iterable[Process]],
+    reduce: Callable[[Log, np.ndarray], Reduced],
+    every_s: float = DAY_S,
+    chunk: int = 50,
+    progress: Callable[[int], None] = lambda done: None,
+) -> tuple[list[Reduced], list[np.ndarray]]:
+    """Run many lanes on every core; returns what ``reduce(log, numbers)`` keeps of each hand of them, and the hands.
+
+    ``processes(plant, numbers)`` makes those of the lanes with these numbers. The kernel releases the interpreter
+    lock, so plain threads do. Lanes are dealt out like cards, because neighbours on a map tend to be slow together. A
+    lane's result does not depend on its company, except that other lanes' clock edges cut its steps too (by some
+    1e-9). A hand's log is gone before the next one begins.
+    """
+    count = -(-len(lanes) // chunk)
+    hands = [np.arange(start, len(lanes), count) for start in range(count)]
+
+    def run(numbers: np.ndarray) -> Reduced:
+        plant = Plant(lanes[numbers], sky)
+        kept = reduce(simulate(plant, processes(plant, numbers), every_s), numbers)
+        progress(len(numbers))
+        return kept
+
+    with ThreadPoolExecutor(os.cpu_count()) as pool:
+        return list(pool.map(run, hands)), hands
+
+
 def simulate_lanes(
     lanes: np.ndarray,
     sky: np.ndarray,
@@ -132,19 +169,6 @@ def simulate_lanes(
     chunk: int = 50,
     progress: Callable[[int], None] = lambda done: None,
 ) -> Log:
-    """Run many lanes on every core; ``processes(plant, numbers)`` makes those of the lanes with these numbers.
-
-    The kernel releases the interpreter lock, so plain threads do. Lanes are dealt out like cards, because neighbours
-    on a map tend to be slow together; a lane's result does not depend on its company.
-    """
-    hands = [np.arange(start, len(lanes), -(-len(lanes) // chunk)) for start in range(-(-len(lanes) // chunk))]
-
-    def run(numbers: np.ndarray) -> Log:
-        plant = Plant(lanes[numbers], sky)
-        log = simulate(plant, processes(plant, numbers), every_s)
-        progress(len(numbers))
-        return log
-
-    with ThreadPoolExecutor(os.cpu_count()) as pool:
-        logs = list(pool.map(run, hands))
+    """One log of many lanes, run as :func:`each_hand` runs them."""
+    logs, hands = each_hand(lanes, sky, processes, lambda log, _: log, every_s, chunk, progress)
     return Log.joined(logs, hands)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
 from rich.console import Console
@@ -9,6 +11,8 @@ from rich.markup import escape
 from rich.table import Table
 
 if TYPE_CHECKING:
+    from sim.reading import Reading, Sag
+    from sim.studies.pairs import Pair, PairsResult
     from sim.year import YearResult
 
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
@@ -62,3 +66,76 @@ def print_year(result: YearResult, console: Console | None = None) -> None:
     for path in (result.report_path, result.log_path):
         if path:
             console.print(f"written: {path}", soft_wrap=True)
+
+
+@contextmanager
+def shown_progress(words: str) -> Iterator[Callable[[int, int], None]]:
+    """A bar on standard error while long work goes on, told as (done, of); nothing where that is no terminal."""
+    from rich.progress import Progress
+
+    console = Console(stderr=True)
+    with Progress(console=console, transient=True, disable=not console.is_terminal) as bar:
+        task = bar.add_task(words)
+        yield lambda done, of: bar.update(task, completed=done, total=of)
+
+
+def _pair_row(name: str, pair: Pair) -> tuple[str, ...]:
+    return (
+        name,
+        f"{pair.load_disconnect_v:.2f} / {pair.load_reconnect_v:.2f}",
+        f"{pair.pump_hours:.0f}",
+        f"{pair.hours_met_share:.1%}",
+        str(pair.starts),
+        f"{pair.min_soc:.0%}",
+        f"{pair.longest_stop_h:.0f}",
+        "yes" if pair.steady else "no",
+    )
+
+
+def _pair_table(result: PairsResult) -> Table:
+    table = Table(box=None, padding=(0, 2, 0, 0))
+    for heading in ("", "off / on V", "pump hours", "wanted met", "starts", "lowest", "longest stop h", "steady"):
+        table.add_column(heading, justify="right" if heading else "left")
+    table.add_row(*_pair_row("present", result.present))
+    table.add_row(*_pair_row("recommended", result.recommended))
+    return table
+
+
+def print_pairs(result: PairsResult, console: Console | None = None) -> None:
+    """Print the recommended pair beside the present one, the reasons, the changes and where the report is."""
+    console = console or Console()
+    console.print(f"[bold]{escape(result.scenario.title)}[/bold]: {len(result.pairs)} pairs of load voltages")
+    console.print(_pair_table(result))
+    for sentence in result.reasons:
+        console.print(f"- {escape(sentence)}")
+    console.print(f"Against the present pair: {escape('; '.join(result.changes))}")
+    if result.report_path:
+        console.print(f"written: {result.report_path}", soft_wrap=True)
+
+
+def print_reading(reading: Reading, console: Console | None = None) -> None:
+    """Print the band of charge that a voltage can mean, and what a sag says."""
+    console = console or Console()
+    console.print(
+        f"{reading.volts:g} V with the pump {'on' if reading.pump_on else 'off'} and {reading.current_a:+.2f} A into "
+        f"the battery: about {reading.rest_v:.2f} V at rest ({reading.rest_low_v:.2f} to {reading.rest_high_v:.2f} V)."
+    )
+    console.print(
+        f"[bold]Charge between {reading.soc_low:.0%} and {reading.soc_high:.0%}[/bold]: reading \u00b1"
+        f"{reading.reading_error_v:g} V, history of the battery \u00b1{reading.hysteresis_v:g} V, temperature."
+    )
+    if reading.sag:
+        _print_sag(reading.sag, console)
+    for note in reading.notes:
+        console.print(f"[dim]{escape(note)}[/dim]")
+
+
+def _print_sag(sag: Sag, console: Console) -> None:
+    origin = "worked out for this pump" if sag.amps_assumed else "measured"
+    console.print(
+        f"Sag {sag.sag_v:.2f} V at {sag.amps:.2f} A ({origin}): {sag.total_mohm:.0f} m\u03a9 in all. The battery can "
+        f"explain {sag.battery_share_low:.0%} to {sag.battery_share_high:.0%} of it; leads and terminals have "
+        f"{sag.leads_low_mohm:.0f} to {sag.leads_high_mohm:.0f} m\u03a9, {sag.leads_normal_mohm:.0f} would be normal."
+    )
+    if sag.warning:
+        console.print(f"[bold red]warning[/]: {escape(sag.warning)}")

@@ -118,7 +118,7 @@ def ohms_at(lane, sky, soc):  # type: ignore[no-untyped-def]
     """The battery's resistances at a charge and temperature, leads included."""
     base = battery.ohmic_ohm(soc, lane.r0_ohm * sky.ohm_factor, lane.r0_rise)
     charging = battery.charging_ohm(soc, base, lane.acceptance_ohm)
-    discharging = battery.discharging_ohm(soc, base, lane.size * sky.exhaustion_ohm)
+    discharging = battery.discharging_ohm(soc, base, lane.scale * sky.exhaustion_ohm)
     return Ohms(charging + lane.lead_ohm, discharging + lane.lead_ohm, lane.lead_ohm)
 
 
@@ -131,7 +131,7 @@ def inner_voltage(lane, soc, v1_v, side):  # type: ignore[no-untyped-def]
 @compiled
 def charge_blocked(lane, state, sky):  # type: ignore[no-untyped-def]
     """Whether the protection circuit takes no charge: tripped at the top, or a cell too cold."""
-    return lane.protected == 1 and (state.high_open == 1 or sky.cell_c < lane.coldest_charge_c)
+    return state.high_open == 1 or sky.cell_c < lane.coldest_charge_c
 
 
 @compiled
@@ -147,17 +147,14 @@ def panel_only_voltage(lane, sky, clean, turning, low_v, high_v):  # type: ignor
 
 
 @fused
-def dark_circuit(lane, turning, inner_v, ohms, spare_a):  # type: ignore[no-untyped-def]
-    """The circuit without the panel: the battery's own resistance is just more cable, so the pump's law solves it.
-
-    ``spare_a`` is what the panel was held back from giving.
-    """
+def dark_circuit(lane, turning, inner_v, ohms):  # type: ignore[no-untyped-def]
+    """The circuit without the panel: the battery's own resistance is just more cable, so the pump's law solves it."""
     open_v = inner_v - lane.own_a * ohms.discharging
     drawn = pump_draw(lane, turning, open_v, ohms.discharging)
     bus_v = open_v - drawn.current_a * ohms.discharging
     battery_a = -drawn.current_a - lane.own_a
     battery_v = bus_v - battery_a * ohms.lead
-    return Circuit(bus_v, battery_v, battery_a, 0.0, drawn.current_a, lane.own_a, spare_a, drawn.pump_v, False, False)
+    return Circuit(bus_v, battery_v, battery_a, 0.0, drawn.current_a, lane.own_a, 0.0, drawn.pump_v, False, False)
 
 
 @fused
@@ -176,14 +173,24 @@ def free_circuit(lane, sky, clean, turning, inner_v, ohms, start_v):  # type: ig
     return Circuit(bus_v, battery_v, side.net_a, side.panel_a, side.pump_a, lane.own_a, 0.0, side.pump_v, False, False)
 
 
+@compiled
+def shut_off_circuit(lane, sky, clean, turning, inner_v, ohms):  # type: ignore[no-untyped-def]
+    """The circuit in the light with the panel held back altogether."""
+    at = dark_circuit(lane, turning, inner_v, ohms)
+    spare_a = panel_draw(lane, sky, clean, at.bus_v).current_a
+    return Circuit(
+        at.bus_v, at.battery_v, at.battery_a, 0.0, at.pump_a, at.own_a, spare_a, at.pump_v, at.regulated, at.refused
+    )
+
+
 @fused
-def held_circuit(lane, turning, inner_v, ohms, set_v, side):  # type: ignore[no-untyped-def]
+def held_circuit(lane, sky, clean, turning, inner_v, ohms, set_v, side):  # type: ignore[no-untyped-def]
     """The circuit with the bus held at the set voltage: the battery takes what it needs, the panel gives the rest."""
     over = set_v - inner_v
     need = over / (ohms.charging if over > 0.0 else ohms.discharging)
     given = need + side.pump_a + lane.own_a
     if given < 0.0:  # even without the panel the bus stays above the set voltage
-        return dark_circuit(lane, turning, inner_v, ohms, side.panel_a)
+        return shut_off_circuit(lane, sky, clean, turning, inner_v, ohms)
     spare = side.panel_a - given
     battery_v = set_v - need * ohms.lead
     return Circuit(set_v, battery_v, need, given, side.pump_a, lane.own_a, spare, side.pump_v, True, False)
@@ -219,7 +226,7 @@ def circuit(lane, inputs, state, sky, soc, v1_v, side, turning):  # type: ignore
     inner_v = inner_voltage(lane, soc, v1_v, side)
     ohms = ohms_at(lane, sky, soc)
     if sky.lit == 0:
-        return dead_circuit(inner_v) if state.low_open == 1 else dark_circuit(lane, turning, inner_v, ohms, 0.0)
+        return dead_circuit(inner_v) if state.low_open == 1 else dark_circuit(lane, turning, inner_v, ohms)
     clean = inputs.clean
     charge_v = lane.equalise_v if inputs.equalise == 1 else lane.absorption_v
     set_v = controller.set_voltage(state.stage == FLOATING, charge_v, lane.float_v, sky.set_shift_v)
@@ -227,7 +234,7 @@ def circuit(lane, inputs, state, sky, soc, v1_v, side, turning):  # type: ignore
     if charge_blocked(lane, state, sky) and set_v > inner_v and spare_panel(lane, sky, clean, turning, inner_v, at_set):
         return refused_circuit(lane, sky, clean, turning, inner_v, set_v, at_set)
     if inner_v + (ohms.charging if inner_v < set_v else ohms.discharging) * at_set.net_a >= set_v:
-        return held_circuit(lane, turning, inner_v, ohms, set_v, at_set)
+        return held_circuit(lane, sky, clean, turning, inner_v, ohms, set_v, at_set)
     if state.low_open == 1 and side_at(lane, sky, clean, turning, inner_v).net_a <= 0.0:
         return dead_circuit(inner_v)
     return free_circuit(lane, sky, clean, turning, inner_v, ohms, max(state.bus_v, 0.5 * inner_v))
@@ -236,8 +243,6 @@ def circuit(lane, inputs, state, sky, soc, v1_v, side, turning):  # type: ignore
 @compiled
 def low_trip(lane, state, now):  # type: ignore[no-untyped-def]
     """Whether the protection circuit wants to change its refusal of discharge."""
-    if lane.protected == 0:
-        return False
     if state.low_open == 1:
         return now.battery_v >= lane.protect_low_recover_v
     return now.battery_v <= lane.protect_low_v and now.battery_a < 0.0
@@ -246,8 +251,6 @@ def low_trip(lane, state, now):  # type: ignore[no-untyped-def]
 @compiled
 def high_trip(lane, state, now):  # type: ignore[no-untyped-def]
     """Whether the protection circuit wants to change its refusal of charge."""
-    if lane.protected == 0:
-        return False
     if state.high_open == 1:
         return now.battery_v <= lane.protect_high_recover_v
     return now.battery_v >= lane.protect_high_v and now.battery_a > 0.0
@@ -301,18 +304,32 @@ def standing_cause(lane, inputs, state, sky):  # type: ignore[no-untyped-def]
 
 
 @compiled
+def first_second_s(state):  # type: ignore[no-untyped-def]
+    """What is left of the first second of a run, in which nothing trips: every start is a run that can be seen."""
+    if state.cause != RUNNING:
+        return 0.0
+    return max(SHORTEST_STEP_S - (state.now_s - state.changed_s), 0.0)
+
+
+@compiled
 def protection_wait_s(state, bits):  # type: ignore[no-untyped-def]
-    """How long the protection circuit must have been as it is before it may change: a moment to trip, longer to come
-    back.
-    """
+    """How long the protection circuit still waits before it changes: a moment to trip, longer to come back."""
     coming_back = (bits & LOW and state.low_open == 1) or (bits & HIGH and state.high_open == 1)
-    return PROTECTION_HOLD_S if coming_back else SHORTEST_STEP_S
+    if coming_back:
+        return max(PROTECTION_HOLD_S - state.open_s, 0.0)
+    return max(SHORTEST_STEP_S - state.open_s, first_second_s(state))
+
+
+@compiled
+def stall_wait_s(state):  # type: ignore[no-untyped-def]
+    """How long the pump still waits before it stalls or tries again."""
+    return max(RESTART_HOLD_S - state.stalled_s, first_second_s(state))
 
 
 @compiled
 def settle_protection(state, bits):  # type: ignore[no-untyped-def]
     """The protection circuit trips or comes back."""
-    if not bits & (LOW | HIGH) or state.open_s < protection_wait_s(state, bits):
+    if not bits & (LOW | HIGH) or protection_wait_s(state, bits) > 0.0:
         return False
     if bits & LOW:
         state.low_open = 1 - state.low_open
@@ -364,7 +381,7 @@ def settle_load(lane, state, now, bits, totals):  # type: ignore[no-untyped-def]
 @compiled
 def settle_pump(state, bits):  # type: ignore[no-untyped-def]
     """A pump below its lowest voltage stalls, and tries again after a while."""
-    if not bits & STALL or state.stalled_s < RESTART_HOLD_S:
+    if not bits & STALL or stall_wait_s(state) > 0.0:
         return False
     state.stalled = 1 - state.stalled
     state.stalled_s = 0.0
@@ -373,14 +390,15 @@ def settle_pump(state, bits):  # type: ignore[no-untyped-def]
 
 @compiled
 def overload_wait_s(state):  # type: ignore[no-untyped-def]
-    """How long the load switch must have been as it is before it may trip on current, or come back."""
-    return OVERLOAD_HOLD_S if state.tripped == 1 else SHORTEST_STEP_S
+    """How long the load switch still waits before it trips on current, or comes back."""
+    hold_s = OVERLOAD_HOLD_S if state.tripped == 1 else SHORTEST_STEP_S
+    return max(hold_s - state.tripped_s, first_second_s(state))
 
 
 @compiled
 def settle_overload(state, bits):  # type: ignore[no-untyped-def]
     """The load switch opens on too much current, and tries again after a while."""
-    if not bits & OVER or state.tripped_s < overload_wait_s(state):
+    if not bits & OVER or overload_wait_s(state) > 0.0:
         return False
     state.tripped = 1 - state.tripped
     state.tripped_s = 0.0
@@ -438,11 +456,11 @@ def timer_limit(lane, inputs, state, bits, dt):  # type: ignore[no-untyped-def]
     if bits & REBULK:
         dt = min(dt, REBULK_HOLD_S - state.rebulk_s)
     if bits & (LOW | HIGH):
-        dt = min(dt, protection_wait_s(state, bits) - state.open_s)
+        dt = min(dt, protection_wait_s(state, bits))
     if bits & OVER:
-        dt = min(dt, overload_wait_s(state) - state.tripped_s if state.tripped_s < overload_wait_s(state) else dt)
-    if bits & STALL and state.stalled_s < RESTART_HOLD_S:
-        dt = min(dt, RESTART_HOLD_S - state.stalled_s)
+        dt = min(dt, overload_wait_s(state))
+    if bits & STALL:
+        dt = min(dt, stall_wait_s(state))
     return dt
 
 
@@ -493,12 +511,19 @@ def trial(lane, inputs, state, sky, turning, current_a, dt):  # type: ignore[no-
 
 
 @compiled
+def turned_a(now, done):  # type: ignore[no-untyped-def]
+    """How far the battery's current strays in a step, A; near full it may be the same at both ends and not between."""
+    from_start = abs(done.end.battery_a - now.battery_a)
+    return max(from_start, 2.0 * abs(done.middle.battery_a - now.battery_a))
+
+
+@compiled
 def step_to_event(lane, inputs, state, sky, turning, now, bits, longest):  # type: ignore[no-untyped-def]
     """The longest step that is fine enough and ends no later than the next change of mind, with its length."""
     dt = charge_limit(lane, state.soc, now.battery_a, timer_limit(lane, inputs, state, bits, longest))
     dt = max(dt, min(1e-3, longest))
     done = trial(lane, inputs, state, sky, turning, now.battery_a, dt)
-    while abs(done.end.battery_a - now.battery_a) * dt > LARGEST_MISS * lane.capacity_ah * 3600.0 and dt > 5.0:
+    while turned_a(now, done) * dt > LARGEST_MISS * lane.capacity_ah * 3600.0 and dt > 5.0:
         dt *= 0.5
         done = trial(lane, inputs, state, sky, turning, now.battery_a, dt)
     if minds(lane, state, done.end, turning) == bits:

@@ -62,7 +62,7 @@ def _controller_fields(scenario: Scenario) -> dict[str, float]:
         "absorption_v": control.absorption_v,
         "float_v": control.float_v,
         "rebulk_v": control.rebulk_v,
-        "equalise_v": control.equalise_v,
+        "equalise_v": max(control.equalise_v, control.absorption_v),
         "equalise_s": control.equalise_h * 3600.0,
         "absorption_s": control.absorption_h * 3600.0,
         "tail_a": control.tail_current_a,
@@ -90,7 +90,7 @@ def _battery_fields(scenario: Scenario) -> dict[str, float]:
         "r1_ohm": chemistry.r1_mohm * scale * measured,
         "tau_s": chemistry.tau_s,
         "acceptance_ohm": chemistry.acceptance_mohm * scale,
-        "size": blocks * 100.0 / battery.capacity_ah,
+        "scale": blocks * 100.0 / battery.capacity_ah,
         "coulombic": chemistry.coulombic_efficiency,
         "self_discharge_a": chemistry.self_discharge_percent_month / 100.0 * battery.capacity_ah / HOURS_A_MONTH,
         "lead_ohm": cable_ohm(battery.cable),
@@ -100,7 +100,6 @@ def _battery_fields(scenario: Scenario) -> dict[str, float]:
 def _protection_fields(scenario: Scenario) -> dict[str, float]:
     chemistry, blocks = cell(scenario.battery.chemistry), scenario.battery.nominal_v / 12.0
     return {
-        "protected": chemistry.protected,
         "protect_low_v": chemistry.protect_low_v * blocks,
         "protect_low_recover_v": chemistry.protect_low_recover_v * blocks,
         "protect_high_v": chemistry.protect_high_v * blocks,

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
-CURVE_NODES = 33
+CURVE_NODES = 49
 REST_NODES = 101
 ALWAYS, DAYLIGHT = 0, 1  # LANE.load_mode: by voltage alone, or by voltage while there is daylight
 PWM, MPPT = 0, 1  # LANE.tracking
@@ -56,11 +56,10 @@ LANE = np.dtype(
         ("r1_ohm", _F),
         ("tau_s", _F),  # at 25 °C; with the resistance the time constant grows, the capacitance stays
         ("acceptance_ohm", _F),
-        ("size", _F),  # resistance against a 12 V block of 100 Ah: blocks·100/Ah
+        ("scale", _F),  # resistance against a 12 V block of 100 Ah: blocks·100/Ah
         ("coulombic", _F),
         ("self_discharge_a", _F),
         ("lead_ohm", _F),  # battery to controller, both conductors, fuse and terminals
-        ("protected", _I),
         ("protect_low_v", _F),
         ("protect_low_recover_v", _F),
         ("protect_high_v", _F),

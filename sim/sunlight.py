@@ -5,7 +5,7 @@ Nothing here depends on the state of the system, so it is worked out once for ea
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any, NamedTuple
@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 
 from sim.errors import InputError
+from sim.substrings import BYPASS_V, chord_to_zero, in_series, in_year, levels
 from sim.weather.horizon import beam_share, sky_share
 from sim.weather.sun import Sun, sun_positions
 
@@ -21,8 +22,9 @@ if TYPE_CHECKING:
 
 __all__ = ["Sunlight", "sun_positions", "sunlight_on"]
 
-NODES = 33
-NODE_SPAN_V = (9.0, 17.0)  # per 12 V of battery: from below a flat one to absorption plus the drops on the way
+NODES = 49
+NODE_SPAN_V = (9.0, 21.0)  # per 12 V of battery: from below a flat one to absorption plus the drop of a long cable
+TRACED = 256  # points of a curve that is joined with others
 NO_SHUNT_OHM = 1e6
 TRIMS = 5  # of R_s; each leaves about a tenth of the difference in power
 LABEL_POWER_SHARE = 0.01  # by which a fitted curve may miss the label's power
@@ -43,7 +45,8 @@ class Sunlight:
     past glass and dirt; ``cell_c`` (n,) their temperature. ``current_a`` (n, m) belongs to the array's terminal
     voltages ``voltage_v`` (m,), which are evenly spaced. Read it piecewise linearly and cut it at 0: nodes beyond open
     circuit continue the chord through zero at the open-circuit voltage. ``p_mp_w``, ``v_mp_v``, ``i_sc_a`` and
-    ``v_oc_v`` (n,) are maximum power, its voltage, short-circuit current and open-circuit voltage.
+    ``v_oc_v`` (n,) are maximum power, its voltage, short-circuit current and open-circuit voltage. Where shades cover
+    single strings of cells, the light and the temperature are those of the strings that they leave free.
     """
 
     poa_wm2: np.ndarray
@@ -102,12 +105,15 @@ def sunlight_on(scenario: Any, weather: Weather) -> Sunlight:
     panel = scenario.panel
     sun = sun_positions(weather)
     plane = plane_of(weather, sun, panel.tilt_deg, panel.azimuth_deg, scenario.site.albedo, scenario.weather.sky)
-    plane = shaded(plane, sun, weather, panel)
+    month = weather.index.month.to_numpy()
+    plane = under_sky(plane, month, panel)
+    planes = [behind(plane, sun, month, shades) for _, shades in levels(panel)]
+    plane = planes[0]
     cell_c = cell_temperature_c(plane.total, weather.temp_air, weather.wind_speed, panel.mounting)
-    absorbed = through_glass(plane, panel.tilt_deg) * (1.0 - panel.soiling)
+    absorbed = [through_glass(there, panel.tilt_deg) * (1.0 - panel.soiling) for there in planes]
     voltage_v = np.linspace(*NODE_SPAN_V, NODES) * scenario.battery.nominal_v / 12.0
     curves = array_curves(diode_of(scenario), panel, absorbed, cell_c, voltage_v)
-    return Sunlight(plane.total, absorbed, cell_c, voltage_v, **curves)
+    return Sunlight(plane.total, absorbed[0], cell_c, voltage_v, **curves)
 
 
 def _light_and_sun(weather: Weather, sun: Sun) -> dict[str, np.ndarray]:
@@ -164,20 +170,19 @@ def plane_of(weather: Weather, sun: Sun, tilt_deg: float, azimuth_deg: float, al
     )
 
 
-def shaded(plane: Plane, sun: Sun, weather: Weather, panel: Any) -> Plane:
-    """The plane behind its shades, which dim the beam while the sun is behind them, and their share of the sky."""
+def under_sky(plane: Plane, month: np.ndarray, panel: Any) -> Plane:
+    """The plane under what its shades leave of the sky, in months 1 … 12 (n,)."""
     if not panel.shade:
         return plane
-    month = weather.index.month.to_numpy()
-    beam = beam_share(panel.shade, sun.azimuth_deg, 90.0 - sun.apparent_zenith_deg, month)
     sky = sky_share(panel.shade, panel.tilt_deg, panel.azimuth_deg)[month - 1]
     rim = sky_share(panel.shade, panel.tilt_deg, panel.azimuth_deg, highest_deg=HORIZON_BAND_DEG)[month - 1]
-    return plane._replace(
-        beam=plane.beam * beam,
-        circumsolar=plane.circumsolar * beam,
-        isotropic=plane.isotropic * sky,
-        horizon=plane.horizon * rim,
-    )
+    return plane._replace(isotropic=plane.isotropic * sky, horizon=plane.horizon * rim)
+
+
+def behind(plane: Plane, sun: Sun, month: np.ndarray, shades: Sequence[Any]) -> Plane:
+    """The plane behind shades that dim the beam, and the light from around the sun, while the sun is behind them."""
+    share = beam_share(shades, sun.azimuth_deg, 90.0 - sun.apparent_zenith_deg, month)
+    return plane._replace(beam=plane.beam * share, circumsolar=plane.circumsolar * share)
 
 
 @lru_cache(maxsize=64)
@@ -268,46 +273,54 @@ def currents(parameters: tuple[Any, ...], voltage_v: np.ndarray) -> np.ndarray:
     return np.asarray(pvsystem.i_from_v(voltage_v[None, :], *columns))
 
 
-def chord_to_zero(current_a: np.ndarray, voltage_v: np.ndarray, v_oc_v: np.ndarray) -> np.ndarray:
-    """Replace what lies beyond open circuit by the straight line from the last node before it through (V_oc, 0).
+def traced(parameters: tuple[Any, ...], lowest_v: float) -> tuple[np.ndarray, np.ndarray]:
+    """(n, TRACED) currents and (n, TRACED) voltages along n single-diode curves, from a voltage to open circuit.
 
-    A piecewise-linear reading cut at 0 then ends exactly at V_oc. Curves that end before the first node become 0.
-
-    >>> chord_to_zero(np.array([[4.0, 2.0, -90.0]]), np.array([10.0, 11.0, 12.0]), np.array([11.5]))
-    array([[ 4.,  2., -2.]])
+    Evenly spaced in the voltage of the diode, by which Bishop 1988, Solar Cells 25, 73–89, gives both in closed form.
     """
-    last = np.searchsorted(voltage_v, v_oc_v, side="right") - 1
-    rows, node = np.arange(len(last)), np.maximum(last, 0)
-    at_v, at_a = voltage_v[node][:, None], np.where(last < 0, 0.0, current_a[rows, node])[:, None]
-    room_v = np.maximum(v_oc_v[:, None] - at_v, 1e-9)
-    beyond = np.arange(len(voltage_v)) > last[:, None]
-    return np.where(beyond, at_a * (1.0 - (voltage_v - at_v) / room_v), current_a)
+    from pvlib import pvsystem
+    from pvlib.singlediode import bishop88
+
+    light, dark, series, shunt, thermal = np.broadcast_arrays(*parameters)
+    first = lowest_v + currents(parameters, np.array([lowest_v]))[:, 0] * series
+    last = pvsystem.v_from_i(0.0, light, dark, series, shunt, thermal)
+    diode_v = np.linspace(first, last, TRACED)
+    current_a, voltage_v, _ = bishop88(diode_v, light, dark, series, shunt, thermal)
+    return np.maximum(current_a.T, 0.0), voltage_v.T
+
+
+def uneven_curves(
+    diode: Diode, panel: Any, absorbed_wm2: np.ndarray, cell_c: np.ndarray, voltage_v: np.ndarray
+) -> dict[str, np.ndarray]:
+    """Currents (n, m) of one panel at its voltages, and points, with ``absorbed_wm2`` (k, n) on groups of strings."""
+    shares, lowest_v = [count / panel.bypass_strings for count, _ in levels(panel)], -BYPASS_V * panel.bypass_strings
+    traces = [traced(conditions(diode, np.maximum(wm2, DARK_WM2), cell_c), lowest_v) for wm2 in absorbed_wm2]
+    return in_series(shares, traces, voltage_v)
 
 
 def array_curves(
-    diode: Diode, panel: Any, absorbed_wm2: np.ndarray, cell_c: np.ndarray, voltage_v: np.ndarray
+    diode: Diode, panel: Any, absorbed_wm2: Sequence[np.ndarray], cell_c: np.ndarray, voltage_v: np.ndarray
 ) -> dict[str, np.ndarray]:
-    """Currents at the array's voltages and its points, for panels in strings; dark hours are 0.
+    """Currents at the array's voltages and its points, for panels in series and rows; dark hours are 0.
 
-    Strings add voltages, strings side by side add currents; ``mismatch_and_ageing`` takes its share of the current.
+    ``absorbed_wm2`` is the light on each group of a panel's strings of cells, the first in the most. Panels in series
+    add voltages, rows side by side add currents; ``mismatch_and_ageing`` takes its share of the current.
     """
-    lit = absorbed_wm2 > DARK_WM2
-    parameters = conditions(diode, absorbed_wm2[lit], cell_c[lit])
-    found = {name: column.to_numpy() for name, column in points(parameters).items()}
+    lit = absorbed_wm2[0] > DARK_WM2
+    light, cell_c = np.array(absorbed_wm2)[:, lit], cell_c[lit]
     volts, amps = panel.series, panel.count / panel.series * (1.0 - panel.mismatch_and_ageing)
-    current = chord_to_zero(currents(parameters, voltage_v / volts), voltage_v / volts, found["v_oc"])
+    parameters = conditions(diode, light[0], cell_c)
+    found = {name: np.array(column) for name, column in points(parameters).items()}
+    found["current_a"] = currents(parameters, voltage_v / volts)
+    uneven = np.any(light != light[0], axis=0)
+    if uneven.any():
+        for name, values in uneven_curves(diode, panel, light[:, uneven], cell_c[uneven], voltage_v / volts).items():
+            found[name][uneven] = values
     curves = {
-        "current_a": current * amps,
+        "current_a": chord_to_zero(found["current_a"], voltage_v / volts, found["v_oc"]) * amps,
         "p_mp_w": found["p_mp"] * volts * amps,
         "v_mp_v": found["v_mp"] * volts,
         "i_sc_a": found["i_sc"] * amps,
         "v_oc_v": found["v_oc"] * volts,
     }
-    return {name: _in_year(lit, values) for name, values in curves.items()}
-
-
-def _in_year(lit: np.ndarray, values: np.ndarray) -> np.ndarray:
-    """Values of the lit hours in an array of all hours, the others 0."""
-    out = np.zeros((len(lit), *values.shape[1:]))
-    out[lit] = values
-    return out
+    return {name: in_year(lit, values) for name, values in curves.items()}

@@ -140,14 +140,14 @@ def second_by_second(lane, skies, scheduled, start_soc, days):  # type: ignore[n
         was_lit = sky.lit == 1
         base = lane.r0_ohm * sky.ohm_factor * (2.0 - soc if lane.r0_rise == 1.0 else 1.0) + lane.lead_ohm
         r_in = base + lane.acceptance_ohm / max(1.0 - soc, 1e-4)
-        r_out = base + lane.size * sky.exhaustion_ohm / max(soc, 1e-4)
+        r_out = base + lane.scale * sky.exhaustion_ohm / max(soc, 1e-4)
         inner = _rest(lane, soc) + v1 + lane.hysteresis_v * turned
         allowed = scheduled[second // 60] and not (lane.load_mode == 1 and sky.lit == 0)
         if latched and allowed and not cut and not stalled and not was_on and last_bus < lane.pump_start_v:
             stalled, stalled_for = True, 0.0
         on = latched and allowed and not cut and not stalled
         set_v = (lane.float_v if floating else lane.absorption_v) + sky.set_shift_v
-        blocked = lane.protected == 1 and (topped or sky.cell_c < lane.coldest_charge_c)
+        blocked = topped or sky.cell_c < lane.coldest_charge_c
         bus, net, given = _settle(lane, sky, inner, r_in, r_out, on, set_v, blocked, cut, guess)
         last_bus = bus
         if bus > 0.0:
@@ -177,15 +177,14 @@ def second_by_second(lane, skies, scheduled, start_soc, days):  # type: ignore[n
                 floating, absorbed = False, 0.0
         open_for += 1.0
         stalled_for += 1.0
-        if lane.protected == 1:
-            if cut and battery >= lane.protect_low_recover_v and open_for >= 60.0:
-                cut, open_for = False, 0.0
-            elif not cut and battery <= lane.protect_low_v and net < 0.0:
-                cut, open_for = True, 0.0
-            if topped and battery <= lane.protect_high_recover_v and open_for >= 60.0:
-                topped, open_for = False, 0.0
-            elif not topped and battery >= lane.protect_high_v and net > 0.0:
-                topped, open_for = True, 0.0
+        if cut and battery >= lane.protect_low_recover_v and open_for >= 60.0:
+            cut, open_for = False, 0.0
+        elif not cut and battery <= lane.protect_low_v and net < 0.0:
+            cut, open_for = True, 0.0
+        if topped and battery <= lane.protect_high_recover_v and open_for >= 60.0:
+            topped, open_for = False, 0.0
+        elif not topped and battery >= lane.protect_high_v and net > 0.0:
+            topped, open_for = True, 0.0
         at_pump = bus - _pump(lane, bus) * lane.pump_loop_ohm if on and bus > 0.0 else bus
         if stalled and bus >= lane.pump_start_v and stalled_for >= 10.0:
             stalled, stalled_for = False, 0.0

@@ -28,7 +28,6 @@ class Cell:
     capacity_at_c: tuple[tuple[float, float], ...]
     capacity_a: float
     capacity_cut_v: float
-    protected: bool
     protect_low_v: float
     protect_low_recover_v: float
     protect_high_v: float
@@ -41,6 +40,11 @@ class Cell:
     depth_exponent: tuple[float, float]
     calendar_years_25c: tuple[float, float]
     ageing_doubles_per_c: float
+
+    @property
+    def lithium(self) -> bool:
+        """Whether it is a lithium pack with a protection circuit, not lead with acid that can freeze."""
+        return not self.freezing
 
 
 @cache

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from sim.causes import Stop
     from sim.checks import Finding
     from sim.measures import Measures
+    from sim.weather import Weather
     from sim.year import YearResult
 
 RUNS_AT_LEAST_H = 1.0 / 60.0  # a day with less is a day without running
@@ -97,7 +98,7 @@ def page_of(result: YearResult) -> Page:
     scenario, weather, year = result.scenario, result.weather, result.measures
     return Page(
         title=scenario.title,
-        place=_place(result),
+        place=place_of(weather),
         headline=Headline(_promise(result), (*_need_facts(result), *_battery_facts(result))),
         findings=tuple(map(_found, result.findings)),
         months=figures.months_figure(result),
@@ -119,8 +120,8 @@ def page_of(result: YearResult) -> Page:
     )
 
 
-def _place(result: YearResult) -> str:
-    weather = result.weather
+def place_of(weather: Weather) -> str:
+    """Where a weather was recorded and the year that it is dated to."""
     north = f"{abs(weather.latitude_deg):.2f}° {'N' if weather.latitude_deg >= 0 else 'S'}"
     east = f"{abs(weather.longitude_deg):.2f}° {'E' if weather.longitude_deg >= 0 else 'W'}"
     return f"{north}, {east}, {weather.elevation_m:.0f} m; weather dated {weather.index[0].year}"
@@ -157,10 +158,15 @@ def _need_facts(result: YearResult) -> tuple[Fact, ...]:
 
 def _battery_facts(result: YearResult) -> tuple[Fact, ...]:
     stress = result.measures.battery.stress
-    return (Fact("Expected battery life", _years(stress.life_years), "the sooner of cycles and calendar"),)
+    return (Fact("Expected battery life", years(stress.life_years), "the sooner of cycles and calendar"),)
 
 
-def _years(life: tuple[float, float]) -> str:
+def years(life: tuple[float, float]) -> str:
+    """A range of years of life in words.
+
+    >>> years((7.6, 12.2)), years((60.0, 90.0))
+    ('8–12 years', 'more than 50 years')
+    """
     if life[0] > FORESEEABLE_YEARS:
         return f"more than {FORESEEABLE_YEARS:g} years"
     return span(round(life[0]), round(life[1]), "years")
@@ -214,8 +220,8 @@ def _stress(year: Measures) -> Table:
             ("Hours in which charge was refused, mostly for frost", number(battery.charge_refused_hours)),
             ("Coldest battery temperature", f"{battery.coldest_c:.1f} °C".replace("-", "−")),
             ("Lowest and highest battery voltage", f"{battery.lowest_v:.2f} V, {battery.highest_v:.2f} V"),
-            ("Life by cycles alone", _years(stress.cycle_life_years)),
-            ("Life by calendar alone", _years(stress.calendar_life_years)),
+            ("Life by cycles alone", years(stress.cycle_life_years)),
+            ("Life by calendar alone", years(stress.calendar_life_years)),
         ),
     )
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
-from sim.report.page import Page, page_of
+from sim.report.page import page_of
 
 if TYPE_CHECKING:
     from sim.year import YearResult
@@ -19,8 +19,11 @@ def year_report(result: YearResult) -> str:
     return render(page_of(result))
 
 
-def render(page: Page) -> str:
-    """The HTML of a page. Everything is escaped but the style sheet and the charts, which hold no text of a user's."""
+def render(page: object, template: str = "year.html.j2", **drawn: str) -> str:
+    """The HTML of a page; ``drawn`` is what else the template places as it is.
+
+    Everything is escaped but the style sheet, the charts, which hold no text of a user's, and what is drawn.
+    """
     rooms = Environment(
         loader=PackageLoader("sim.report"),
         autoescape=True,
@@ -31,4 +34,5 @@ def render(page: Page) -> str:
     )
     rooms.filters["drawn"] = Markup
     style = files("sim.report").joinpath("style.css").read_text(encoding="utf-8")
-    return rooms.get_template("year.html.j2").render(page=page, style=Markup(style))
+    placed = {name: Markup(text) for name, text in drawn.items()}
+    return rooms.get_template(template).render(page=page, style=Markup(style), **placed)

@@ -28,6 +28,7 @@ _REQUIRED: Any = ...
 _OWN_CURRENT_A = {"pwm": 0.010, "mppt": 0.020}  # common practice, no source
 _BOX_LAG_H = {"shaded": 4.0, "sunny": 3.0}  # our own defaults
 _BOX_GAIN_C = {"shaded": 0.0, "sunny": 12.0}  # at 1000 W/m²; our own defaults
+_HALVES_UP_TO = 40  # cells of a panel with two bypassed strings, larger ones have three; common practice, no source
 _CELL_VOC_V = 0.61  # at open circuit, to guess the number of cells; common practice, no source
 
 
@@ -84,6 +85,7 @@ Clock = Annotated[str, AfterValidator(checked_clock)]
 Window = Annotated[tuple[Clock, Clock], Strict(False), AfterValidator(checked_window)]
 Day = Annotated[str, AfterValidator(checked_day)]
 Share = Annotated[float, Field(ge=0.0, le=1.0)]
+Strings = Annotated[int, Field(ge=0, le=3)]
 DayHours = Annotated[float, Field(ge=0.0, le=24.0)]
 
 
@@ -139,12 +141,16 @@ class PumpCable(Cable):
 
 
 class Shade(Section):
-    """A tree or a wall: from one azimuth clockwise to another, below an elevation, with what it lets through."""
+    """A tree or a wall: from one azimuth clockwise to another, below an elevation, with what it lets through.
+
+    Its shadow covers the whole panel, or ``cell_strings`` of its bypassed strings of cells.
+    """
 
     from_azimuth_deg: float = between(0, 360)
     to_azimuth_deg: float = between(0, 360)
     below_elevation_deg: float = between(0, 90)
     transmittance: Annotated[tuple[Share, ...], Strict(False), BeforeValidator(_twelve)] = monthly(0, 1, 0.0)
+    cell_strings: Strings | Literal["all"] = _field("all", 'a whole number from 0 to 3, or "all"')
 
     @field_validator("to_azimuth_deg")
     @classmethod
@@ -163,6 +169,7 @@ class Panel(Section):
     voc_v: float = above(0, 1000)
     isc_a: float = above(0, 100)
     cells: int = whole(1, 200, lambda label: min(max(round(label["voc_v"] / _CELL_VOC_V), 1), 200))
+    bypass_strings: int = whole(1, 12, lambda label: 2 if label["cells"] <= _HALVES_UP_TO else 3)
     count: int = whole(1, 100, 1)
     series: int = whole(1, 10, 1)
     tilt_deg: float = between(0, 90, 30.0)

@@ -50,6 +50,11 @@ def _label_w(scenario: Scenario) -> float:
     return scenario.panel.vmp_v * scenario.panel.imp_a
 
 
+def _strings_behind(scenario: Scenario) -> int:
+    """The most strings of cells that a shade says it covers."""
+    return max((shade.cell_strings for shade in scenario.panel.shade if shade.cell_strings != "all"), default=0)
+
+
 def _cell_voc_v(scenario: Scenario) -> float:
     return scenario.panel.voc_v / scenario.panel.cells
 
@@ -83,6 +88,11 @@ _PANEL = (
         lambda s: (
             f"a number that makes voc_v ({s.panel.voc_v:g} V) 0.5 to 0.8 V a cell; here it is {_cell_voc_v(s):.3g} V"
         ),
+    ),
+    Rule(
+        "panel.bypass_strings",
+        lambda s: _strings_behind(s) <= s.panel.bypass_strings,
+        lambda s: f"at least the cell_strings ({_strings_behind(s)}) that a panel.shade covers",
     ),
     Rule(
         "panel.count",
@@ -126,11 +136,6 @@ _CONTROLLER = (
         "controller.equalise_every_days",
         lambda s: s.controller.equalise_every_days == 0 or s.battery.chemistry == "flooded",
         lambda s: f"0 unless the battery is flooded; equalisation harms {s.battery.chemistry}",
-    ),
-    Rule(
-        "controller.equalise_v",
-        lambda s: s.controller.equalise_v >= s.controller.absorption_v or s.controller.equalise_every_days == 0,
-        lambda s: f"at least absorption_v ({s.controller.absorption_v:g} V)",
     ),
     Rule(
         "controller.load_windows",

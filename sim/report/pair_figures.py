@@ -1,0 +1,214 @@
+"""The drawings of the pairs' report with their words and the tables behind them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from sim.headline import MONTHS
+from sim.report import charts
+from sim.report import maps as drawn
+from sim.report.charts import Bar
+from sim.report.figures import Figure, Key, Table
+from sim.report.ink import ALARM, SUN, WATER
+from sim.report.maps import Ground, opacity
+from sim.report.pair_words import band_words, condition, pair_name, rate, threshold, volts
+from sim.report.words import number, percent
+from sim.studies.recommend import gap_v
+
+if TYPE_CHECKING:
+    from sim.studies.pairs import Band, Pair, PairsResult
+    from sim.weather import Weather
+
+MAP_LEGEND = (
+    Key("square", "present pair"),
+    Key("diamond", "recommended pair"),
+    Key("hatched", "unsteady: hangs on small errors"),
+)
+
+
+@dataclass(frozen=True)
+class Measure:
+    """What a map shows of a pair: a name, a unit, the value and how it is said, evenly or by its logarithm."""
+
+    key: str
+    name: str
+    value: Callable[[Pair], float]
+    words: Callable[[float], str]
+    log: bool = False
+
+
+@dataclass(frozen=True)
+class PairMap:
+    """A map under its own heading."""
+
+    name: str
+    figure: Figure
+
+
+MEASURES = (
+    Measure("met", "Share of wanted hours met", lambda pair: pair.hours_met_share, percent),
+    Measure("starts", "Starts a day, log scale", lambda pair: pair.starts_a_day, rate, log=True),
+    Measure("lowest", "Lowest charge in the year", lambda pair: pair.min_soc, percent),
+    Measure(
+        "life",
+        "Battery life, lower end in years",
+        lambda pair: pair.life_years_low,
+        lambda value: f"{value:.1f}",
+    ),
+)
+
+
+def ground_of(result: PairsResult) -> Ground:
+    """The grid under every map."""
+    return Ground(
+        np.array([pair.load_disconnect_v for pair in result.pairs]),
+        np.array([pair.load_reconnect_v for pair in result.pairs]),
+        np.array([pair.steady for pair in result.pairs]),
+        (result.present.load_disconnect_v, result.present.load_reconnect_v),
+        (result.recommended.load_disconnect_v, result.recommended.load_reconnect_v),
+    )
+
+
+def opacities(measure: Measure, pairs: Sequence[Pair]) -> np.ndarray:
+    """(n,) how opaque each pair is in a measure's map."""
+    return opacity(np.array([measure.value(pair) for pair in pairs]), measure.log)
+
+
+def maps(result: PairsResult) -> tuple[PairMap, ...]:
+    """A map for every measure."""
+    ground = ground_of(result)
+    return tuple(PairMap(measure.name, _map(measure, ground, result)) for measure in MEASURES)
+
+
+def extent(measure: Measure, pairs: Sequence[Pair]) -> tuple[str, str]:
+    """The least and the most of a measure, in words."""
+    values = [measure.value(pair) for pair in pairs]
+    return measure.words(min(values)), measure.words(max(values))
+
+
+def _map(measure: Measure, ground: Ground, result: PairsResult) -> Figure:
+    ends = extent(measure, result.pairs)
+    now, best = (measure.words(measure.value(pair)) for pair in (result.present, result.recommended))
+    text = f"From {ends[0]} to {ends[1]}; present pair {now}, recommended pair {best}."
+    if ends[0] == ends[1]:
+        text = f"The same with every pair: {now}."
+    svg = drawn.pair_map(
+        f"pairs-{measure.key}", ground, opacities(measure, result.pairs), ends,
+        f"{measure.name}, by load disconnect and load reconnect voltage", text,
+    )  # fmt: skip
+    return Figure(svg, text, (), _matrix(measure, result.pairs))
+
+
+def _matrix(measure: Measure, pairs: Sequence[Pair]) -> Table:
+    """Reconnect voltages down, disconnect voltages across; an asterisk after what is unsteady."""
+    offs, ons = (sorted({pair[k] for pair in map(_volts, pairs)}) for k in (0, 1))
+    at = {_volts(pair): measure.words(measure.value(pair)) + ("" if pair.steady else "*") for pair in pairs}
+    rows = ((volts(on), *(at.get((off, on), "") for off in offs)) for on in reversed(ons))
+    return Table(("On at \\ off at (* unsteady)", *(volts(off) for off in offs)), tuple(rows))
+
+
+def _volts(pair: Pair) -> tuple[float, float]:
+    return round(pair.load_disconnect_v, 4), round(pair.load_reconnect_v, 4)
+
+
+def days_in_months(weather: Weather) -> np.ndarray:
+    """(12,) days in each month of the weather's year."""
+    return np.bincount(np.asarray(weather.index.month), minlength=13)[1:] / 24.0
+
+
+def hours_a_day(pair: Pair, weather: Weather) -> np.ndarray:
+    """(12,) a pair's mean hours a day, month by month."""
+    return np.asarray(np.array(pair.pump_hours_by_month) / days_in_months(weather))
+
+
+def months_figure(result: PairsResult) -> Figure:
+    """Hours a day by month of the present and the recommended pair."""
+    now, best = (hours_a_day(pair, result.weather) for pair in (result.present, result.recommended))
+    wanted = np.array(result.scenario.need.hours_per_day)
+    text = (
+        f"Worst month: {number(now.min())} hours a day with the present pair, {number(best.min())} with the "
+        f"recommended one. Best month: {number(now.max())} and {number(best.max())}."
+    )
+    columns = zip(
+        MONTHS, now, best, wanted, result.present.met_share_by_month, result.recommended.met_share_by_month, strict=True
+    )
+    head = ("Month", "Present, h a day", "Recommended, h a day", "Wanted, h a day", "Present met", "Recommended met")
+    return Figure(
+        drawn.side_by_side(now, best, wanted, "Hours a day by month, present and recommended pair", text),
+        text,
+        (Key("outline", "present pair"), Key("water", "recommended pair"), Key("line", "hours wanted")),
+        Table(
+            head, tuple((m, *(f"{x:.1f}" for x in (a, b, c)), percent(d), percent(e)) for m, a, b, c, d, e in columns)
+        ),
+    )
+
+
+def every_month(result: PairsResult) -> Table:
+    """Every pair's hours a day, month by month."""
+    rows = (
+        (pair_name(pair), *(f"{value:.1f}" for value in hours_a_day(pair, result.weather))) for pair in result.pairs
+    )
+    return Table(("Off / on: hours a day", *MONTHS), tuple(rows))
+
+
+def bands_by_volts(bands: Sequence[Band]) -> dict[float, list[Band]]:
+    """The bands of each voltage together, in the order in which they come, each condition of the battery once."""
+    found: dict[float, dict[str, Band]] = {}
+    for band in bands:
+        found.setdefault(round(band.volts, 3), {}).setdefault(condition(band), band)
+    return {reading_v: list(group.values()) for reading_v, group in found.items()}
+
+
+def seen(bands: Sequence[Band]) -> Table:
+    """The estimated charge band of each threshold, a column for each condition of the battery."""
+    columns = list(dict.fromkeys(condition(band) for band in bands))
+    rows: dict[tuple[str, float], dict[str, str]] = {}
+    for band in bands:
+        rows.setdefault((threshold(band), band.volts), {})[condition(band)] = band_words(band.soc_low, band.soc_high)
+    return Table(
+        ("Estimated charge band", "Reads", *columns),
+        tuple((name, volts(reads), *(row.get(it, "") for it in columns)) for (name, reads), row in rows.items()),
+    )
+
+
+def bands_figure(result: PairsResult) -> Figure:
+    """What charge each voltage can mean, at rest, under the pump's load and under charge."""
+    shown = [band for group in bands_by_volts(result.bands).values() for band in group]
+    labels = [f"{volts(band.volts)} {condition(band)}: {band_words(band.soc_low, band.soc_high)}" for band in shown]
+    text = "Each bar reaches from the lowest to the highest charge at which the controller can read that voltage."
+    low, high = (np.array([getattr(band, name) for band in shown]) for name in ("soc_low", "soc_high"))
+    rows = tuple(
+        (threshold(band), volts(band.volts), condition(band), band_words(band.soc_low, band.soc_high))
+        for band in result.bands
+    )
+    return Figure(
+        drawn.bands("bands", labels, low, high, "Estimated charge band at each voltage", text),
+        text,
+        (),
+        Table(("Threshold", "Reads", "While the battery is", "Estimated charge band"), rows),
+    )
+
+
+def gap_figure(result: PairsResult) -> Figure:
+    """What the gap between the two voltages must cover, and what it is."""
+    sag, rebound = result.sag_v, result.rebound_v
+    bars = (
+        ("sag while the pump runs", 0.0, sag, SUN),
+        ("rebound when it stops", 0.0, rebound, SUN),
+        ("margin", rebound, result.margin_v, SUN),
+        ("needed gap", 0.0, result.needed_gap_v, ALARM),
+        ("gap of the present pair", 0.0, gap_v(result.present), WATER),
+        ("gap of the recommended pair", 0.0, gap_v(result.recommended), WATER),
+    )
+    text = (
+        f"The pump's current pulls the voltage down by {sag:.2f} V. When the pump stops, the voltage rises by "
+        f"{rebound:.2f} V by itself. With a margin of {result.margin_v:.2f} V the two voltages must lie at least "
+        f"{result.needed_gap_v:.2f} V apart, or the pump starts again without any new sun."
+    )
+    items = [Bar(f"{name}: {length:.2f} V", start, length, ink) for name, start, length, ink in bars]
+    table = Table(("Part", "V"), tuple((name, f"{length:.2f}") for name, _, length, _ in bars))
+    return Figure(charts.bars("gap", items, "The gap that the two voltages need", text), text, (), table)

@@ -1,0 +1,1 @@
+"""Studies: many designs on the same year."""

@@ -1,0 +1,194 @@
+"""Which pair of load voltages? Every pair through the year, a recommended one, and what a voltage can mean."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from sim.catalogue import chemistries
+from sim.checks import gap_margin_v, needed_gap_v, sag_v
+from sim.files import write_text
+from sim.reading import Band, bands_at
+from sim.scenario import Scenario
+from sim.stress import Stress
+from sim.studies.controls import Control, charging_a, controls
+from sim.studies.recommend import changes, recommend
+from sim.studies.steadiness import limits_in_words, unsteady_because
+from sim.studies.sweep import Range, Sweep, grid, reading_error_v, sweep
+from sim.sunlight import sunlight_on
+from sim.tables import sky_row
+from sim.weather import Weather, weather_for
+
+__all__ = ["Band", "Control", "Pair", "PairsResult", "run_pairs", "study_pairs"]
+
+
+@dataclass(frozen=True)
+class Pair:
+    """One pair of load voltages through the year; months are from January, charges and shares 0…1."""
+
+    load_disconnect_v: float
+    load_reconnect_v: float
+    pump_hours: float
+    pump_hours_by_month: tuple[float, ...]
+    hours_met_share: float
+    met_share_by_month: tuple[float, ...]
+    starts: int
+    starts_a_day: float
+    shortest_run_h: float | None
+    longest_stop_h: float
+    min_soc: float
+    hours_below_20_percent: float
+    equivalent_full_cycles: float
+    life_years_low: float
+    life_years_high: float
+    lifted_restart_share: float  # of the reconnects: by a charging battery below 40 %
+    early_cut_off_share: float  # of the disconnects: with plenty of charge left
+    steady: bool
+    unsteady_because: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class PairsResult:
+    """The whole study: ``pairs`` in order of disconnect and reconnect, the scenario's own pair, the recommended one."""
+
+    scenario: Scenario
+    weather: Weather
+    pairs: tuple[Pair, ...]
+    present: Pair
+    recommended: Pair
+    reasons: tuple[str, ...]
+    changes: tuple[str, ...]
+    sag_v: float
+    rebound_v: float
+    margin_v: float
+    needed_gap_v: float
+    bands: tuple[Band, ...]
+    controls: tuple[Control, ...]
+    limits: tuple[str, ...]
+    report_path: Path | None = None
+
+    def as_json(self) -> dict[str, Any]:
+        """Plain data under the published names."""
+        gap = {name: getattr(self, name) for name in ("sag_v", "rebound_v", "margin_v", "needed_gap_v")}
+        return {
+            "pairs": [vars(pair) for pair in self.pairs],
+            "present": vars(self.present),
+            "recommended": vars(self.recommended),
+            "reasons": list(self.reasons),
+            "changes": list(self.changes),
+            "gap": gap,
+            "bands": [vars(band) for band in self.bands],
+            "controls": [vars(control) for control in self.controls],
+            "limits": list(self.limits),
+        }
+
+
+def _share(part: float, whole: float, of_nothing: float = 0.0) -> float:
+    return float(part / whole) if whole > 0.0 else of_nothing
+
+
+def _pair(swept: Sweep, k: int, error_v: float) -> Pair:
+    """The figures of one pair of a sweep."""
+    found, stress = swept.figures[0, k], swept.stress[k]
+    because = unsteady_because(swept.figures[:, k], error_v)
+    by_month = zip(found["met_h"], swept.wanted_h, strict=True)
+    return Pair(
+        *swept.volts[k],
+        pump_hours=float(found["hours"]),
+        pump_hours_by_month=tuple(found["run_h"].tolist()),
+        hours_met_share=_share(found["met_h"].sum(), swept.wanted_h.sum(), 1.0),
+        met_share_by_month=tuple(_share(met, wanted, 1.0) for met, wanted in by_month),
+        starts=int(found["starts"]),
+        starts_a_day=float(found["starts"] / swept.days),
+        shortest_run_h=float(found["shortest_run_h"]) if np.isfinite(found["shortest_run_h"]) else None,
+        longest_stop_h=float(found["longest_stop_h"]),
+        min_soc=float(found["min_soc"]),
+        hours_below_20_percent=float(found["below_20_h"]),
+        equivalent_full_cycles=stress.equivalent_full_cycles,
+        **_life(stress),
+        lifted_restart_share=_share(found["lifted_reconnects"], found["reconnects"]),
+        early_cut_off_share=_share(found["early_disconnects"], found["disconnects"]),
+        steady=not because,
+        unsteady_because=because,
+    )
+
+
+def _life(stress: Stress) -> dict[str, float]:
+    low, high = stress.life_years
+    return {"life_years_low": low, "life_years_high": high}
+
+
+def _threshold_bands(present: Pair, recommended: Pair, scenario: Scenario, charge_a: float) -> tuple[Band, ...]:
+    """What the controller really sees at the thresholds of both pairs."""
+    named = {
+        f"{whose} {which}": volts
+        for whose, pair in (("present", present), ("recommended", recommended))
+        for which, volts in (("disconnect", pair.load_disconnect_v), ("reconnect", pair.load_reconnect_v))
+        if whose == "present" or pair != present
+    }
+    return tuple(band for name, volts in named.items() for band in bands_at(scenario, name, volts, charge_a))
+
+
+def study_pairs(
+    scenario: Scenario,
+    step_v: float | None = None,
+    disconnect: Range | None = None,
+    reconnect: Range | None = None,
+    progress: Callable[[int, int], None] | None = None,
+) -> PairsResult:
+    """The study of a scenario; nothing is written. Ranges and step in V at the battery; see :func:`run_pairs`."""
+    volts = grid(scenario, step_v, disconnect, reconnect)
+    own = (scenario.controller.load_disconnect_v, scenario.controller.load_reconnect_v)
+    weather = weather_for(scenario)
+    sky = sky_row(sunlight_on(scenario, weather), weather, scenario.battery)
+    months, error_v = weather.index.month.to_numpy()[::24], reading_error_v(scenario)
+    tried = volts if own in volts else (*volts, own)
+    swept = sweep(scenario, sky, months, tried, progress or (lambda done, of: None))
+    every = tuple(_pair(swept, k, error_v) for k in range(len(tried)))
+    pairs, present = every[: len(volts)], every[tried.index(own)]
+    reserve_soc, needed_v = chemistries()[scenario.battery.chemistry]["study"]["reserve_soc"], needed_gap_v(scenario)
+    recommended, reasons = recommend(pairs, reserve_soc, needed_v)
+    compared, log = controls(scenario, sky, months)
+    return PairsResult(
+        scenario=scenario,
+        weather=weather,
+        pairs=pairs,
+        present=present,
+        recommended=recommended,
+        reasons=reasons,
+        changes=changes(present, recommended, np.bincount(months, minlength=13)[1:13]),
+        sag_v=sag_v(scenario),
+        rebound_v=sag_v(scenario),
+        margin_v=gap_margin_v(scenario),
+        needed_gap_v=needed_v,
+        bands=_threshold_bands(present, recommended, scenario, charging_a(log)),
+        controls=compared,
+        limits=limits_in_words(error_v),
+    )
+
+
+def run_pairs(
+    scenario: Scenario,
+    out: Path,
+    *,
+    step_v: float | None = None,
+    disconnect: Range | None = None,
+    reconnect: Range | None = None,
+    progress: Callable[[int, int], None] | None = None,
+) -> PairsResult:
+    """Study the pairs of a scenario and write the report into a folder.
+
+    ``step_v`` and the ranges ``disconnect`` and ``reconnect`` (lowest, highest) are in V at the battery's own voltage;
+    without them 0.1 V for each 12 V and what is sensible for the chemistry. ``progress(done, of)`` is told the
+    lane-years that are done. Raises InputError for ranges that make no pairs.
+    """
+    result = study_pairs(scenario, step_v, disconnect, reconnect, progress)
+    from sim.report.pairs import pairs_report
+
+    path = out / f"{scenario.name}-pairs.html"
+    write_text(path, pairs_report(result))
+    return replace(result, report_path=path)

@@ -1,0 +1,193 @@
+"""Every pair of load voltages through the same year, also with a reading that errs and with leads that have aged."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from sim.catalogue import chemistries
+from sim.catalogue.cells import cell
+from sim.engine import HOUR_S, Plant, Process, each_hand
+from sim.errors import InputError
+from sim.hourlog import Log
+from sim.lanes import lanes_from
+from sim.people import processes
+from sim.records import RUNNING
+from sim.stress import Stress, stress_of
+
+if TYPE_CHECKING:
+    from sim.scenario import Scenario
+
+MOST_PAIRS = 2500
+LANES_AT_ONCE = 100  # a hand's daily log is then some 15 MB
+READING_ERROR_V = 0.1  # of a controller, for each 12 V, where the scenario names none; common practice, no source
+AGED = 1.5  # resistance of battery and leads after some years against new; our own default
+VARIANTS = ("as set", "reading high", "reading low", "aged leads")
+Range = tuple[float, float]
+Volts = tuple[tuple[float, float], ...]
+
+FIGURES = np.dtype(
+    [
+        ("run_h", np.float64, (12,)),
+        ("met_h", np.float64, (12,)),
+        *(
+            (name, np.float64)
+            for name in "hours starts shortest_run_h longest_stop_h min_soc below_20_h cycles disconnects "
+            "early_disconnects reconnects lifted_reconnects".split()
+        ),
+    ]
+)
+
+
+@dataclass(frozen=True)
+class Sweep:
+    """``figures`` (variants, pairs) of FIGURES, the wear of each pair as set, and the (12,) hours wanted by month."""
+
+    volts: Volts
+    figures: np.ndarray
+    stress: tuple[Stress, ...]
+    wanted_h: np.ndarray
+    days: int
+
+
+def steps(low: float, high: float, step: float) -> list[float]:
+    """Voltages from one to another, both included where the step meets them.
+
+    >>> steps(12.0, 12.25, 0.1)
+    [12.0, 12.1, 12.2]
+    """
+    return [round(low + k * step, 6) for k in range(int((high - low) / step + 1e-6) + 1)]
+
+
+def _checked(scenario: Scenario, key: str, given: Range | None) -> Range:
+    """A range of thresholds in V: the one given, if it is one, or the chemistry's."""
+    table, blocks = chemistries()[scenario.battery.chemistry], scenario.battery.nominal_v / 12.0
+    if given is None:
+        return table["study"][f"{key}_min_v"] * blocks, table["study"][f"{key}_max_v"] * blocks
+    lowest, highest = (table["limits"][f"threshold_{end}_v"] * blocks for end in ("min", "max"))
+    if not lowest <= given[0] <= given[1] <= highest:
+        allowed = f"the lower voltage and then the higher, from {lowest:g} to {highest:g} V for this battery"
+        raise InputError(str(scenario.path), f"--{key}", f"{given[0]:g} {given[1]:g}", allowed)
+    return given
+
+
+def grid(scenario: Scenario, step_v: float | None, disconnect: Range | None, reconnect: Range | None) -> Volts:
+    """The pairs to try, reconnect above disconnect and below the absorption voltage, in order; a step of 0.1 V for
+    each 12 V of battery where none is given. Raises InputError for a step or a range that makes no pairs or too many.
+    """
+    step = 0.1 * scenario.battery.nominal_v / 12.0 if step_v is None else step_v
+    if not 0.001 <= step <= 5.0:
+        raise InputError(str(scenario.path), "--step", step, "a number from 0.001 to 5 V")
+    offs = steps(*_checked(scenario, "disconnect", disconnect), step)
+    ons = steps(*_checked(scenario, "reconnect", reconnect), step)
+    if len(offs) * len(ons) > 2 * MOST_PAIRS:
+        raise InputError(str(scenario.path), "--step", step, f"a step that makes at most {MOST_PAIRS} pairs")
+    absorption_v = scenario.controller.absorption_v
+    pairs = tuple((off, on) for off in offs for on in ons if off < on < absorption_v)
+    if not 0 < len(pairs) <= MOST_PAIRS:
+        allowed = f"ranges that make 1 to {MOST_PAIRS} pairs with disconnect < reconnect < {absorption_v:g} V"
+        raise InputError(str(scenario.path), "--disconnect, --reconnect", None, allowed)
+    return pairs
+
+
+def reading_error_v(scenario: Scenario) -> float:
+    """By how much the controller's reading is varied, V: the scenario's own error, or 0.1 V for each 12 V."""
+    return abs(scenario.controller.reading_error_v) or READING_ERROR_V * scenario.battery.nominal_v / 12.0
+
+
+def lanes_of(scenario: Scenario, volts: Volts) -> np.ndarray:
+    """(variants · pairs,) of PLANT: every pair as set, then with each of the variants."""
+    off_v, on_v = np.array(volts).T
+    plant = np.repeat(lanes_from([scenario], places=[0]), len(volts) * len(VARIANTS))
+    lane = plant["lane"].reshape(len(VARIANTS), len(volts))
+    error_v = reading_error_v(scenario)
+    reads_high_v = scenario.controller.reading_error_v + np.array([0.0, error_v, -error_v, 0.0])[:, np.newaxis]
+    lane["off_v"], lane["on_v"] = off_v - reads_high_v, on_v - reads_high_v
+    for name in ("r0_ohm", "r1_ohm", "lead_ohm"):
+        lane[name][VARIANTS.index("aged leads")] *= AGED
+    return plant
+
+
+def _keep_charge(plant: Plant, numbers: np.ndarray, soc: np.ndarray) -> Process:
+    """Note the charge of the pairs as set every hour: ``soc`` (hours+1, pairs)."""
+    mine = numbers < soc.shape[1]
+    columns, now = numbers[mine], plant.lanes["totals"]["soc"]
+    for row in soc:
+        plant.advance()
+        row[columns] = now[mine]
+        yield plant.env.timeout(HOUR_S)
+
+
+def turning_points(series: np.ndarray) -> np.ndarray:
+    """The first and the last value of a series and where it turns between: all that counting of cycles looks at.
+
+    A series that never turns is left as it is.
+
+    >>> turning_points(np.array([1.0, 2.0, 2.0, 3.0, 1.0, 0.0, 5.0]))
+    array([1., 3., 0., 5.])
+    """
+    moving = series[np.concatenate(([True], np.diff(series) != 0.0))]
+    rising = np.diff(moving) > 0.0
+    turns = np.flatnonzero(rising[1:] != rising[:-1]) + 1
+    return moving[[0, *turns, -1]] if len(turns) else series
+
+
+def _daily(log: Log, name: str) -> np.ndarray:
+    """(days, lanes) hours that a total of seconds gained day by day."""
+    return np.diff(log.totals[name], axis=0) / 3600.0
+
+
+def _figures(log: Log, months: np.ndarray, wanted: np.ndarray) -> np.ndarray:
+    """(lanes,) of FIGURES from a log that was read daily; ``months`` and ``wanted`` are (days,)."""
+    last, state, end_s = log.totals[-1], log.lanes["state"], log.at_s[-1]
+    found = np.zeros(len(last), FIGURES)
+    by_month = np.arange(1, 13)[:, np.newaxis] == months
+    found["run_h"] = (by_month @ _daily(log, "run_s")).T
+    found["met_h"] = (by_month @ np.minimum(_daily(log, "window_run_s"), wanted[:, np.newaxis])).T
+    standing_s = np.where(state["cause"] == RUNNING, 0.0, end_s - state["changed_s"])
+    found["longest_stop_h"] = np.maximum(last["longest_stop_s"], standing_s) / 3600.0
+    found["min_soc"] = np.minimum(log.totals["soc_low"][1:].min(axis=0), log.totals["soc"][0])
+    found["cycles"] = last["discharge_ah"] / log.lanes["lane"]["capacity_ah"]
+    for name, seconds in {"hours": "run_s", "shortest_run_h": "shortest_run_s", "below_20_h": "below_20_s"}.items():
+        found[name] = last[seconds] / 3600.0
+    for name in ("starts", "disconnects", "early_disconnects", "reconnects", "lifted_reconnects"):
+        found[name] = last[name]
+    return found
+
+
+def sweep(
+    scenario: Scenario, sky: np.ndarray, months: np.ndarray, volts: Volts, progress: Callable[[int, int], None]
+) -> Sweep:
+    """All pairs in all variants in one pass; ``sky`` (hours,) of SKY, ``months`` (days,) 1…12.
+
+    Read daily, which gives hours, starts and extremes exactly as hourly reading does; cycles are counted from the
+    charge at every hour. ``progress(done, of)`` is told the lanes that are done.
+    """
+    lanes, wanted = lanes_of(scenario, volts), np.asarray(scenario.need.hours_per_day)[months - 1]
+    soc = np.empty((len(sky) + 1, len(volts)))
+    done: list[int] = []
+
+    def people(plant: Plant, numbers: np.ndarray) -> Iterable[Process]:
+        return [*processes(plant, [scenario] * len(numbers)), _keep_charge(plant, numbers, soc)]
+
+    def tell(more: int) -> None:
+        done.append(more)
+        progress(sum(done), len(lanes))
+
+    parts, hands = each_hand(
+        lanes, sky[np.newaxis], people, lambda log, _: _figures(log, months, wanted), progress=tell
+    )
+    figures = np.concatenate(parts)[np.argsort(np.concatenate(hands))].reshape(len(VARIANTS), len(volts))
+    stress = tuple(_wear(scenario, sky["cell_c"], soc, figures[0]["cycles"]))
+    wanted_h = np.bincount(months, weights=wanted, minlength=13)[1:13]
+    return Sweep(volts, figures, stress, wanted_h, len(months))
+
+
+def _wear(scenario: Scenario, cell_c: np.ndarray, soc: np.ndarray, cycles: Sequence[float]) -> Iterator[Stress]:
+    """What the year does to the battery under each pair as set."""
+    chemistry = cell(scenario.battery.chemistry)
+    for column, full in zip(soc.T, cycles, strict=True):
+        yield stress_of(chemistry, turning_points(column), float(full), cell_c)

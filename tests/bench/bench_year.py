@@ -1,0 +1,154 @@
+"""What a year costs, as ratios measured in one run: ``python tests/bench/bench_year.py``.
+
+Times are medians of interleaved repetitions, so that a busy machine slows both sides of a ratio. The answers are
+asserted; the times are printed beside their limits, because another machine may be slower.
+"""
+
+from __future__ import annotations
+
+import os
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+ROOT = Path(__file__).parent.parent.parent
+sys.path.insert(0, str(ROOT))
+
+import numpy as np  # noqa: E402
+import simpy  # noqa: E402
+
+from sim.engine import DAY_S, HOUR_S, Hours, Plant, schedule, simulate, simulate_lanes  # noqa: E402
+from sim.hourlog import Log  # noqa: E402
+from sim.lanes import lanes_from  # noqa: E402
+from sim.scenario import Scenario, overridden, parse, read_toml  # noqa: E402
+from sim.sunlight import sunlight_on  # noqa: E402
+from sim.tables import sky_row  # noqa: E402
+from sim.weather import weather_for  # noqa: E402
+
+COURTYARD = ROOT / "scenarios" / "courtyard.toml"
+DEPENDENCIES = "simpy, numpy, pandas, pvlib, scipy, matplotlib, numba, pydantic, jinja2, rich, rainflow"
+DISCONNECTS, RECONNECTS = np.linspace(11.5, 13.1, 20), np.linspace(13.12, 13.5, 20)
+PLAIN = 7  # the pair whose year is simulated alone, too
+
+
+def medians(repetitions: int, *jobs: Callable[[], object]) -> list[float]:
+    """Median seconds of each job, run in turn."""
+    taken: list[list[float]] = [[] for _ in jobs]
+    for _ in range(repetitions):
+        for job, times in zip(jobs, taken, strict=True):
+            began = time.perf_counter()
+            job()
+            times.append(time.perf_counter() - began)
+    return [statistics.median(times) for times in taken]
+
+
+def empty_loop() -> None:
+    """A year of hours in which nothing happens."""
+    env = simpy.Environment()
+
+    def clock():  # type: ignore[no-untyped-def]
+        for _ in range(8760):
+            yield env.timeout(HOUR_S)
+
+    env.process(clock())
+    env.run()
+
+
+def designs() -> list[Scenario]:
+    """The courtyard with 400 pairs of thresholds, among them such that chatter."""
+    data = overridden(read_toml(COURTYARD), {"pump.power_w": 20})
+    pairs = [(float(off_v), float(on_v)) for off_v in DISCONNECTS for on_v in RECONNECTS]
+    keys = ("controller.load_disconnect_v", "controller.load_reconnect_v")
+    return [parse(overridden(data, dict(zip(keys, pair, strict=True))), COURTYARD) for pair in pairs]
+
+
+def sky_of(scenario: Scenario) -> np.ndarray:
+    """(1, hours) of SKY."""
+    weather = weather_for(scenario)
+    row = sky_row(sunlight_on(scenario, weather), weather, scenario.battery)
+    return row[np.newaxis]
+
+
+def inputs(plant: Plant, several: list[Scenario]) -> list[object]:
+    """The processes of one lane-year: the hours that are wanted."""
+    return [schedule(plant, "in_window", {k: Hours((one.need.between_s,)) for k, one in enumerate(several)})]
+
+
+def one_year(design: Scenario, sky: np.ndarray, every_s: float) -> Log:
+    """One lane through one year."""
+    plant = Plant(lanes_from([design], [0]), sky)
+    return simulate(plant, inputs(plant, [design]), every_s)  # type: ignore[arg-type]
+
+
+def all_pairs(several: list[Scenario], sky: np.ndarray) -> Log:
+    """Every pair through the year, on every core."""
+    lanes = lanes_from(several, [0] * len(several))
+    return simulate_lanes(lanes, sky, lambda plant, numbers: inputs(plant, [several[k] for k in numbers]), DAY_S)  # type: ignore[arg-type,return-value]
+
+
+def fresh(folder: Path, *arguments: str, code: int = 0) -> Callable[[], None]:
+    """A new Python process with these arguments that must end with this exit code."""
+
+    def job() -> None:
+        variables = os.environ | {"PYTHONPATH": str(ROOT)}
+        done = subprocess.run([sys.executable, *arguments], cwd=folder, env=variables, capture_output=True)
+        assert done.returncode == code, done.stderr.decode()
+
+    return job
+
+
+def report(what: str, figure: float, limit: float | None, unit: str = "x") -> None:
+    """A line with a figure and its limit."""
+    verdict = "" if limit is None else f"  limit {limit:g} {unit}  {'PASS' if figure <= limit else 'over'}"
+    print(f"{what:74s} {figure:8.3f} {unit}{verdict}")
+
+
+def bench_engine() -> None:
+    """Ratios of the engine, compiled and warm."""
+    several = designs()
+    sky, one = sky_of(several[0]), several[PLAIN]
+    plain, grid = one_year(one, sky, DAY_S), all_pairs(several, sky)
+    assert grid.totals[-1, PLAIN].tobytes() == plain.totals[-1, 0].tobytes()
+    hourly = one_year(one, sky, HOUR_S)
+    for name in ("run_s", "starts", "soc"):
+        assert hourly.totals[name][-1, 0] == plain.totals[name][-1, 0]
+    switches = 2.0 * grid.totals["starts"][-1]
+    empty_s, daily_s, hourly_s = medians(
+        9, empty_loop, lambda: one_year(one, sky, DAY_S), lambda: one_year(one, sky, HOUR_S)
+    )
+    lane_s, grid_s = medians(3, lambda: one_year(one, sky, DAY_S), lambda: all_pairs(several, sky))
+    print(f"one lane-year: {plain.totals['run_s'][-1, 0] / 3600:.1f} pump hours, {1000 * daily_s:.1f} ms")
+    print(f"empty loop of 8760 timeouts: {1000 * empty_s:.1f} ms; {len(several)} pairs: {grid_s:.2f} s")
+    assert (switches > 50_000).any()
+    print(f"pairs with more than 50,000 starts and stops: {int((switches > 50_000).sum())}, most {int(switches.max())}")
+    report("one lane-year, daily totals / empty loop", daily_s / empty_s, 4.0)
+    report("one lane-year, hourly log / empty loop", hourly_s / empty_s, None)
+    report(f"400 pairs on {os.cpu_count()} cores / one lane-year", grid_s / lane_s, 120.0)
+
+
+def bench_command(folder: Path) -> None:
+    """Ratios and seconds of the command in fresh processes; the compiled kernel is on disk."""
+    year = fresh(folder, "-m", "sim", "year", str(COURTYARD), "--out", "reports")
+    year()
+    imports_s, year_s = medians(
+        5, fresh(folder, "-c", f"import {DEPENDENCIES}, matplotlib.pyplot, pvlib.iotools"), year
+    )
+    bad = folder / "bad.toml"
+    bad.write_text(COURTYARD.read_text(encoding="utf-8") + "\n[site]\nlatitude_deg = 95\n", encoding="utf-8")
+    help_s, bad_s = medians(
+        5, fresh(folder, "-m", "sim", "--help"), fresh(folder, "-m", "sim", "year", str(bad), code=2)
+    )
+    print(f"importing the dependencies: {imports_s:.2f} s; sunrill year, cold: {year_s:.2f} s")
+    report("sunrill year, cold / importing its dependencies", year_s / imports_s, 2.5)
+    report("sunrill --help", help_s, 0.35, "s")
+    report("a scenario with a wrong value", bad_s, 0.35, "s")
+
+
+if __name__ == "__main__":
+    bench_engine()
+    with tempfile.TemporaryDirectory() as name:
+        bench_command(Path(name))

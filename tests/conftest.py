@@ -1,0 +1,66 @@
+"""Designs through a year, each simulated once for all tests that look at it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from hypothesis import settings
+
+from sim.scenario import Scenario, overridden, parse, read_toml
+from sim.sunlight import sunlight_on
+from sim.tables import sky_row
+from sim.weather import weather_for
+from sim.year import YearResult, simulate_year
+
+# Compiling takes its time at the first example, and a red build should be red again: no deadline, no dice.
+settings.register_profile("steady", deadline=None, derandomize=True)
+settings.load_profile("steady")
+
+ROOT = Path(__file__).parent.parent
+SCENARIOS = tuple(sorted((ROOT / "scenarios").glob("*.toml")))
+COURTYARD = ROOT / "scenarios" / "courtyard.toml"
+
+
+def changed(changes: Mapping[str, Any], path: Path = COURTYARD) -> Scenario:
+    """A scenario of the project with values set by their dotted keys."""
+    return parse(overridden(read_toml(path), changes), path)
+
+
+def sky_of(scenario: Scenario) -> np.ndarray:
+    """(hours,) of SKY for a scenario."""
+    weather = weather_for(scenario)
+    return sky_row(sunlight_on(scenario, weather), weather, scenario.battery)
+
+
+@cache
+def _year(path: Path) -> YearResult:
+    return simulate_year(changed({}, path))
+
+
+@pytest.fixture(scope="session", params=SCENARIOS, ids=lambda path: path.stem)
+def any_year(request: pytest.FixtureRequest) -> YearResult:
+    """A simulated year of each scenario of the project."""
+    return _year(request.param)
+
+
+@pytest.fixture(scope="session")
+def courtyard_year() -> YearResult:
+    """A simulated year of the courtyard."""
+    return _year(COURTYARD)
+
+
+@pytest.fixture(scope="session")
+def design() -> Callable[..., Scenario]:
+    """Makes the courtyard's scenario with values set by their dotted keys."""
+    return lambda changes, path=COURTYARD: changed(changes, path)
+
+
+@pytest.fixture(scope="session")
+def sky_for() -> Callable[[Scenario], np.ndarray]:
+    """Makes the sky table of a scenario."""
+    return sky_of

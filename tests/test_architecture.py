@@ -1,0 +1,103 @@
+"""Who may import whom, read from the sources."""
+
+from __future__ import annotations
+
+import ast
+from collections import defaultdict
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+SIM = Path(__file__).parent.parent / "sim"
+SOURCES = {path.relative_to(SIM).as_posix(): path for path in sorted(SIM.rglob("*.py"))}
+
+
+def imports(path: Path) -> Iterator[str]:
+    """Every module a source imports anywhere in it, and every name it takes from one as module.name."""
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            yield from (alias.name for alias in node.names)
+        elif isinstance(node, ast.ImportFrom) and node.module:
+            assert node.level == 0, f"{path.name} imports relatively"
+            yield node.module
+            yield from (f"{node.module}.{alias.name}" for alias in node.names)
+
+
+def importers(*modules: str) -> set[str]:
+    """The sources that import one of these modules or something inside it."""
+    inside = tuple(f"{module}." for module in modules)
+    return {
+        name
+        for name, path in SOURCES.items()
+        if any(found in modules or found.startswith(inside) for found in imports(path))
+    }
+
+
+def within(names: set[str], *places: str) -> set[str]:
+    """Those of the names that lie in none of the places."""
+    return {name for name in names if not name.startswith(places)}
+
+
+def test_the_sources_are_found() -> None:
+    """The other tests here look at something."""
+    assert {"kernel.py", "engine.py", "devices/battery.py", "sunlight.py"} <= set(SOURCES)
+    assert importers("sim.kernel") and importers("pvlib")
+
+
+@pytest.mark.parametrize("name", [name for name in SOURCES if name.startswith("devices/")])
+def test_devices_know_neither_each_other_nor_the_rest(name: str) -> None:
+    """A device imports nothing of the package but the switch that compiles it."""
+    own = {found for found in imports(SOURCES[name]) if found.split(".")[0] == "sim"}
+    assert own <= {"sim.compiled", "sim.compiled.compiled", "sim.compiled.fused"}
+
+
+def test_only_the_kernel_composes_devices() -> None:
+    """Panel, pump and controller are reached through the kernel alone; battery and cable equations are shared."""
+    devices = ("sim.devices.panel", "sim.devices.pump", "sim.devices.controller")
+    assert within(importers(*devices), "devices/") == {"kernel.py"}
+
+
+def test_only_the_engine_moves_time() -> None:
+    """Nobody but the engine calls the kernel, and simpy owns the clock there."""
+    assert importers("sim.kernel") == {"engine.py"}
+    assert importers("simpy") == {"engine.py"}
+
+
+def test_reports_do_not_simulate() -> None:
+    """A report is made from results: it imports neither kernel nor engine nor devices."""
+    assert not {name for name in importers("sim.kernel", "sim.engine", "sim.devices") if name.startswith("report/")}
+
+
+def test_measures_are_pure() -> None:
+    """What turns a log into figures cannot run anything."""
+    pure = {"measures.py", "causes.py", "stress.py", "checks.py", "hourlog.py", "records.py"}
+    assert not pure & importers("sim.kernel", "sim.engine", "sim.year", "simpy")
+
+
+def test_the_solar_library_stays_in_its_rooms() -> None:
+    """Only weather and sunlight know pvlib."""
+    assert not within(importers("pvlib"), "weather/", "sunlight.py")
+
+
+def test_no_equation_stands_twice() -> None:
+    """No two functions of the package have the same body."""
+    bodies = defaultdict(set)
+    for name, path in SOURCES.items():
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.FunctionDef):
+                said = [line for line in node.body if not isinstance(getattr(line, "value", None), ast.Constant)]
+                if said:
+                    bodies["\n".join(map(ast.unparse, said))].add(f"{name}:{node.name}")
+    trivial = {"return function", "pass"}
+    assert not {body: names for body, names in bodies.items() if len(names) > 1 and body not in trivial}
+
+
+def test_nothing_swallows_every_error_or_runs_text() -> None:
+    """No bare except, no except Exception, no exec or eval anywhere in the package."""
+    for name, path in SOURCES.items():
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.ExceptHandler):
+                assert node.type is not None and ast.unparse(node.type) != "Exception", f"{name}:{node.lineno}"
+            if isinstance(node, ast.Call) and isinstance(node.func, ast.Name):
+                assert node.func.id not in {"exec", "eval"}, f"{name}:{node.lineno}"

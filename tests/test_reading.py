@@ -1,0 +1,161 @@
+"""What a voltage read on site means: the band holds the truth, and a sag tells leads from battery."""
+
+from __future__ import annotations
+
+import json
+import math
+
+import numpy as np
+import pytest
+from conftest import COURTYARD, changed
+
+from sim import cli
+from sim.catalogue.cells import cell
+from sim.reading import charge_band, read_voltage
+from sim.scenario import Scenario
+from sim.year import YearResult, simulate_year
+
+PLAIN = changed({"pump.power_w": 60})  # some 5 A
+
+
+def steady_hours(year: YearResult, running: bool) -> np.ndarray:
+    """Dark hours at the end of which the pump has run, or stood, for two hours, in a battery from 0 to 25 °C."""
+    run_h, cell_c = year.measures.run_h, year.sky["cell_c"]
+    same = run_h > 0.9999 if running else run_h == 0.0
+    dark = year.sky["lit"] == 0
+    held = same & dark & np.roll(same & dark, 1) & (cell_c > 0.0) & (cell_c < 25.0)
+    open_circuit = year.log.per_interval("bus_v") < 8.0  # the protection circuit has switched the battery off
+    return np.flatnonzero(held & ~open_circuit)
+
+
+@pytest.mark.parametrize("running", [True, False])
+@pytest.mark.parametrize("chemistry", ["lfp", "agm"])
+def test_the_band_holds_the_charge_of_a_simulated_year(chemistry: str, running: bool) -> None:
+    """At a hundred dark hours of a year the voltage's band contains the charge that the battery really had."""
+    year = simulate_year(changed({"battery.chemistry": chemistry, "battery.capacity_ah": 60}))
+    hours = steady_hours(year, running)
+    assert len(hours) > 50
+    for hour in hours[:: max(len(hours) // 100, 1)]:
+        volts, soc = year.log.per_interval("bus_v")[hour], year.log.per_interval("soc")[hour]
+        found = read_voltage(year.scenario, float(volts), pump_on=running)
+        assert found.soc_low <= soc <= found.soc_high
+        assert found.rest_low_v < found.rest_v < found.rest_high_v
+
+
+@pytest.mark.parametrize("volts", np.arange(8.0, 16.01, 0.25))
+def test_a_reading_is_never_a_single_figure(volts: float) -> None:
+    """Five points at the least, whatever the voltage, with bounds from 0 to 1."""
+    low, high = charge_band(PLAIN, float(volts), 0.0)
+    assert low >= 0.0 and high <= 1.0 and high - low >= 0.05 - 1e-9
+
+
+def test_on_the_flat_part_a_voltage_means_little() -> None:
+    """13.2 V at rest leaves 30 points or more of a lithium battery open, 12.6 V of a lead-acid one far less."""
+    flat = charge_band(PLAIN, 13.2, 0.0)
+    steep = charge_band(changed({"battery.chemistry": "agm"}), 12.6, 0.0)
+    assert flat[1] - flat[0] >= 0.3 and steep[1] - steep[0] <= 0.15
+
+
+def test_a_worse_meter_widens_the_band() -> None:
+    """A tenth of a volt either way means more charges than a twentieth."""
+    worse = changed({"pump.power_w": 60, "controller.reading_error_v": 0.1})
+    (low, high), (lower, higher) = charge_band(PLAIN, 13.1, 0.0), charge_band(worse, 13.1, 0.0)
+    assert lower <= low and higher >= high and higher - lower > high - low
+
+
+def test_the_pump_hides_charge_and_the_sun_feigns_it() -> None:
+    """The same voltage means more charge under the pump and less while the battery is charged."""
+    rest, pumping = read_voltage(PLAIN, 13.1), read_voltage(PLAIN, 13.1, pump_on=True)
+    charging = read_voltage(PLAIN, 13.1, charging_a=10.0)
+    assert charging.rest_v < rest.rest_v < pumping.rest_v
+    assert charging.soc_low <= rest.soc_low <= pumping.soc_low and charging.soc_high < pumping.soc_high
+
+
+def test_rest_voltage_adds_what_the_current_took() -> None:
+    """13.1 V at 5 A through R0 + R1 and leads of 30.9 mΩ is 13.26 V at rest, the end of discharge aside (derived)."""
+    table = cell("lfp")
+    lead = 2 * 0.00495 + 0.003
+    found = read_voltage(PLAIN, 13.1, pump_on=True, amps=5.0)
+    expected = 13.1 + 5.01 * ((table.r0_mohm + table.r1_mohm) / 1000.0 + lead)
+    assert found.rest_v == pytest.approx(expected, abs=0.01) and found.current_a == pytest.approx(-5.01)
+
+
+def sag_of(extra_ohm: float, amps: float = 5.0, scenario: Scenario = PLAIN):  # type: ignore[no-untyped-def]
+    """Two readings of a warm battery at 50 % whose leads have some more resistance than they should."""
+    table = cell("lfp")
+    ohm = (table.r0_mohm + table.r1_mohm) / 1000.0 + table.exhaustion_mohm / 1000.0 / 0.5 + 2 * 0.00495 + 0.003
+    return read_voltage(scenario, 13.18 - amps * (ohm + extra_ohm), True, amps, volts_off=13.18).sag
+
+
+def test_a_sound_sag_is_the_batterys() -> None:
+    """Without a fault there is no warning, and the leads' true resistance lies inside what is told."""
+    sag = sag_of(0.0)
+    assert sag.warning is None and not sag.amps_assumed
+    assert sag.leads_low_mohm <= sag.leads_normal_mohm <= sag.leads_high_mohm
+    assert sag.total_mohm == pytest.approx(sag.sag_v / 5.0 * 1000.0)
+
+
+@pytest.mark.parametrize("extra_ohm", [0.1, 0.2, 0.4])
+def test_a_bad_terminal_is_a_warning_with_its_heat(extra_ohm: float) -> None:
+    """A terminal of 0.1 Ω at 5 A is found; the true loss and its I²·R of heat lie inside what is told (derived)."""
+    sag = sag_of(extra_ohm)
+    true_ohm = extra_ohm + 2 * 0.00495 + 0.003
+    assert "W of heat" in sag.warning and "terminal" in sag.warning
+    assert sag.leads_low_mohm <= 1000.0 * true_ohm <= sag.leads_high_mohm + 1e-6
+    assert sag.leads_heat_low_w <= 25.0 * true_ohm <= sag.leads_heat_high_w + 1e-6
+    assert sag.battery_share_high < 1.0
+
+
+def test_a_current_that_was_not_measured_is_taken_from_the_pump() -> None:
+    """12 W at 13 V behind its cable is 0.93 A, and the reading says that it was worked out."""
+    sag = read_voltage(changed({}), 13.0, pump_on=True, volts_off=13.1).sag
+    assert sag is not None and sag.amps_assumed and sag.amps == pytest.approx(12.0 / 13.0, rel=0.02)
+
+
+BAD = [
+    (["--volts", "3"], "--volts = 3.0: allowed is a voltage from 8 to 16 V for a battery of 12 V"),
+    (["--volts", "nan"], "--volts = nan"),
+    (["--volts", "13", "--amps", "2"], "--amps = 2.0"),
+    (["--volts", "13", "--pump", "on", "--amps", "0"], "--amps = 0.0"),
+    (["--volts", "13", "--pump", "on", "--amps", "nan"], "--amps = nan"),
+    (["--volts", "13", "--volts-off", "13.2"], "needs --pump on"),
+    (["--volts", "13", "--pump", "on", "--volts-off", "12.9"], "more than --volts (13 V)"),
+    (["--volts", "13", "--charging", "-1"], "--charging = -1.0"),
+]
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"), BAD, ids=lambda value: " ".join(value) if isinstance(value, list) else ""
+)
+def test_readings_that_cannot_be_end_with_2(
+    capsys: pytest.CaptureFixture[str], arguments: list[str], said: str
+) -> None:
+    """One message and nothing else."""
+    assert cli.main(["reading", str(COURTYARD), *arguments]) == 2
+    shown = capsys.readouterr()
+    assert said in shown.err and shown.err.count("\n") == 1 and shown.out == ""
+
+
+def test_a_word_that_is_no_voltage_is_answered_with_the_usage(capsys: pytest.CaptureFixture[str]) -> None:
+    """As for every command; without --volts too."""
+    for arguments in (["--volts", "high"], []):
+        with pytest.raises(SystemExit) as end:
+            cli.main(["reading", str(COURTYARD), *arguments])
+        assert end.value.code == 2 and "--volts" in capsys.readouterr().err
+
+
+def test_json_is_alone_on_standard_output(capsys: pytest.CaptureFixture[str]) -> None:
+    """Band, rest voltage and sag as plain data."""
+    two = ["--volts", "12.6", "--pump", "on", "--amps", "2", "--volts-off", "13.1"]
+    assert cli.main(["reading", str(COURTYARD), *two, "--json", "-"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    assert found["soc_low"] < found["soc_high"] and found["sag"]["sag_v"] == pytest.approx(0.5)
+    assert found["sag"]["warning"] and math.isfinite(found["rest_v"])
+
+
+def test_the_terminal_shows_a_band_and_the_warning(capsys: pytest.CaptureFixture[str]) -> None:
+    """A range of charge, what made it, and the fault in words."""
+    two = ["--volts", "12.6", "--pump", "on", "--amps", "2", "--volts-off", "13.1"]
+    assert cli.main(["reading", str(COURTYARD), *two]) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    assert "Charge between" in said and " and " in said and "warning: Leads and terminals lose" in said
