@@ -156,7 +156,7 @@ def each_v(solver: Any, parameters: tuple[Any, ...], amps: np.ndarray, strings: 
     flat_a = photo_a / (1.0 + series_ohm / shunt_ohm)
     own = (
         amps < flat_a
-    )  # the library's solvers are asked no further: within some mA from here each curve falls below −0.5 V
+    )  # beyond it each curve soon falls below −0.5 V
     volts = np.full_like(amps, -BYPASS_V)
     volts[own] = np.maximum(solver(amps[own], *parameters) / strings, -BYPASS_V)
     return volts
