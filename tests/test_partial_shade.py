@@ -154,9 +154,7 @@ def each_v(solver: Any, parameters: tuple[Any, ...], amps: np.ndarray, strings: 
     """The voltage of one string at currents; from its short-circuit current on its bypass diode conducts."""
     photo_a, _, series_ohm, shunt_ohm, _ = parameters
     flat_a = photo_a / (1.0 + series_ohm / shunt_ohm)
-    own = (
-        amps < flat_a
-    )  # beyond it each curve soon falls below −0.5 V
+    own = amps < flat_a  # beyond it each curve soon falls below −0.5 V
     volts = np.full_like(amps, -BYPASS_V)
     volts[own] = np.maximum(solver(amps[own], *parameters) / strings, -BYPASS_V)
     return volts
