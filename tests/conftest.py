@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from hypothesis import settings
 
 from sim.catalogue.cells import cell
 from sim.scenario import Scenario, overridden, parse, read_toml
@@ -16,6 +17,10 @@ from sim.sunlight import sunlight_on
 from sim.tables import sky_row
 from sim.weather import weather_for
 from sim.year import YearResult, simulate_year
+
+# Compiling takes its time at the first example, and a red build should be red again: no deadline, no dice.
+settings.register_profile("steady", deadline=None, derandomize=True)
+settings.load_profile("steady")
 
 ROOT = Path(__file__).parent.parent
 SCENARIOS = tuple(sorted((ROOT / "scenarios").glob("*.toml")))
