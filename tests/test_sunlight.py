@@ -451,7 +451,7 @@ class TestPanel:
         """33 evenly spaced voltages from 9 to 17 V; currents never rise with voltage; dark hours have none."""
         sunlight = light()
         np.testing.assert_allclose(np.diff(sunlight.voltage_v), 0.25)
-        assert (sunlight.voltage_v[0], sunlight.voltage_v[-1]) == (9.0, 17.0)
+        assert (sunlight.voltage_v[0], sunlight.voltage_v[-1]) == (9.0, 21.0)
         assert np.all(np.diff(sunlight.current_a, axis=1) <= 1e-12)
         assert not sunlight.current_a[sunlight.absorbed_wm2 == 0].any()
         assert sunlight.current_a.shape == (8760, 33)
