@@ -64,3 +64,8 @@ def design() -> Callable[..., Scenario]:
 def sky_for() -> Callable[[Scenario], np.ndarray]:
     """Makes the sky table of a scenario."""
     return sky_of
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """The tally of the reference rows comes last, when all other tests have asked for theirs."""
+    items.sort(key=lambda item: item.path.name == "test_reference_rows.py")
