@@ -64,6 +64,7 @@ class Measures:
 
     run_h: np.ndarray  # by hour, 0…1
     months: np.ndarray  # month 1…12 of every hour
+    pump_hours: float
     pump_hours_by_month: np.ndarray
     pump_hours_by_day: np.ndarray
     wanted_by_day: np.ndarray
@@ -84,11 +85,6 @@ class Measures:
     in_plane_kwh_m2: float
     temp_mean_c: float
     temp_min_c: float
-
-    @property
-    def pump_hours(self) -> float:
-        """Hours the pump ran in the year."""
-        return float(self.pump_hours_by_month.sum())
 
     @property
     def hours_wanted(self) -> float:
@@ -226,6 +222,7 @@ def measure(
     return Measures(
         run_h=run_h,
         months=months,
+        pump_hours=float(last["run_s"]) / 3600.0,
         pump_hours_by_month=by_month(run_h, months),
         pump_hours_by_day=by_day(run_h).sum(axis=1),
         wanted_by_day=wanted,
