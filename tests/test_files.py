@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import resource
 from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
@@ -13,20 +14,25 @@ from sim.errors import InputError
 from sim.files import check_folder, write_bytes, write_text
 
 
-@pytest.fixture
+@contextmanager
 def full_disk() -> Iterator[None]:
-    """No file may grow beyond 1000 bytes: writing more fails in the middle, as on a disk that fills up."""
+    """No file may grow beyond 1000 bytes: writing more fails in the middle, as on a disk that fills up.
+
+    Held around the one call only: the limit is the process's, so the test run's own log would meet it too.
+    """
     soft, hard = resource.getrlimit(resource.RLIMIT_FSIZE)
     resource.setrlimit(resource.RLIMIT_FSIZE, (1000, hard))
-    yield
-    resource.setrlimit(resource.RLIMIT_FSIZE, (soft, hard))
+    try:
+        yield
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, (soft, hard))
 
 
-def test_a_failure_in_the_middle_leaves_the_old_file(tmp_path: Path, full_disk: None) -> None:
+def test_a_failure_in_the_middle_leaves_the_old_file(tmp_path: Path) -> None:
     """Half a file is never seen, and its remains are cleared away."""
     path = tmp_path / "report.html"
     write_text(path, "old")
-    with pytest.raises(InputError, match="a place that can be written to"):
+    with full_disk(), pytest.raises(InputError, match="a place that can be written to"):
         write_bytes(path, b"x" * 5000)
     assert path.read_text() == "old" and list(tmp_path.iterdir()) == [path]
 
