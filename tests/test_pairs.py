@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 
 from sim import cli
 from sim.catalogue.cells import cell
-from sim.checks import gap_margin_v, needed_gap_v, sag_v
+from sim.checks.energy import gap_margin_v, needed_gap_v, sag_v
 from sim.errors import InputError
 from sim.reading import charge_band
 from sim.scenario import Scenario

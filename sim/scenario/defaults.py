@@ -6,7 +6,8 @@ import math
 from typing import Any
 
 from sim.catalogue import chemistries
-from sim.scenario.models import Battery, Panel, Pump, Section
+from sim.scenario.fields import Section
+from sim.scenario.models import Battery, Panel, Pump
 
 _RATINGS_A = (10, 15, 20, 30, 40, 60, 80, 100)  # usual sizes of controllers
 _CHARGE_FACTOR = 1.25  # of the array's short-circuit current: bright edges of clouds; common practice, no source

@@ -11,7 +11,8 @@ from pydantic import BaseModel, ValidationError
 from pydantic.fields import FieldInfo
 
 from sim.errors import InputError
-from sim.scenario.models import Scenario, listed
+from sim.scenario.fields import listed
+from sim.scenario.models import Scenario
 
 Place = Sequence[str | int]
 

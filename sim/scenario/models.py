@@ -6,93 +6,35 @@ still be left out of a file are filled from the other sections (``defaults.py``)
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
 from pathlib import Path
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 
-from pydantic import (
-    AfterValidator,
-    BaseModel,
-    BeforeValidator,
-    ConfigDict,
-    Field,
-    Strict,
-    ValidationInfo,
-    field_validator,
-)
+from pydantic import BeforeValidator, Field, Strict, ValidationInfo, field_validator
 
 from sim.catalogue import chemistries, sample_names
-from sim.scenario.clock import checked_clock, checked_day, checked_window, window_s
+from sim.scenario.clock import window_s
+from sim.scenario.fields import (
+    Day,
+    DayHours,
+    Section,
+    Share,
+    Strings,
+    Window,
+    above,
+    between,
+    field,
+    listed,
+    monthly,
+    one_of,
+    twelve,
+    whole,
+)
 
-_REQUIRED: Any = ...
 _OWN_CURRENT_A = {"pwm": 0.010, "mppt": 0.020}  # common practice, no source
 _BOX_LAG_H = {"shaded": 4.0, "sunny": 3.0}  # our own defaults
 _BOX_GAIN_C = {"shaded": 0.0, "sunny": 12.0}  # at 1000 W/m²; our own defaults
 _HALVES_UP_TO = 40  # cells of a panel with two bypassed strings, larger ones have three; common practice, no source
 _CELL_VOC_V = 0.61  # at open circuit, to guess the number of cells; common practice, no source
-
-
-def listed(words: Iterable[object]) -> str:
-    """Choices as a sentence lists them.
-
-    >>> listed(["pwm", "mppt"]), listed([12, 24])
-    ('"pwm" or "mppt"', '12 or 24')
-    """
-    return " or ".join(f'"{word}"' if isinstance(word, str) else str(word) for word in words)
-
-
-def _one_of(names: Collection[str], name: str) -> str:
-    """The name itself if it is one of them; ValueError says which there are."""
-    if name not in names:
-        raise ValueError(listed(names))
-    return name
-
-
-def _field(default: Any, allowed: str, **limits: Any) -> Any:
-    """A field with what is allowed; a callable default works it out of the fields before it."""
-    given = {"default_factory": default} if callable(default) else {"default": default}
-    return Field(**given, **limits, description=allowed)
-
-
-def between(low: float, high: float, default: Any = _REQUIRED, noun: str = "a number") -> Any:
-    """From ``low`` to ``high``, both included."""
-    return _field(default, f"{noun} from {low:g} to {high:g}", ge=low, le=high)
-
-
-def above(low: float, high: float, default: Any = _REQUIRED) -> Any:
-    """Above ``low``, up to ``high``."""
-    return _field(default, f"a number above {low:g}, up to {high:g}", gt=low, le=high)
-
-
-def whole(low: int, high: int, default: Any = _REQUIRED) -> Any:
-    """A whole number from ``low`` to ``high``."""
-    return between(low, high, default, "a whole number")
-
-
-def _twelve(value: Any) -> Any:
-    """A number for the whole year stands for twelve."""
-    is_number = isinstance(value, (int, float)) and not isinstance(value, bool)
-    return (value,) * 12 if is_number else value
-
-
-def monthly(low: float, high: float, default: float) -> Any:
-    """A number, or twelve from January to December."""
-    allowed = f"a number from {low:g} to {high:g}, or twelve of them, one a month"
-    return _field((default,) * 12, allowed, min_length=12, max_length=12)
-
-
-Clock = Annotated[str, AfterValidator(checked_clock)]
-Window = Annotated[tuple[Clock, Clock], Strict(False), AfterValidator(checked_window)]
-Day = Annotated[str, AfterValidator(checked_day)]
-Share = Annotated[float, Field(ge=0.0, le=1.0)]
-Strings = Annotated[int, Field(ge=0, le=3)]
-DayHours = Annotated[float, Field(ge=0.0, le=24.0)]
-
-
-class Section(BaseModel):
-    """Frozen, and strict: no unknown keys, no text for a number, no yes/no for a number, no nan or inf."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid", strict=True, allow_inf_nan=False)
 
 
 class Site(Section):
@@ -108,15 +50,15 @@ class Site(Section):
 class Weather(Section):
     """Which year of weather: a file or a sample."""
 
-    file: str | None = _field(None, "the path of a weather file, relative to the scenario", min_length=1)
-    sample: str | None = _field(None, listed(sample_names()))
+    file: str | None = field(None, "the path of a weather file, relative to the scenario", min_length=1)
+    sample: str | None = field(None, listed(sample_names()))
     year: int = whole(1950, 2100, 2001)
     sky: Literal["hay-davies", "perez"] = "hay-davies"
 
     @field_validator("sample")
     @classmethod
     def _is_bundled(cls, name: str) -> str:
-        return _one_of(sample_names(), name)
+        return one_of(sample_names(), name)
 
 
 class Cable(Section):
@@ -149,8 +91,8 @@ class Shade(Section):
     from_azimuth_deg: float = between(0, 360)
     to_azimuth_deg: float = between(0, 360)
     below_elevation_deg: float = between(0, 90)
-    transmittance: Annotated[tuple[Share, ...], Strict(False), BeforeValidator(_twelve)] = monthly(0, 1, 0.0)
-    cell_strings: Strings | Literal["all"] = _field("all", 'a whole number from 0 to 3, or "all"')
+    transmittance: Annotated[tuple[Share, ...], Strict(False), BeforeValidator(twelve)] = monthly(0, 1, 0.0)
+    cell_strings: Strings | Literal["all"] = field("all", 'a whole number from 0 to 3, or "all"')
 
     @field_validator("to_azimuth_deg")
     @classmethod
@@ -179,7 +121,7 @@ class Panel(Section):
     mismatch_and_ageing: float = between(0, 0.5, 0.03)
     isc_temperature_pct_c: float = between(-0.1, 0.2, 0.05)
     voc_temperature_pct_c: float = between(-0.6, 0, -0.30)
-    shade: Annotated[tuple[Shade, ...], Strict(False)] = _field((), "tables headed [[panel.shade]], one a tree or wall")
+    shade: Annotated[tuple[Shade, ...], Strict(False)] = field((), "tables headed [[panel.shade]], one a tree or wall")
     cable: Cable = Cable()
 
 
@@ -202,7 +144,7 @@ class Controller(Section):
     equalise_v: float = above(0, 60)
     equalise_h: float = between(0, 24, 2.0)
     equalise_every_days: int = whole(0, 366)
-    load_windows: Annotated[tuple[Window, ...], Strict(False)] = _field((), 'pairs of times: [["08:00", "18:00"]]')
+    load_windows: Annotated[tuple[Window, ...], Strict(False)] = field((), 'pairs of times: [["08:00", "18:00"]]')
     own_current_a: float = between(0, 1, lambda before: _OWN_CURRENT_A[before["kind"]])
     series_drop_v: float = between(0, 1.5, 0.2)
     efficiency: float = between(0.5, 1, 0.95)
@@ -218,7 +160,7 @@ class Controller(Section):
 class Battery(Section):
     """The battery: chemistry, size, and the resistance that was measured, if it was."""
 
-    chemistry: str = _field("lfp", listed(chemistries()))
+    chemistry: str = field("lfp", listed(chemistries()))
     capacity_ah: float = above(0, 5000)
     nominal_v: Literal[12, 24] = 12
     resistance_mohm: float | None = above(0, 10000, None)
@@ -231,7 +173,7 @@ class Battery(Section):
     @field_validator("chemistry")
     @classmethod
     def _is_in_catalogue(cls, name: str) -> str:
-        return _one_of(chemistries(), name)
+        return one_of(chemistries(), name)
 
 
 class Pump(Section):
@@ -250,17 +192,17 @@ class Pump(Section):
 class Care(Section):
     """What somebody does to the system in a year: season, cleaning of the panel, dirt that grows in between."""
 
-    shut_down: Day | None = _field(None, 'a day of the year as "MM-DD"')
-    start_up: Day | None = _field(None, 'a day of the year as "MM-DD"')
-    panel_cleaning: Annotated[tuple[Day, ...], Strict(False)] = _field((), 'days of the year: ["03-15", "09-15"]')
+    shut_down: Day | None = field(None, 'a day of the year as "MM-DD"')
+    start_up: Day | None = field(None, 'a day of the year as "MM-DD"')
+    panel_cleaning: Annotated[tuple[Day, ...], Strict(False)] = field((), 'days of the year: ["03-15", "09-15"]')
     soiling_per_month: float = between(0, 0.5, 0.0)
 
 
 class Need(Section):
     """How long the water should run, when, and which stop is too long."""
 
-    hours_per_day: Annotated[tuple[DayHours, ...], Strict(False), BeforeValidator(_twelve)] = monthly(0, 24, 8.0)
-    between: Window = _field(("00:00", "24:00"), 'a pair of times: ["07:00", "19:00"]')
+    hours_per_day: Annotated[tuple[DayHours, ...], Strict(False), BeforeValidator(twelve)] = monthly(0, 24, 8.0)
+    between: Window = field(("00:00", "24:00"), 'a pair of times: ["07:00", "19:00"]')
     longest_stop_h: float = above(0, 8784, 12.0)
 
     @property
@@ -272,7 +214,7 @@ class Need(Section):
 class Scenario(Section):
     """A whole system at a place; two that say the same are equal wherever they were read."""
 
-    title: str = _field("Untitled pond", "text of 1 to 300 characters", min_length=1, max_length=300)
+    title: str = field("Untitled pond", "text of 1 to 300 characters", min_length=1, max_length=300)
     site: Site
     weather: Weather
     battery: Battery

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from sim.catalogue import chemistries
-from sim.checks import gap_margin_v, needed_gap_v, sag_v
+from sim.checks.energy import gap_margin_v, needed_gap_v, sag_v
 from sim.files import write_text
 from sim.reading import Band, bands_at
 from sim.scenario import Scenario

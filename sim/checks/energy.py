@@ -1,32 +1,18 @@
-"""Design checks: each a rule with a number, a limit, a plain sentence and where the limit comes from."""
+"""Rules on charge, switching and the hours that were wanted."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from sim.catalogue import chemistries
+from sim.checks.finding import OWN, Finding
 from sim.lanes import lanes_from
 
 if TYPE_CHECKING:
     from sim.catalogue.cells import Cell
     from sim.measures import Measures
     from sim.scenario import Scenario
-
-OWN = "our own default"
-
-
-@dataclass(frozen=True)
-class Finding:
-    """A rule that was broken: ``level`` is note, caution or warning."""
-
-    id: str
-    level: str
-    message: str
-    value: float
-    limit: float
-    source: str
 
 
 def _cell(scenario: Scenario) -> Cell:
@@ -177,9 +163,3 @@ RULES: tuple[Callable[[Scenario, Measures], Finding | None], ...] = (
     worst_month,
     stop_too_long,
 )
-
-
-def findings(scenario: Scenario, measures: Measures) -> tuple[Finding, ...]:
-    """Everything that the rules find, warnings first."""
-    found = [finding for rule in RULES if (finding := rule(scenario, measures))]
-    return tuple(sorted(found, key=lambda finding: ("warning", "caution", "note").index(finding.level)))

@@ -1,0 +1,22 @@
+"""Design checks: each a rule with a number, a limit, a plain sentence and where the limit comes from."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from sim.checks import energy
+from sim.checks.finding import LEVELS, Finding
+
+if TYPE_CHECKING:
+    from sim.measures import Measures
+    from sim.scenario import Scenario
+
+__all__ = ["Finding", "findings"]
+
+RULES = energy.RULES
+
+
+def findings(scenario: Scenario, measures: Measures) -> tuple[Finding, ...]:
+    """Everything that the rules find, warnings first."""
+    found = [finding for rule in RULES if (finding := rule(scenario, measures))]
+    return tuple(sorted(found, key=lambda finding: LEVELS.index(finding.level)))
