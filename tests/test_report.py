@@ -17,7 +17,8 @@ import pytest
 from sim.causes import Stop
 from sim.report import year_report
 from sim.report.figures import DEPTHS, energy_steps, worst_spell
-from sim.report.page import longest_stretch, page_of
+from sim.report.sections.energy import yields
+from sim.report.sections.expect import longest_stretch
 from sim.report.settings import settings_of
 from sim.scenario import load
 from sim.year import YearResult, simulate_year
@@ -191,7 +192,7 @@ def test_energy_table_balances(result: YearResult, html: str) -> None:
 def test_yields(result: YearResult, html: str) -> None:
     """The performance ratio is final over reference yield, as IEC 61724-1 defines it."""
     energy = result.measures.energy
-    rows = {row[0]: row[1] for row in page_of(result).yields.rows}
+    rows = {row[0]: row[1] for row in yields(result.measures).rows}
     rated_kw = result.scenario.panel.power_w * result.scenario.panel.count / 1000
     final = energy.pump / 1000 / rated_kw
     assert rows["Final yield"] == f"{final:,.0f} kWh/kW"
