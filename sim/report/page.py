@@ -38,6 +38,7 @@ SECTIONS: tuple[Maker, ...] = (
     causes.section,
     energy.section,
     battery.stress,
+    battery.fading,
     settings.section,
     assumptions.section,
     cautions.section,

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from sim.catalogue.cells import cell
+from sim.fading import replacement_year
 from sim.report import figures
 from sim.report.figures import Figure, Table
 from sim.report.section import Section
@@ -25,6 +26,14 @@ class Wear:
     life_basis: str
 
 
+@dataclass(frozen=True)
+class Fading:
+    """Year after year, and when the battery is replaced."""
+
+    years: Table
+    said: str
+
+
 def charge(result: YearResult) -> Section:
     """The daily band of charge."""
     return Section("charge", "The battery through the year", "chart", figures.charge_figure(result))
@@ -39,6 +48,20 @@ def stress(result: YearResult) -> Section:
     """What the year does to the battery."""
     wear = Wear(figures.cycles_figure(result), _stress(result.measures), _life_basis(result))
     return Section("stress", "What the year does to the battery", "stress", wear)
+
+
+def fading(result: YearResult) -> Section | None:
+    """Year after year with a battery that fades; nothing if only one year was asked for."""
+    if not result.aged:
+        return None
+    rows = tuple(
+        (str(year.year), number(year.capacity_ah), number(year.pump_hours), percent(year.hours_met_share))
+        for year in result.aged
+    )
+    new = replacement_year(result.aged)
+    said = f"A new battery at the beginning of year {new}." if new else "The battery lasts through all of them."
+    faded = Fading(Table(("Year", "Capacity, Ah", "Pump hours", "Wanted hours met"), rows), said)
+    return Section("fading", "Year after year with a fading battery", "fading", faded)
 
 
 def _stress(year: Measures) -> Table:
