@@ -15,7 +15,7 @@ from sim.report.client_charts import twelve_bars
 from sim.report.figures import Figure, Key, Table
 from sim.report.seasons import Season, season_of, seasons_of, still_nights
 from sim.report.sheet import CHEMISTRIES, load_mode
-from sim.report.words import date_of, day, facing, lasting, moment, number, years
+from sim.report.words import about, date_of, day, facing, lasting, moment, years
 
 if TYPE_CHECKING:
     from sim.weather import Weather
@@ -32,6 +32,7 @@ FILTER = (
     (2.0, "The filter notices it, but recovers by itself."),
     (0.0, "Too short to harm a filter."),
 )
+FILTER_BY_TIMER = "A filter that lives on flowing water does not thrive on such stops every day."
 
 
 @dataclass(frozen=True)
@@ -63,7 +64,7 @@ class ClientPage:
 
 def client_page(result: YearResult, poor: np.ndarray | None = None) -> ClientPage:
     """The client's page of a year; ``poor`` (12,) is the hours a day of a poor year."""
-    stop, lasted_h = _stop(result)
+    stop, lasted_h, planned = _stop(result)
     return ClientPage(
         promise=_promise(result),
         asked=_asked(result),
@@ -71,7 +72,6 @@ def client_page(result: YearResult, poor: np.ndarray | None = None) -> ClientPag
         months=months_figure(result, poor),
         poor_is_missing=poor is None,
         stop=stop,
-        consequences=(_filter(lasted_h), _fish(result)),
         wait=_wait(result.measures.stops),
         timer="" if result.scenario.controller.load_mode == "always" else load_mode(result.scenario.controller),
         settings=_settings(result),
@@ -98,10 +98,10 @@ def _promise(result: YearResult) -> str:
     """Hours a day in the best and the worst month, in a sentence."""
     run = figures.hours_a_day(result.measures)
     best, worst = figures.best_and_worst(result)
-    if number(run.max()) == number(run.min()):
-        return f"Expect the water to run about {number(run.max())} hours a day in every month."
+    if about(run.max()) == about(run.min()):
+        return f"Expect the water to run about {about(run.max())} hours a day in every month."
     return (
-        f"Expect the water to run about {number(run.max())} hours a day in {best} and about {number(run.min())} "
+        f"Expect the water to run about {about(run.max())} hours a day in {best} and about {about(run.min())} "
         f"hours a day in {worst}."
     )
 
@@ -159,22 +159,25 @@ def longest_unplanned(stops: tuple[Stop, ...]) -> tuple[float, float] | None:
     return max(found, key=lambda stretch: stretch[1] - stretch[0], default=None)
 
 
-def _stop(result: YearResult) -> tuple[str, float]:
-    """The longest expected stop in words, and how long it lasts, h."""
+def _stop(result: YearResult) -> tuple[str, float, bool]:
+    """The longest expected stop in words, how long it lasts, h, and whether the timer makes it."""
     found, stops = longest_unplanned(result.measures.stops), result.measures.stops
     index = result.weather.index
     if found is not None:
         begun, lasted_h = found[0], found[1] - found[0]
         season = season_of(result.weather.latitude_deg, int(result.measures.months[int(begun)])).lower()
         said = f"The longest stop to expect lasts about {lasting(lasted_h)}, in {season}"
-        return f"{said} (in the year of weather behind this: from {moment(index, begun)}).", lasted_h
+        return f"{said} (in the year of weather behind this: from {moment(index, begun)}).", lasted_h, False
     planned = max((stop.hours for stop in stops if stop.cause == "schedule"), default=0.0)
     if planned:
-        return f"Only the timer stops it in a typical year, for {lasting(planned)} at most.", planned
-    return "In a typical year it never stops.", 0.0
+        return f"Only the timer stops it in a typical year, for {lasting(planned)} at most.", planned, True
+    return "In a typical year it never stops.", 0.0, False
 
 
-def _filter(lasted_h: float) -> str:
+def _filter(lasted_h: float, planned: bool) -> str:
+    """What a stop does to a filter; one that comes every day does something else than one that comes once."""
+    if planned and lasted_h >= FILTER[1][0]:
+        return FILTER_BY_TIMER
     return next(words for least, words in FILTER if lasted_h >= least)
 
 

@@ -11,11 +11,12 @@ from sim.report.section import Section
 from sim.report.sections import (
     assumptions,
     battery,
-    causes,
     cautions,
+    commissioning,
     energy,
     expect,
     findings,
+    ledger,
     running,
     settings,
 )
@@ -35,11 +36,12 @@ SECTIONS: tuple[Maker, ...] = (
     running.by_hour,
     battery.charge,
     battery.worst_fortnight,
-    causes.section,
+    ledger.section,
     energy.section,
     battery.stress,
     battery.fading,
     settings.section,
+    commissioning.section,
     assumptions.section,
     cautions.section,
 )

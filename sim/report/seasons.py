@@ -9,7 +9,7 @@ import numpy as np
 
 from sim.causes import Stop, stretches
 from sim.measures import by_day
-from sim.report.words import lasting, number
+from sim.report.words import about, lasting
 
 if TYPE_CHECKING:
     from sim.year import YearResult
@@ -99,7 +99,7 @@ def _row(result: YearResult, chosen: np.ndarray) -> tuple[str, str]:
     asked = wanted > 0.0
     met = year.met_by_day[chosen][asked] >= REACHED * wanted[asked]
     run = float(year.pump_hours_by_day[chosen].mean())
-    return f"about {number(run)}", how_often(float(met.mean())) if asked.any() else "none wanted"
+    return f"about {about(run)}", how_often(float(met.mean())) if asked.any() else "none wanted"
 
 
 def still_nights(result: YearResult) -> tuple[int, int]:

@@ -127,3 +127,12 @@ def facing(azimuth_deg: float) -> str:
     """
     points = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
     return points[round(azimuth_deg / 45.0) % 8]
+
+
+def about(hours_a_day: float) -> str:
+    """Hours a day as a promise gives them: whole ones, and a decimal only below three.
+
+    >>> about(7.81), about(2.06), about(0.0)
+    ('8', '2.1', '0')
+    """
+    return f"{hours_a_day:.0f}" if hours_a_day >= 2.95 else number(hours_a_day)
