@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from sim.year import YearResult
 
 RUNS_AT_LEAST_H = 1.0 / 60.0  # a day with less is a day without running
+NOTHING_H = 0.05  # hours a day that round to nothing
 PLANNED = ("schedule", "seasonal")
 COUNTED_STOP_H = 1.0  # shorter ones nobody waits for
 BACK_SHARE = 0.9  # of the stops after which the water is back
@@ -55,7 +56,7 @@ class ClientPage:
     stop: str
     consequences: tuple[str, ...]
     wait: str
-    timer: str
+    timed: bool
     settings: tuple[Row, ...]
     calendar: tuple[Row, ...]
     upkeep: tuple[Row, ...]
@@ -72,8 +73,9 @@ def client_page(result: YearResult, poor: np.ndarray | None = None) -> ClientPag
         months=months_figure(result, poor),
         poor_is_missing=poor is None,
         stop=stop,
+        consequences=(_filter(lasted_h, planned), _fish(result)),
         wait=_wait(result.measures.stops),
-        timer="" if result.scenario.controller.load_mode == "always" else load_mode(result.scenario.controller),
+        timed=result.scenario.controller.load_mode != "always",
         settings=_settings(result),
         calendar=_calendar(result),
         upkeep=(
@@ -100,10 +102,8 @@ def _promise(result: YearResult) -> str:
     best, worst = figures.best_and_worst(result)
     if about(run.max()) == about(run.min()):
         return f"Expect the water to run about {about(run.max())} hours a day in every month."
-    return (
-        f"Expect the water to run about {about(run.max())} hours a day in {best} and about {about(run.min())} "
-        f"hours a day in {worst}."
-    )
+    least = f"about {about(run.min())} hours a day" if run.min() >= NOTHING_H else "not at all"
+    return f"Expect the water to run about {about(run.max())} hours a day in {best} and {least} in {worst}."
 
 
 def _asked(result: YearResult) -> str:
