@@ -123,7 +123,7 @@ def test_hostile_titles_are_text(result: YearResult, html: str, title: str) -> N
     assert unescape(re.findall(r"<title>(.*?)</title>", page, re.DOTALL)[0]) == title
     written = re.findall(r"<h1[^>]*><bdi>(.*?)</bdi></h1>", page, re.DOTALL)[0]
     own = re.findall(r"<h1[^>]*><bdi>(.*?)</bdi></h1>", html, re.DOTALL)[0]
-    assert page.replace(written, "") == html.replace(own, "")
+    assert page.replace(written, "").replace('<h1 class="long">', "<h1>") == html.replace(own, "")
 
 
 def test_weather_words_are_text(result: YearResult) -> None:
