@@ -33,7 +33,8 @@ SKIES = (
 AIR_C = (0.0, 10.0, 20.0, 30.0)
 BREEZE_MS = 1.0
 VOC_SHARE, AMPS_SHARE = 0.03, 0.05  # label, meter and temperature together; common practice, no source
-CHARGES = (0.3, 0.5, 0.8, 1.0)
+DARK_CHARGES = (0.3, 0.5, 0.8, 1.0)
+LIT_CHARGES = DARK_CHARGES[:3]  # a full battery is held at a voltage that is set
 BATTERY_C = (25.0, 10.0)  # temperatures between which the battery is taken to be
 CLEAR_WM2, CLEAR_AIR_C = SKIES[0][1:], 20.0  # the sky for readings under charge
 REST, PUMP, CHARGE, BOTH = (
@@ -42,7 +43,12 @@ REST, PUMP, CHARGE, BOTH = (
     "charging in clear sun, pump off",
     "charging in clear sun, pump running",
 )
-STATES = ((REST, "dark", False), (PUMP, "dark", True), (CHARGE, "clear", False), (BOTH, "clear", True))
+STATES = (
+    (REST, "dark", False, DARK_CHARGES),
+    (PUMP, "dark", True, DARK_CHARGES),
+    (CHARGE, "clear", False, LIT_CHARGES),
+    (BOTH, "clear", True, LIT_CHARGES),
+)
 CONDUCTOR_C = (0.0, 50.0)  # temperatures between which a conductor is taken to be
 CONTACTS = (0.5, 2.0)  # times the contacts of the scenario; common practice, no source
 
@@ -180,8 +186,9 @@ def state_reading(scenario: Scenario, state: str, soc: float, found: list[dict[s
 def _states(scenario: Scenario) -> Iterator[StateReading]:
     lanes, (dark, *clear) = lanes_from([scenario], places=[0]), moments(scenario)
     light = {"dark": dark, "clear": np.concatenate(clear)}
-    for (state, sky, turning), soc in product(STATES, CHARGES):
-        yield state_reading(scenario, state, soc, circuits(lanes, light[sky], soc, turning))
+    for state, sky, turning, charges in STATES:
+        for soc in charges:
+            yield state_reading(scenario, state, soc, circuits(lanes, light[sky], soc, turning))
 
 
 def run_ohm(cable: Cable) -> Band:

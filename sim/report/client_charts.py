@@ -13,7 +13,7 @@ HALF = 0.42  # width of one of two bars; a lone one is twice as wide
 def twelve_bars(typical: np.ndarray, poor: np.ndarray | None, wanted: np.ndarray, title: str, description: str) -> str:
     """Hours a day by month, each (12,): of the typical year, of a poor one where it is known, and those wanted."""
     with inked():
-        figure, axes = sheet(146.0, top=36.0, bottom=26.0)
+        figure, axes = sheet(176.0, top=38.0, bottom=28.0)
         places, width, shift = np.arange(12), HALF * (1.0 if poor is not None else 1.7), 0.0
         if poor is not None:
             shift = HALF / 2.0

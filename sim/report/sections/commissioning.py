@@ -12,6 +12,7 @@ from sim.report.words import percent
 
 if TYPE_CHECKING:
     from sim.commissioning import Commissioning, PanelReading, Run, StateReading
+    from sim.scenario import Scenario
     from sim.year import YearResult
 
 
@@ -33,13 +34,14 @@ class Sheet:
     states: tuple[State, ...]
     runs: Table
     clear: str
+    full: str
 
 
 def section(result: YearResult) -> Section | None:
     """The sheet, where the readings were worked out."""
     if result.readings is None:
         return None
-    return Section("commissioning", "Commissioning sheet", "commissioning", _sheet(result.readings))
+    return Section("commissioning", "Commissioning sheet", "commissioning", _sheet(result.readings, result.scenario))
 
 
 def span_of(band: Band, digits: int) -> str:
@@ -54,14 +56,16 @@ def span_of(band: Band, digits: int) -> str:
     return low if low == high else f"{low}–{high}"
 
 
-def _sheet(found: Commissioning) -> Sheet:
+def _sheet(found: Commissioning, scenario: Scenario) -> Sheet:
+    control = scenario.controller
     return Sheet(
         voc=_voc(found.panel),
         isc=_isc(found.panel),
         per_100_wm2=f"{found.isc_per_100_wm2_a:.2f} A",
-        states=tuple(State(title.capitalize(), _state(found.states, title)) for title, _, _ in STATES),
+        states=tuple(State(title.capitalize(), _state(found.states, title)) for title, *_ in STATES),
         runs=_runs(found.runs),
         clear=f"{CLEAR_WM2[0]:.0f}–{CLEAR_WM2[1]:.0f} W/m²",
+        full=f"{control.absorption_v:g} V for up to {control.absorption_h:g} h, then at {control.float_v:g} V",
     )
 
 
