@@ -6,9 +6,11 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from sim.catalogue.cells import cell
+from sim.causes import stretches
 from sim.report import figures
 from sim.report.figures import Figure, Table
 from sim.report.settings import Group, settings_of
+from sim.report.water import WaterPart, water_part
 from sim.report.words import hours, moment, number, percent, span
 
 if TYPE_CHECKING:
@@ -19,7 +21,6 @@ if TYPE_CHECKING:
     from sim.year import YearResult
 
 RUNS_AT_LEAST_H = 1.0 / 60.0  # a day with less is a day without running
-SAME_MOMENT_H = 1e-9
 FORESEEABLE_YEARS = 50.0  # a longer life is only said to be longer
 
 
@@ -61,6 +62,7 @@ class Page:
     findings: tuple[Found, ...]
     months: Figure
     map: Figure
+    water: WaterPart | None
     charge: Figure
     fortnight: Figure
     causes: Figure
@@ -85,12 +87,7 @@ def longest_stretch(stops: tuple[Stop, ...]) -> tuple[float, float] | None:
     >>> longest_stretch((night, frost, Stop(30.0, 42.0, "night", 0.1, 12.2)))
     (5.0, 20.0)
     """
-    stretches: list[tuple[float, float]] = []
-    for stop in stops:
-        follows = stretches and stop.from_h - stretches[-1][1] <= SAME_MOMENT_H
-        begun = stretches.pop()[0] if follows else stop.from_h
-        stretches.append((begun, stop.to_h))
-    return max(stretches, key=lambda stretch: stretch[1] - stretch[0], default=None)
+    return max(stretches(stops), key=lambda stretch: stretch[1] - stretch[0], default=None)
 
 
 def page_of(result: YearResult) -> Page:
@@ -103,6 +100,7 @@ def page_of(result: YearResult) -> Page:
         findings=tuple(map(_found, result.findings)),
         months=figures.months_figure(result),
         map=figures.map_figure(result),
+        water=water_part(result),
         charge=figures.charge_figure(result),
         fortnight=figures.fortnight_figure(result),
         causes=figures.causes_figure(result),
