@@ -38,7 +38,7 @@ def cannot_lift(scenario: Scenario, pond: Pond, water: Water) -> Finding | None:
 def box_label(scenario: Scenario, pond: Pond, water: Water) -> Finding | None:
     """The flow on the box is without any lift and pipe."""
     flow = water.pipework.point.flow_lph
-    label = scenario.pump.label_flow_lph or scenario.pump.curve[-1][0]
+    label = scenario.pump.label_flow_lph or float(water.pipework.drawn_lph[-1])
     if flow <= 0.0 or label / flow <= LABEL_RATIO:
         return None
     said = f"The pump's box promises {label:.0f} l/h; at this height, in these pipes, it moves {flow:.0f} l/h."
@@ -51,7 +51,9 @@ def filter_over_driven(scenario: Scenario, pond: Pond, water: Water) -> Finding 
     limit = pond.filter.max_flow_lph if pond.filter else None
     if limit is None or flow <= limit:
         return None
-    said = f"Up to {flow:.0f} l/h go through a filter made for {limit:.0f} l/h at most: it rinses out instead of cleaning."
+    said = (
+        f"Up to {flow:.0f} l/h go through a filter made for {limit:.0f} l/h at most: it rinses out instead of cleaning."
+    )
     return Finding("filter-over-driven", "caution", said, flow, limit, "the scenario's water.filter.max_flow_lph")
 
 

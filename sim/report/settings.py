@@ -75,6 +75,7 @@ _UNSET = {
     "resistance_mohm": "from the catalogue",
     "file": "none",
     "sample": "none",
+    "curve": "none",
     "label_flow_lph": "the curve's largest",
     "observed_loss_mm_per_day": "none",
     "static_head_m": "as the header's",
@@ -165,7 +166,7 @@ def _row(section: str, key: str, value: Any, weather: Weather) -> Setting:
 
 
 def _curve(points: tuple[tuple[float, float], ...]) -> str:
-    return "; ".join(f"{flow:g} l/h {head:g} m" for flow, head in points) or "none"
+    return "; ".join(f"{flow:g} l/h {head:g} m" for flow, head in points)
 
 
 def _unset(key: str, weather: Weather) -> str:

@@ -104,7 +104,9 @@ def operating_figure(found: Pipework) -> Figure:
         f"{point.head_m:.2f} m."
     )
     if point.flow_lph <= 0.0:
-        said = f"The pump reaches {found.shut_off_m:.2f} m without flow, the outlet is {found.lift_m:.2f} m up: no flow."
+        said = (
+            f"The pump reaches {found.shut_off_m:.2f} m without flow, the outlet is {found.lift_m:.2f} m up: no flow."
+        )
     rows = zip(found.drawn_lph, found.pump_m, found.system_m, strict=True)
     return Figure(
         water_charts.operating(found, "Head of pump and pipework over the flow", said),
@@ -219,7 +221,10 @@ def _pond(pond: Pond, water: Water) -> Table:
     rows = [
         ("On its way while the pump runs", f"{number(stop.transit)} l, in the pipes and over the stream's steps"),
         ("Runs back when it stops", _back(stop.drain_back, stop.siphon, stop.freeboard)),
-        ("Evaporation", f"{number(float(water.evaporation_mm_by_day.sum()))} mm in the year, {_most(water)} mm at most"),
+        (
+            "Evaporation",
+            f"{number(float(water.evaporation_mm_by_day.sum()))} mm in the year, {_most(water)} mm at most",
+        ),
         ("Water temperature", f"{warm.lowest_c:.0f} to {warm.highest_c:.0f} °C, worked out from the weather"),
         (f"Below {pond.cold_limit_c:g} °C", _cold(warm.cold_from, warm.cold_to)),
         ("Oxygen the warmest water can hold", f"{warm.least_oxygen_mg_l:.1f} mg/L"),

@@ -187,7 +187,7 @@ class Pump(Section):
     max_v: float = above(0, 100, lambda before: 1.25 * before["at_v"])
     start_v: float = above(0, 100, lambda before: 1.05 * before["min_v"])
     start_current_factor: float = between(1, 10, 2.5)
-    curve: Annotated[Curve, Strict(False), AfterValidator(checked_curve)] = field((), CURVE_WORDS)
+    curve: Annotated[Curve, Strict(False), AfterValidator(checked_curve)] | None = field(None, CURVE_WORDS)
     label_flow_lph: float | None = above(0, 1e6, None)
     cable: PumpCable = PumpCable()
 

@@ -28,6 +28,11 @@ def _named(names: Callable[[], dict[str, Any]]) -> AfterValidator:
     return AfterValidator(lambda name: one_of(names(), name))
 
 
+Material = Annotated[str, _named(roughness_mm)]
+Kind = Annotated[str, _named(fittings)]
+Valve = Annotated[str, _named(valves)]
+
+
 def checked_curve(curve: Curve) -> Curve:
     """The curve itself if a pump can have it; ValueError says what is wrong.
 
@@ -54,14 +59,14 @@ class Pipe(Section):
     where: Where = "main"
     diameter_mm: float = between(4, 500, 25.0)
     length_m: float = between(0, 1000, 3.0)
-    material: Annotated[str, _named(roughness_mm)] = field("smooth-plastic", listed(roughness_mm()))
+    material: Material = field("smooth-plastic", listed(roughness_mm()))
     roughness_mm: float = between(0, 3, lambda before: roughness_mm()[before["material"]])
 
 
 class Fitting(Section):
     """Fittings of one kind, in the first pipe of their place."""
 
-    kind: Annotated[str, _named(fittings)] = field(..., listed(fittings()))
+    kind: Kind = field(..., listed(fittings()))
     where: Where = "main"
     count: int = whole(1, 100, 1)
     loss_coefficient: float = between(0, 10000, lambda before: fittings()[before["kind"]])
@@ -70,7 +75,7 @@ class Fitting(Section):
 class Branch(Section):
     """The side line behind the tee, with its valve; it lifts as high as the header unless it says otherwise."""
 
-    valve: Annotated[str, _named(valves)] = field("ball", listed(valves()))
+    valve: Valve = field("ball", listed(valves()))
     opening_percent: float = between(0, 100, 100.0)
     static_head_m: float | None = between(0, 100, None)
     target_lph: float | None = above(0, 1e6, None)

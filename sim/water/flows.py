@@ -15,7 +15,7 @@ import numpy as np
 from sim.catalogue.pipework import fittings, valves
 from sim.errors import InputError
 from sim.scenario.models import Pump
-from sim.scenario.water import Curve, Water
+from sim.scenario.water import Curve, Pipe, Water
 from sim.water.pipes import (
     G,
     LPH,
@@ -141,7 +141,7 @@ def meet(network: Network, head_at: Callable[[float], float]) -> Point:
 def _pieces(water: Water, where: str, extra_k: Sequence[float]) -> tuple[Piece, ...]:
     """The pipes of a place; fittings count in the first of them, ``extra_k`` are those at both its ends."""
     at_first = sum(fit.count * fit.loss_coefficient for fit in water.fittings if fit.where == where) + extra_k[0]
-    pipes = [pipe for pipe in water.pipe if pipe.where == where]
+    pipes = [pipe for pipe in water.pipe if pipe.where == where] or _mere_end(water)
     last = len(pipes) - 1
     return tuple(
         Piece(
@@ -154,12 +154,17 @@ def _pieces(water: Water, where: str, extra_k: Sequence[float]) -> tuple[Piece, 
     )
 
 
+def _mere_end(water: Water) -> list[Pipe]:
+    """What stands for a header without pipes of its own: the end of the main, without length."""
+    last = [pipe for pipe in water.pipe if pipe.where == "main"][-1]
+    return [last.model_copy(update={"length_m": 0.0})]
+
+
 def network_of(water: Water, opening_percent: float | None = None) -> Network:
     """The pipework of a scenario, with the tee and the velocity head lost at each outlet, at a valve opening."""
     k, branch, strainer = fittings(), water.branch, water.filter
-    piped = any(pipe.where == "header" for pipe in water.pipe)
     resistance = strainer.head_m / (strainer.at_flow_lph * LPH) ** 2 if strainer else 0.0
-    main = Leg(_pieces(water, "main", (0.0, 0.0 if piped else k["exit"])))
+    main = Leg(_pieces(water, "main", (0.0, 0.0)))
     tee_k = k["tee-line"] if branch else 0.0
     legs = [Leg(_pieces(water, "header", (tee_k, k["exit"])), water.static_head_m, resistance)]
     if branch:
@@ -172,6 +177,7 @@ def network_of(water: Water, opening_percent: float | None = None) -> Network:
 
 def _system(network: Network, flow_lph: np.ndarray) -> np.ndarray:
     """Head that the whole pipework asks for at each of these flows, m."""
+
     def asked_m(flow: float) -> float:
         tee_m = split(network.legs, flow, network.nu)[1] if flow > 0.0 else min(leg.lift_m for leg in network.legs)
         return leg_head_m(network.main, flow, network.nu) + tee_m
@@ -204,15 +210,16 @@ def hydraulic_w(flow_lph: float, head_m: float, water_c: float) -> float:
 @cache
 def pipework_of(pump: Pump, water: Water, path: Path) -> Pipework:
     """The flows of a pump with a curve in its pipework. Raises InputError where the curve ends before it is met."""
-    network, head_at = network_of(water), pump_head(pump.curve)
+    curve = pump.curve or ()
+    network, head_at = network_of(water), pump_head(curve)
     point = meet(network, head_at)
-    _refuse_short(pump, point, path)
+    _refuse_short(curve, point, path)
     ratios = np.linspace(pump.min_v, pump.max_v, VOLTS) / pump.at_v
     ratios = ratios if pump.supply == "direct" else np.ones(VOLTS)
     volts = np.linspace(pump.min_v, pump.max_v, VOLTS)
-    by_ratio = {ratio: meet(network, pump_head(pump.curve, ratio)) for ratio in dict.fromkeys(ratios)}
+    by_ratio = {ratio: meet(network, pump_head(curve, ratio)) for ratio in dict.fromkeys(ratios)}
     openings = OPENINGS if water.branch else np.empty(0)
-    drawn_lph = np.linspace(0.0, pump.curve[-1][0], DRAWN)
+    drawn_lph = np.linspace(0.0, curve[-1][0], DRAWN)
     return Pipework(
         point,
         shut_off_m=head_at(0.0),
@@ -229,12 +236,12 @@ def pipework_of(pump: Pump, water: Water, path: Path) -> Pipework:
     )
 
 
-def _refuse_short(pump: Pump, point: Point, path: Path) -> None:
+def _refuse_short(curve: Curve, point: Point, path: Path) -> None:
     """A curve that ends above the pipework's has no operating point on it."""
-    last_lph, last_m = pump.curve[-1]
+    last_lph, last_m = curve[-1]
     if point.flow_lph > last_lph * (1.0 + 1e-9):
         allowed = (
             f"points down to where the curve meets this pipework, towards no head at all; at its last one, "
             f"{last_lph:g} l/h and {last_m:g} m, the pipes ask for less"
         )
-        raise InputError(str(path), "pump.curve", [list(pair) for pair in pump.curve], allowed)
+        raise InputError(str(path), "pump.curve", [list(pair) for pair in curve], allowed)

@@ -18,13 +18,13 @@ LPH = 1.0 / 3.6e6  # m³/s in a litre per hour
 def density(water_c: float) -> float:
     """Density of pure water at atmospheric pressure, kg/m³, 0 to 40 °C.
 
-    ρ = 1000·(1 − (t + 288.9414)·(t − 3.9863)²/(508929.2·(t + 68.12963))). Source: McCutcheon, Martin and Barnwell, in
-    Handbook of Hydrology (1993).
+    ρ = ρmax·(1 − (t + 288.9414)·(t − 3.9863)²/(508929.2·(t + 68.12963))) with ρmax = 999.975 kg/m³. Source: McCutcheon,
+    Martin and Barnwell, in Handbook of Hydrology (1993), which rounds ρmax to 1000.
 
     >>> round(density(15.0), 1)
     999.1
     """
-    return 1000.0 * (1.0 - (water_c + 288.9414) * (water_c - 3.9863) ** 2 / (508929.2 * (water_c + 68.12963)))
+    return 999.975 * (1.0 - (water_c + 288.9414) * (water_c - 3.9863) ** 2 / (508929.2 * (water_c + 68.12963)))
 
 
 def viscosity(water_c: float) -> float:

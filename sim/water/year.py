@@ -197,7 +197,7 @@ def water_of(
 ) -> Water | None:
     """The water of one lane of an hourly log; None where the scenario has no [water] or the pump no curve."""
     pond, pump = scenario.water, scenario.pump
-    if pond is None or not pump.curve:
+    if pond is None or pump.curve is None:
         return None
     pipework = pipework_of(pump, pond, scenario.path)
     run_h = log.per_interval("run_s", lane) / 3600.0
