@@ -60,8 +60,8 @@ def print_year(result: YearResult, console: Console | None = None) -> None:
     )
     if year.water:
         console.print(
-            f"Water: {year.water.pipework.point.flow_lph:.0f} l/h, {year.water.litres / 1000.0:.0f} m\u00b3 in the year; "
-            f"{year.water.turnovers_per_day:.1f} turnovers a day."
+            f"Water: {year.water.pipework.point.flow_lph:.0f} l/h, {year.water.litres / 1000.0:.0f} m\u00b3 in the "
+            f"year; {year.water.turnovers_per_day:.1f} turnovers a day."
         )
     console.print(_monthly(result))
     if result.aged:

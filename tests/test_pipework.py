@@ -19,8 +19,8 @@ from sim.scenario import Scenario
 from sim.scenario.water import Filter, Water
 from sim.water.flows import Network, hydraulic_w, meet, network_of, pipework_of, pump_head
 from sim.water.pipes import (
-    G,
     LPH,
+    G,
     Leg,
     Piece,
     density,
@@ -132,8 +132,8 @@ HAZEN = [("REF375", 5e-4, 0.02664, 30.0), ("REF376", 1e-3, 0.0409, 20.0)]
 
 @pytest.mark.parametrize(("id", "flow", "diameter", "length"), HAZEN)
 def test_hazen_williams(id: str, flow: float, diameter: float, length: float) -> None:
-    """Published: what a smooth pipe loses by our law answers to a Hazen-Williams C within the range for new plastic; the
-    examples for C 150 lie just under it.
+    """Published: what a smooth pipe loses by our law answers to a Hazen-Williams C within the range for new plastic;
+    the examples for C 150 lie just under it.
     """
     at_150 = 10.67 * length * flow**1.852 / (150.0**1.852 * diameter**4.8704)
     published.check(id, at_150)
@@ -173,7 +173,7 @@ def test_valves_open_as_the_fittings_say() -> None:
 
 @pytest.mark.parametrize("kind", sorted(valves()))
 def test_valves_fall_with_the_opening(kind: str) -> None:
-    """A wider valve never costs more, and a closed one lets nothing through; at its own points it has its own figures."""
+    """A wider valve never costs more, a closed one lets nothing through; at its own points it has its own figures."""
     k = [valve_k(valves()[kind], opening) for opening in np.linspace(0, 100, 101)]
     assert math.isinf(k[0]) and all(b <= a + 1e-12 for a, b in zip(k, k[1:], strict=False))
     assert all(valve_k(valves()[kind], opening) == pytest.approx(own) for opening, own in valves()[kind])
@@ -183,7 +183,7 @@ def test_valves_fall_with_the_opening(kind: str) -> None:
 
 
 def test_parallel_pipes_with_one_factor() -> None:
-    """Published: lecture example, 0.12 m³/s over pipes of 0.30 and 0.15 m with equal factors: losses K = f·L/D alone."""
+    """Published: lecture example, 0.12 m³/s over pipes of 0.30 and 0.15 m with equal factors: losses f·L/D alone."""
     legs = [Leg((Piece(d, 0.0, 0.0, 10.0 / d),)) for d in (0.30, 0.15)]
     published.check("REF378", split(legs, 0.12, NU_15C)[0])
 
@@ -271,8 +271,8 @@ def test_pond_pump_efficiency(design: Callable[..., Scenario]) -> None:
 def test_flows_close(
     opening: float, lift: float, branch_lift: float, diameter: float, length: float, ratio: float
 ) -> None:
-    """Header and branch make up the pump's flow, each open line asks for the head that the pump has left at the tee, and
-    no water runs where the lift is out of reach.
+    """Header and branch make up the pump's flow, each open line asks for the head that the pump has left at the tee,
+    and no water runs where the lift is out of reach.
     """
     water = Water.model_validate(
         {
@@ -369,10 +369,11 @@ def test_a_curve_that_ends_above_the_pipes_is_told(design: Callable[..., Scenari
         pipework_of(scenario.pump, scenario.water, Path("pond.toml"))
 
 
+HEADLESS = [{}, {"where": "branch"}]
 UNFIT: list[tuple[dict[str, Any], str, str]] = [
     ({"water.pipe": [{"where": "header"}]}, "water", 'where = "main"'),
     ({"water.pipe": [{"where": "main"}]}, "water", "both a [water.branch]"),
-    ({"water.fittings": [{"kind": "elbow", "where": "header"}], "water.pipe": [{}, {"where": "branch"}]}, "water", "at every place"),
+    ({"water.fittings": [{"kind": "bend", "where": "header"}], "water.pipe": HEADLESS}, "water", "at every place"),
     ({"water.pipe": [{"material": "bamboo"}]}, "water.pipe[0].material", '"smooth-plastic"'),
     ({"water.fittings": [{"kind": "knee"}]}, "water.fittings[0].kind", '"elbow"'),
     ({"water.branch.valve": "tap"}, "water.branch.valve", '"ball" or "gate"'),

@@ -78,8 +78,8 @@ def test_cells_are_guessed_from_the_open_circuit_voltage(voc_v: float, vmp_v: fl
 
 
 def test_only_marked_values_stay_open() -> None:
-    """After reading, nothing is None but what may stay unknown: the site (from the weather), the other weather source, the
-    resistance, the season, the pump's curve; and the water as a whole.
+    """After reading, nothing is None but what may stay unknown: the site (from the weather), the other weather source,
+    the resistance, the season, the pump's curve; and the water as a whole.
     """
     dump = parse(SMALLEST, POND).model_dump()
     assert dump.pop("water") is None

@@ -71,7 +71,7 @@ def plain(design: Callable[..., Scenario]) -> YearResult:
 
 
 def test_a_direct_pump_has_its_flow_by_voltage(plain: YearResult, courtyard_year: YearResult) -> None:
-    """A direct pump's table rises with the voltage; a regulated pump has none. Without a branch there is no chart of it."""
+    """A direct pump's table rises with the voltage; a regulated pump has none; no branch, no chart of it."""
     found = part_of(plain)
     assert found.by_volts is not None and part_of(courtyard_year).by_volts is None
     flows = [float(row[1]) for row in found.by_volts.rows]

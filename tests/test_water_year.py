@@ -32,9 +32,9 @@ def watered(result: YearResult) -> WaterYear:
 
 
 def test_the_water_balance_closes(courtyard_year: YearResult) -> None:
-    """What was pumped is what came back, what evaporated on the way and what is still on its way; header and branch make
-    up the pump's flow; what was topped up is what evaporated; the level's own book agrees. Less than a millionth of a
-    millionth of the water is unaccounted for.
+    """What was pumped is what came back, what evaporated on the way and what is still on its way; header and branch
+    make up the pump's flow; what was topped up is what evaporated; the level's own book agrees. Less than a millionth of
+    a millionth of the water is unaccounted for.
     """
     books = watered(courtyard_year).books
     small = 1e-12 * books.pumped
@@ -149,7 +149,7 @@ def test_water_on_its_way() -> None:
 
 
 def test_a_siphon_ends_at_the_outlet_or_the_vent() -> None:
-    """Published: the level falls to the outlet or to the vent hole, whichever is higher; an air break ends it at once."""
+    """Published: the level falls to the outlet or to the vent hole, whichever is higher; an air break ends it."""
     assert "max(outlet, hole)" in published.row("REF393").expected
     deep = Outlet(kind="submerged", depth_m=0.2, pool_area_m2=0.5)
     assert siphon_l(deep) == pytest.approx(100.0)
@@ -187,7 +187,7 @@ def test_oxygen(id: str, water_c: float) -> None:
 
 
 def test_oxygen_on_a_mountain() -> None:
-    """Derived: at 1500 m the air presses 0.837 times as hard, and 0.0231 of it is vapour: (0.837 - 0.0231)/(1 - 0.0231)."""
+    """Derived: at 1500 m the air presses 0.837 times as hard, 0.0231 of it vapour: (0.837 - 0.0231)/(1 - 0.0231)."""
     low, high = (pond.oxygen_mg_l(np.array([20.0]), metres)[0] for metres in (0.0, 1500.0))
     assert high / low == pytest.approx(0.8331, abs=0.0005)
 

@@ -29,8 +29,8 @@ def cannot_lift(scenario: Scenario, pond: Pond, water: Water) -> Finding | None:
     if found.point.flow_lph > 0.0:
         return None
     said = (
-        f"The pump cannot lift the water: without any flow it reaches {found.shut_off_m:.2f} m, and the lowest outlet is "
-        f"{found.lift_m:.2f} m up. Nothing is moved."
+        f"The pump cannot lift the water: without any flow it reaches {found.shut_off_m:.2f} m, and the lowest outlet "
+        f"is {found.lift_m:.2f} m up. Nothing is moved."
     )
     return Finding("pump-cannot-lift", "warning", said, found.shut_off_m, found.lift_m, "the pump's own curve")
 
@@ -67,8 +67,8 @@ def lazy_tee(scenario: Scenario, pond: Pond, water: Water) -> Finding | None:
     if off <= BRANCH_OFF:
         return None
     said = (
-        f"The branch gets {flow:.0f} l/h and should get {target:.0f} l/h: water takes the easier way at a tee. The curve "
-        "of branch flow against valve opening shows what the valve can do."
+        f"The branch gets {flow:.0f} l/h and should get {target:.0f} l/h: water takes the easier way at a tee. The "
+        "curve of branch flow against valve opening shows what the valve can do."
     )
     return Finding("lazy-tee", "caution", said, off, BRANCH_OFF, OWN)
 
@@ -91,8 +91,8 @@ def start_up_drawdown(scenario: Scenario, pond: Pond, water: Water) -> Finding |
     if held is None or away <= TRANSIT_SHARE * held:
         return None
     said = (
-        f"While the pump runs, {away:.0f} l are on their way, out of {held:.0f} l in the basin: at every start the level "
-        "falls, and the pump may draw air."
+        f"While the pump runs, {away:.0f} l are on their way, out of {held:.0f} l in the basin: at every start the "
+        "level falls, and the pump may draw air."
     )
     return Finding("start-up-drawdown", "warning", said, away, TRANSIT_SHARE * held, OWN)
 

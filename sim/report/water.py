@@ -27,8 +27,8 @@ CAUTIONS = (
     "Never close the pump's whole outlet, and do not let it run dry.",
 )
 FISH_CAUTION = (
-    "Oxygen here is what water could hold, not what is in it. Fish need aeration that does not depend on this system: it "
-    "is no life-support alarm."
+    "Oxygen here is what water could hold, not what is in it. Fish need aeration that does not depend on this system: "
+    "it is no life-support alarm."
 )
 
 
@@ -200,8 +200,8 @@ def top_up_figure(water: Water) -> Figure:
     worst = int(values.argmax())
     said = (
         f"About {number(float(values.max()))} l a week in {date(2001, worst + 1, 1):%B}, "
-        f"{number(float(water.top_up_l_by_month.sum()))} l in the year, rain left out. A loss that is twice as large is "
-        "worth a look for a leak."
+        f"{number(float(water.top_up_l_by_month.sum()))} l in the year, rain left out. A loss that is twice as large "
+        "is worth a look for a leak."
     )
     rows = zip(MONTHS, water.top_up_l_by_month, values, strict=True)
     return Figure(

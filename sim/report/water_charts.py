@@ -32,7 +32,7 @@ def operating(found: Pipework, title: str, description: str) -> str:
 
 
 def branch(found: Pipework, opening: float, title: str, description: str) -> str:
-    """Flow of header and branch over the opening of the branch's valve; ``opening`` is the one that is set, per cent."""
+    """Flow of header and branch over the valve's opening; ``opening`` is the one that is set, per cent."""
     with inked():
         figure, axes = sheet(300.0, bottom=68.0)
         side, main = np.array([(point.branch_flow_lph, point.filter_flow_lph) for point in found.by_opening]).T

@@ -87,7 +87,8 @@ def penman_mm(
     """
     delta, gamma, latent = slope(air_c), 0.665e-3 * air_kpa, 2.501 - 0.002361 * air_c
     driven = delta * net_mj + gamma * 6.43 * (1.0 + 0.536 * wind_2m) * deficit_kpa
-    return np.maximum(driven / (latent * (delta + gamma)), 0.0)
+    evaporated: np.ndarray = np.maximum(driven / (latent * (delta + gamma)), 0.0)
+    return evaporated
 
 
 def daily_mm(

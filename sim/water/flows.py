@@ -17,8 +17,8 @@ from sim.errors import InputError
 from sim.scenario.models import Pump
 from sim.scenario.water import Curve, Pipe, Water
 from sim.water.pipes import (
-    G,
     LPH,
+    G,
     Leg,
     Piece,
     density,
@@ -207,6 +207,11 @@ def hydraulic_w(flow_lph: float, head_m: float, water_c: float) -> float:
     return density(water_c) * G * flow_lph * LPH * head_m
 
 
+def _by_volts(pump: Pump, network: Network, volts: np.ndarray) -> tuple[Point, ...]:
+    """The operating point of a direct pump at each voltage."""
+    return tuple(meet(network, pump_head(pump.curve or (), at_v / pump.at_v)) for at_v in volts)
+
+
 @cache
 def pipework_of(pump: Pump, water: Water, path: Path) -> Pipework:
     """The flows of a pump with a curve in its pipework. Raises InputError where the curve ends before it is met."""
@@ -214,10 +219,7 @@ def pipework_of(pump: Pump, water: Water, path: Path) -> Pipework:
     network, head_at = network_of(water), pump_head(curve)
     point = meet(network, head_at)
     _refuse_short(curve, point, path)
-    ratios = np.linspace(pump.min_v, pump.max_v, VOLTS) / pump.at_v
-    ratios = ratios if pump.supply == "direct" else np.ones(VOLTS)
     volts = np.linspace(pump.min_v, pump.max_v, VOLTS)
-    by_ratio = {ratio: meet(network, pump_head(curve, ratio)) for ratio in dict.fromkeys(ratios)}
     openings = OPENINGS if water.branch else np.empty(0)
     drawn_lph = np.linspace(0.0, curve[-1][0], DRAWN)
     return Pipework(
@@ -225,7 +227,7 @@ def pipework_of(pump: Pump, water: Water, path: Path) -> Pipework:
         shut_off_m=head_at(0.0),
         lift_m=min(leg.lift_m for leg in network.legs),
         volts=volts,
-        by_volts=tuple(by_ratio[ratio] for ratio in ratios),
+        by_volts=_by_volts(pump, network, volts) if pump.supply == "direct" else (point,) * VOLTS,
         openings=openings,
         by_opening=tuple(meet(network_of(water, opening), head_at) for opening in openings),
         drawn_lph=drawn_lph,

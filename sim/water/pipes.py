@@ -24,7 +24,7 @@ def density(water_c: float) -> float:
     >>> round(density(15.0), 1)
     999.1
     """
-    return 999.975 * (1.0 - (water_c + 288.9414) * (water_c - 3.9863) ** 2 / (508929.2 * (water_c + 68.12963)))
+    return float(999.975 * (1.0 - (water_c + 288.9414) * (water_c - 3.9863) ** 2 / (508929.2 * (water_c + 68.12963))))
 
 
 def viscosity(water_c: float) -> float:
@@ -37,7 +37,7 @@ def viscosity(water_c: float) -> float:
     """
     ratio = (water_c + 273.15) / 300.0
     terms = ((280.68, -1.9), (511.45, -7.7), (61.131, -19.6), (0.45903, -40.0))
-    return 1e-6 * sum(a * ratio**b for a, b in terms)
+    return float(1e-6 * sum(a * ratio**b for a, b in terms))
 
 
 def kinematic(water_c: float) -> float:
@@ -133,7 +133,7 @@ def split(legs: Sequence[Leg], flow: float, nu: float) -> tuple[list[float], flo
 
     lowest = min(leg.lift_m for leg in legs)
     most = min(leg_head_m(leg, flow, nu) for leg in legs)  # in which one leg alone takes it all
-    over_m = most * (1.0 + 1e-9) + 1e-6
+    over_m = 1.001 * most + 1e-3
     head = brentq(lambda at: sum(leg_flow(leg, at, nu) for leg in legs) - flow, lowest, over_m, xtol=1e-10)
     return [leg_flow(leg, head, nu) for leg in legs], float(head)
 

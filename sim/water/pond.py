@@ -15,8 +15,8 @@ SPIN_UP_H = 30 * 24  # the last month of the year comes before its first
 def exchange(water_c: float, dew_c: float, wind_m_s: float) -> float:
     """Coefficient of heat exchange between water and air, W/(m²·K).
 
-    K = 4.5 + 0.05·T + (β + 0.47)·f, f = 9.2 + 0.46·W², β = 0.35 + 0.015·Tm + 0.0012·Tm², Tm midway between water and dew
-    point. Source: Brady, Graves and Geyer (1969), in Edinger, Brady and Geyer (1974), from memory.
+    K = 4.5 + 0.05·T + (β + 0.47)·f, f = 9.2 + 0.46·W², β = 0.35 + 0.015·Tm + 0.0012·Tm², Tm midway between water and
+    dew point. Source: Brady, Graves and Geyer (1969), in Edinger, Brady and Geyer (1974), from memory.
 
     >>> round(exchange(20.0, 20.0, 0.0), 2)
     20.22

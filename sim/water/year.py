@@ -28,8 +28,8 @@ NIGHT_STOP_H = 1.0  # without flow between midnight and six that warm water with
 class Books:
     """The year's water in litres: pumped = returned + evaporated on the stream + more in transit.
 
-    The level is made up every midnight, so that what is topped up is what evaporated; ``error`` is what pond and transit
-    at the year's end differ by from where the flows should have left them.
+    The level is made up every midnight, so that what is topped up is what evaporated; ``error`` is what pond and
+    transit at the year's end differ by from where the flows should have left them.
     """
 
     pumped: float
@@ -56,8 +56,8 @@ class Stopping:
 
 @dataclass(frozen=True)
 class Temperature:
-    """The pond's year: first and last day ("MM-DD") of the season below the cold limit, if there is one, the least oxygen
-    at saturation, and nights of warm water, with and without a stop.
+    """The pond's year: first and last day ("MM-DD") of the season below the cold limit, if there is one, the least
+    oxygen at saturation, and nights of warm water, with and without a stop.
     """
 
     water_c: np.ndarray  # (hours,)
@@ -129,7 +129,8 @@ def pump_volts(pump: Pump, run_h: np.ndarray, pump_wh: np.ndarray) -> np.ndarray
     if pump.supply == "regulated":
         return np.full(len(run_h), pump.at_v)
     power_w = np.divide(pump_wh, run_h, out=np.full(len(run_h), pump.power_w), where=run_h > 0.0)
-    return pump.at_v * np.cbrt(power_w / pump.power_w)
+    volts: np.ndarray = pump.at_v * np.cbrt(power_w / pump.power_w)
+    return volts
 
 
 def _books(pond: Pond, moved: np.ndarray, run_h: np.ndarray, transit: float, daily: np.ndarray) -> Books:
@@ -202,33 +203,41 @@ def water_of(
     pipework = pipework_of(pump, pond, scenario.path)
     run_h = log.per_interval("run_s", lane) / 3600.0
     flows = np.array(pipework.flows_at(pump_volts(pump, run_h, log.per_interval("pump_wh", lane)))) * (run_h > 0.0)
-    moved = flows * run_h
+    moved, daily = flows * run_h, pond_evaporation_mm(pond, weather)
     stopping = _stopping(pond, float(flows[1].max()))
-    daily = pond_evaporation_mm(pond, weather)
     days = weather.index.month.to_numpy()[::HOURS_A_DAY]
-    in_month = by_month(np.ones(len(days)), days)
-    by_days = by_day(moved[0]).sum(axis=1)
-    turnovers = by_days / pond.pond_volume_l
-    lost_l = daily * (pond.pond_area_m2 + stream_m2(pond) * by_day(run_h).mean(axis=1))
     return Water(
         pipework=pipework,
         flow_lph=flows[0],
         litres_by_hour=moved[0],
-        litres_by_month=by_month(by_days, days),
-        litres_by_day=by_days,
-        turnovers_per_day=float(turnovers.mean()),
-        turnovers_by_month=by_month(turnovers, days) / in_month,
-        turnover_days_share=float((turnovers >= pond.turnovers_per_day).mean()),
+        **_turnovers(pond, by_day(moved[0]).sum(axis=1), days),
         filter_most_lph=float(flows[1].max() or pipework.point.filter_flow_lph),
         filter_fed_h=float(run_h[flows[1] > 0.0].sum()),
         filter_longest_gap_h=max(longest_stop_h, longest_without_h(moved[1])),
         evaporation_mm_by_day=daily,
-        top_up_l_by_month=by_month(lost_l, days),
-        top_up_l_per_week=by_month(lost_l, days) / in_month * 7.0,
+        **_top_up(daily * (pond.pond_area_m2 + stream_m2(pond) * by_day(run_h).mean(axis=1)), days),
         stopping=stopping,
         temperature=_temperature(pond, weather, stops),
         books=_books(pond, moved, run_h, stopping.transit, daily),
     )
+
+
+def _turnovers(pond: Pond, litres: np.ndarray, days: np.ndarray) -> dict[str, Any]:
+    """Litres and turnovers from litres by day; ``days`` is the month 1…12 of every day."""
+    turnovers = litres / pond.pond_volume_l
+    return {
+        "litres_by_day": litres,
+        "litres_by_month": by_month(litres, days),
+        "turnovers_per_day": float(turnovers.mean()),
+        "turnovers_by_month": by_month(turnovers, days) / by_month(np.ones(len(days)), days),
+        "turnover_days_share": float((turnovers >= pond.turnovers_per_day).mean()),
+    }
+
+
+def _top_up(lost_l: np.ndarray, days: np.ndarray) -> dict[str, np.ndarray]:
+    """What is to be topped up in each month, and in each of its weeks, from the litres that each day evaporates."""
+    litres = by_month(lost_l, days)
+    return {"top_up_l_by_month": litres, "top_up_l_per_week": 7.0 * litres / by_month(np.ones(len(days)), days)}
 
 
 def pond_evaporation_mm(pond: Pond, weather: Weather) -> np.ndarray:
