@@ -33,8 +33,8 @@ def watered(result: YearResult) -> WaterYear:
 
 def test_the_water_balance_closes(courtyard_year: YearResult) -> None:
     """What was pumped is what came back, what evaporated on the way and what is still on its way; header and branch
-    make up the pump's flow; what was topped up is what evaporated; the level's own book agrees. Less than a millionth of
-    a millionth of the water is unaccounted for.
+    make up the pump's flow; what was topped up is what evaporated; the level's own book agrees. Less than a
+    millionth of a millionth of the water is unaccounted for.
     """
     books = watered(courtyard_year).books
     small = 1e-12 * books.pumped

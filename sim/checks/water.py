@@ -60,7 +60,7 @@ def filter_over_driven(scenario: Scenario, pond: Pond, water: Water) -> Finding 
 def lazy_tee(scenario: Scenario, pond: Pond, water: Water) -> Finding | None:
     """A branch that gets much more or much less than it should."""
     target = pond.branch.target_lph if pond.branch else None
-    if target is None:
+    if target is None or water.pipework.point.flow_lph <= 0.0:
         return None
     flow = water.pipework.point.branch_flow_lph
     off = abs(flow / target - 1.0)

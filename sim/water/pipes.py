@@ -24,7 +24,8 @@ def density(water_c: float) -> float:
     >>> round(density(15.0), 1)
     999.1
     """
-    return float(999.975 * (1.0 - (water_c + 288.9414) * (water_c - 3.9863) ** 2 / (508929.2 * (water_c + 68.12963))))
+    lighter = (water_c + 288.9414) * (water_c - 3.9863) ** 2 / (508929.2 * (water_c + 68.12963))
+    return 999.975 * (1.0 - lighter)
 
 
 def viscosity(water_c: float) -> float:

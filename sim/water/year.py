@@ -234,7 +234,7 @@ def _turnovers(pond: Pond, litres: np.ndarray, days: np.ndarray) -> dict[str, An
     }
 
 
-def _top_up(lost_l: np.ndarray, days: np.ndarray) -> dict[str, np.ndarray]:
+def _top_up(lost_l: np.ndarray, days: np.ndarray) -> dict[str, Any]:
     """What is to be topped up in each month, and in each of its weeks, from the litres that each day evaporates."""
     litres = by_month(lost_l, days)
     return {"top_up_l_by_month": litres, "top_up_l_per_week": 7.0 * litres / by_month(np.ones(len(days)), days)}
