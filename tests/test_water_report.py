@@ -11,8 +11,7 @@ import pytest
 
 from sim.hourlog import as_csv
 from sim.report import year_report
-from sim.report.page import page_of
-from sim.report.water import FISH_CAUTION, WaterPart
+from sim.report.sections.water import FISH_CAUTION, WaterPart, section
 from sim.scenario import Scenario
 from sim.year import YearResult, simulate_year
 
@@ -21,9 +20,9 @@ SCHOOL = Path(__file__).parents[1] / "scenarios" / "school.toml"
 
 def part_of(result: YearResult) -> WaterPart:
     """The section on water of a year that has one."""
-    found = page_of(result).water
-    assert found is not None
-    return found
+    found = section(result)
+    assert found is not None and isinstance(found.part, WaterPart)
+    return found.part
 
 
 def text_of(html: str) -> str:

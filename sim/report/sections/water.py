@@ -11,6 +11,7 @@ import numpy as np
 from sim.headline import MONTHS
 from sim.report import water_charts
 from sim.report.figures import Figure, Key, Table
+from sim.report.section import Section
 from sim.report.words import hours, number, percent
 
 if TYPE_CHECKING:
@@ -49,13 +50,13 @@ class WaterPart:
     cautions: tuple[str, ...]
 
 
-def water_part(result: YearResult) -> WaterPart | None:
-    """The section on water of a simulated year; None where no water was simulated."""
+def section(result: YearResult) -> Section | None:
+    """What the hours move; None where no water was simulated."""
     pond, water = result.scenario.water, result.measures.water
     if pond is None or water is None:
         return None
     found = water.pipework
-    return WaterPart(
+    part = WaterPart(
         promise=_promise(water),
         facts=_facts(result, pond, water),
         operating=operating_figure(found),
@@ -68,6 +69,7 @@ def water_part(result: YearResult) -> WaterPart | None:
         balance=_balance(water),
         cautions=(*CAUTIONS, *((FISH_CAUTION,) if pond.fish else ())),
     )
+    return Section("water", "Water", "water", part)
 
 
 def _promise(water: Water) -> str:
