@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -13,6 +14,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from sim import cli
 from sim.catalogue.pipework import fittings, roughness_mm, valves
 from sim.errors import InputError
 from sim.scenario import Scenario
@@ -35,6 +37,7 @@ from sim.water.pipes import (
 )
 from sim.water.stopping import crest_head_m
 
+SCENARIOS = Path(__file__).parents[1] / "scenarios"
 NU_15C = 1.1386e-6  # m²/s, of the rows that say so
 M3_H = 1000.0 * LPH
 FOOT, GPM, HP = 0.3048, 3.785411784e-3 / 60.0, 745.699872
@@ -390,3 +393,14 @@ def test_pipework_that_does_not_fit_is_told(
     with pytest.raises(InputError) as caught:
         design(changes)
     assert caught.value.key == key and said in caught.value.allowed
+
+
+def test_a_curve_that_crosses_nowhere_ends_the_command(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The command ends with 2 and one message, and has written nothing."""
+    text = (SCENARIOS / "courtyard.toml").read_text(encoding="utf-8")
+    curve = re.sub(r"^curve = .*$", "curve = [[0, 3.0], [300, 2.9]]", text, flags=re.MULTILINE)
+    (tmp_path / "pond.toml").write_text(curve, encoding="utf-8")
+    assert cli.main(["year", str(tmp_path / "pond.toml"), "--out", str(tmp_path / "out")]) == 2
+    said = capsys.readouterr()
+    assert "pump.curve" in said.err and said.err.count("\n") == 1 and not said.out
+    assert not (tmp_path / "out").exists()
