@@ -17,6 +17,7 @@ from sim.report.sections import (
     findings,
     running,
     settings,
+    water,
 )
 from sim.report.words import place_of
 
@@ -30,6 +31,7 @@ SECTIONS: tuple[Maker, ...] = (
     findings.section,
     running.by_month,
     running.by_hour,
+    water.section,
     battery.charge,
     battery.worst_fortnight,
     causes.section,

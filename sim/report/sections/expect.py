@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from sim.causes import stretches
 from sim.report import figures
 from sim.report.section import Section
 from sim.report.words import hours, moment, number, percent, years
@@ -14,7 +15,6 @@ if TYPE_CHECKING:
     from sim.year import YearResult
 
 RUNS_AT_LEAST_H = 1.0 / 60.0  # a day with less is a day without running
-SAME_MOMENT_H = 1e-9
 
 
 @dataclass(frozen=True)
@@ -48,12 +48,7 @@ def longest_stretch(stops: tuple[Stop, ...]) -> tuple[float, float] | None:
     >>> longest_stretch((night, frost, Stop(30.0, 42.0, "night", 0.1, 12.2)))
     (5.0, 20.0)
     """
-    stretches: list[tuple[float, float]] = []
-    for stop in stops:
-        follows = stretches and stop.from_h - stretches[-1][1] <= SAME_MOMENT_H
-        begun = stretches.pop()[0] if follows else stop.from_h
-        stretches.append((begun, stop.to_h))
-    return max(stretches, key=lambda stretch: stretch[1] - stretch[0], default=None)
+    return max(stretches(stops), key=lambda stretch: stretch[1] - stretch[0], default=None)
 
 
 def _promise(result: YearResult) -> str:
