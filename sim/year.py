@@ -79,5 +79,7 @@ def run_year(scenario: Scenario, out: Path, log: bool = True, years: int = 1) ->
     log_path = out / f"{scenario.name}-year.csv" if log else None
     write_text(report_path, year_report(result))
     if log_path:
-        write_text(log_path, as_csv(result.log, result.weather, result.sunlight, result.sky))
+        write_text(
+            log_path, as_csv(result.log, result.weather, result.sunlight, result.sky, water=result.measures.water)
+        )
     return replace(result, report_path=report_path, log_path=log_path)

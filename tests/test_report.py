@@ -30,6 +30,7 @@ HEADINGS = (
     "Findings",
     "Hours a day by month",
     "When the pump runs",
+    "Water",
     "The battery through the year",
     "The worst fortnight",
     "Why the pump stood",
@@ -40,7 +41,11 @@ HEADINGS = (
     "Assumptions and weather",
     "Cautions",
 )
-CHARTS = ("client", "months", "map", "charge", "fortnight", "causes", "calendar", "energy", "cycles")
+CHARTS = (
+    *("client", "months", "map", "charge", "fortnight", "causes", "calendar", "energy", "cycles"),
+    *("operating", "branch", "turnovers", "top-up"),
+)
+WATER_PARTS = ("pipe", "fittings", "branch", "filter", "basin", "stream", "outlet")
 HOSTILE = {
     "script": "<script>alert(1)</script>",
     "closing tags": "</title></style></h1><img src=x onerror=alert(1)>",
@@ -278,8 +283,11 @@ def test_every_setting_is_shown(result: YearResult, html: str) -> None:
     shown = set(re.findall(r"<code>([^<]+)</code>", html))
     dumped = result.scenario.model_dump(exclude={"path", "title"})
     for name, section in dumped.items():
-        expected = {f"{name}.{key}" for key in section if key not in ("cable", "shade")}
+        expected = {f"{name}.{key}" for key in section if key not in ("cable", "shade", *WATER_PARTS)}
         assert expected <= shown
+    for name in WATER_PARTS:
+        parts = dumped["water"][name]
+        assert {f"water.{name}.{key}" for key in (parts[0] if isinstance(parts, tuple) else parts)} <= shown
     assert {f"{owner}.cable.area_mm2" for owner in ("panel", "battery", "pump")} <= shown
     controller = settings_of(result.scenario, result.weather)[0]
     values = {row.key: row.value for row in controller.rows}

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
     from sim.year import YearResult
 
 RUNS_AT_LEAST_H = 1.0 / 60.0  # a day with less is a day without running
+MONTH_NAMES = tuple(f"{date(2001, month, 1):%B}" for month in range(1, 13))
 NOTHING_H = 0.05  # hours a day that round to nothing
 PLANNED = ("schedule", "seasonal")
 COUNTED_STOP_H = 1.0  # shorter ones nobody waits for
@@ -182,10 +184,15 @@ def _filter(lasted_h: float, planned: bool) -> str:
 
 
 def _fish(result: YearResult) -> str:
-    still, nights = still_nights(result)
-    stands = f"the pump stands in the small hours of {still} of {nights} summer nights" if still else ""
-    also = f", and {stands}, when water holds least air" if stands else ""
-    return f"Fish need a source of air that does not depend on this pump{also}."
+    """What the pump's stops mean for fish: in warm water after midnight they have least to breathe."""
+    water, need = result.measures.water, "Fish need a source of air that does not depend on this pump"
+    if water is None:
+        still, nights = still_nights(result)
+        of = f"{still} of {nights} summer nights"
+    else:
+        still = water.temperature.warm_night_stops
+        of = f"{still} of {water.temperature.warm_nights} nights with warm water"
+    return f"{need}: it stands in the small hours of {of}, when water holds least air." if still else f"{need}."
 
 
 def _wait(stops: tuple[Stop, ...]) -> str:
@@ -210,8 +217,14 @@ def _settings(result: YearResult) -> tuple[Row, ...]:
         Row("Timer mode", load_mode(control)),
         Row("Panel", f"{panels}, tilt {panel.tilt_deg:g}°, facing {facing(panel.azimuth_deg)}"),
         Row("Fuses", ""),
-        Row("Valve", ""),
+        Row("Valve", _valve(result)),
     )
+
+
+def _valve(result: YearResult) -> str:
+    """How far the branch's valve is open; empty where there is none in the scenario."""
+    pond = result.scenario.water
+    return f"of the branch, {pond.branch.opening_percent:g} % open" if pond and pond.branch else ""
 
 
 def frost(weather: Weather) -> tuple[int, int] | None:
@@ -229,7 +242,8 @@ def _calendar(result: YearResult) -> tuple[Row, ...]:
     care = result.scenario.care
     cleanings = ", ".join(map(date_of, care.panel_cleaning))
     return (
-        Row("Every month", "Wipe the panel. Rinse intake and filter. Top the water up."),
+        Row("Every month", "Wipe the panel. Rinse intake and filter."),
+        Row("Topping up", _top_up(result)),
         *((Row("Panel cleaning", cleanings),) if cleanings else ()),
         Row(
             "Spring, autumn",
@@ -238,6 +252,15 @@ def _calendar(result: YearResult) -> tuple[Row, ...]:
         Row("Autumn", "A net over the water before the leaves fall."),
         *_winter(result),
     )
+
+
+def _top_up(result: YearResult) -> str:
+    """Litres a week in the months with most and least evaporation, and when a leak is likely."""
+    if result.measures.water is None:
+        return "Look at the water level; a level that keeps falling means a leak."
+    weekly = result.measures.water.top_up_l_per_week
+    most, least = (f"{weekly[k]:.0f} litres a week in {MONTH_NAMES[k]}" for k in (weekly.argmax(), weekly.argmin()))
+    return f"About {most}, {least}; twice as much means a leak."
 
 
 def _winter(result: YearResult) -> tuple[Row, ...]:

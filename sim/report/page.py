@@ -19,6 +19,7 @@ from sim.report.sections import (
     ledger,
     running,
     settings,
+    water,
 )
 from sim.report.words import place_of
 
@@ -34,6 +35,7 @@ SECTIONS: tuple[Maker, ...] = (
     findings.section,
     running.by_month,
     running.by_hour,
+    water.section,
     battery.charge,
     battery.worst_fortnight,
     ledger.section,
