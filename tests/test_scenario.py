@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from strategies import scenarios, windows
+from strategies import ponds, scenarios, windows
 
 from sim.catalogue import chemistries, sample_names, template
 from sim.errors import InputError
@@ -117,7 +117,7 @@ def test_where_a_scenario_was_read_does_not_count() -> None:
     assert here != changed(pump__power_w=21)
 
 
-@given(scenarios())
+@given(scenarios() | ponds())
 def test_any_valid_scenario_is_read_and_round_trips(data: dict[str, Any]) -> None:
     """What was read, written out in full and read again, is the same scenario, and no given value was changed."""
     scenario = parse(data, POND)
