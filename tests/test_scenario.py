@@ -106,7 +106,11 @@ def test_a_gauge_stands_for_an_area() -> None:
 @pytest.mark.parametrize(
     ("cable", "key", "allowed"),
     [
-        ({"awg": 12, "area_mm2": 2.5}, "pump.cable.area_mm2", "nothing beside awg (12): the area or the gauge, not both"),
+        (
+            {"awg": 12, "area_mm2": 2.5},
+            "pump.cable.area_mm2",
+            "nothing beside awg (12): the area or the gauge, not both",
+        ),
         ({"awg": 13}, "pump.cable.awg", "an American wire gauge: 18 or 16 or 14"),
         ({"awg": "12"}, "pump.cable.awg", "an American wire gauge: 18 or 16 or 14"),
         ({"fuse_distance_cm": 5}, "pump.cable.fuse_distance_cm", "only length_m, awg, area_mm2, extra_mohm, fuse_a"),

@@ -82,7 +82,7 @@ def gauge_area_mm2(awg: int) -> float:
     >>> round(gauge_area_mm2(12), 4)
     3.3088
     """
-    return math.pi / 4.0 * gauge_diameter_mm(awg) ** 2
+    return float(math.pi / 4.0 * gauge_diameter_mm(awg) ** 2)
 
 
 def conductor(area_mm2: float, awg: int | None = None) -> Conductor:

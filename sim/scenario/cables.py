@@ -14,9 +14,7 @@ _GAUGES = f"an American wire gauge: {listed(gauges())}; 0 is 1/0"
 
 def _area(default_mm2: float) -> Any:
     """The area of one conductor; without it the gauge's, if one is given."""
-    return between(
-        0.25, 120, lambda before: default_mm2 if before["awg"] is None else gauge_area_mm2(before["awg"])
-    )
+    return between(0.25, 120, lambda before: default_mm2 if before["awg"] is None else gauge_area_mm2(before["awg"]))
 
 
 class Cable(Section):
