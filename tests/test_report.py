@@ -33,6 +33,7 @@ HEADINGS = (
     "Why the pump stood",
     "Where the energy went",
     "What the year does to the battery",
+    "Wiring",
     "Settings as left",
     "Assumptions and weather",
     "Cautions",
@@ -281,7 +282,7 @@ def test_every_setting_is_shown(result: YearResult, html: str) -> None:
     shown = set(re.findall(r"<code>([^<]+)</code>", html))
     dumped = result.scenario.model_dump(exclude={"path", "title"})
     for name, section in dumped.items():
-        expected = {f"{name}.{key}" for key in section if key not in ("cable", "shade")}
+        expected = {f"{name}.{key}" for key in section if key not in ("cable", "shade", "extension")}
         assert expected <= shown
     assert {f"{owner}.cable.area_mm2" for owner in ("panel", "battery", "pump")} <= shown
     controller = settings_of(result.scenario, result.weather)[0]

@@ -73,7 +73,7 @@ def gauge_diameter_mm(awg: int) -> float:
     >>> round(gauge_diameter_mm(12), 4)
     2.0525
     """
-    return 0.127 * 92.0 ** ((36.0 - awg) / 39.0)
+    return float(0.127 * 92.0 ** ((36.0 - awg) / 39.0))
 
 
 def gauge_area_mm2(awg: int) -> float:
@@ -82,7 +82,7 @@ def gauge_area_mm2(awg: int) -> float:
     >>> round(gauge_area_mm2(12), 4)
     3.3088
     """
-    return float(math.pi / 4.0 * gauge_diameter_mm(awg) ** 2)
+    return math.pi / 4.0 * gauge_diameter_mm(awg) ** 2
 
 
 def conductor(area_mm2: float, awg: int | None = None) -> Conductor:

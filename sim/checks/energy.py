@@ -108,8 +108,8 @@ def lifted_restart(scenario: Scenario, measures: Measures) -> Finding | None:
         return None
     said = (
         f"The pump restarted {_times(measures.fooled_restarts)} with less than {REFILLED * 100:.0f} points of charge "
-        "more than when it stopped, because charging, or a battery that refuses it, lifts the voltage that the controller "
-        "sees: the reconnect voltage does not mean a full battery."
+        "more than when it stopped, because charging, or a battery that refuses it, lifts the voltage that the "
+        "controller sees: the reconnect voltage does not mean a full battery."
     )
     return Finding("lifted-restart", "caution", said, float(measures.fooled_restarts), 0.0, OWN)
 

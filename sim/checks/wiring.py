@@ -15,6 +15,15 @@ if TYPE_CHECKING:
 
 LOAD_SHARE, START_SHARE = 0.8, 1.5
 STALLED = "voltage too low for the pump"
+IDS = (
+    "thin-cable",
+    "cable-overloaded",
+    "pump-voltage-too-low",
+    "pump-voltage-too-high",
+    "load-terminal-overloaded",
+    "battery-fuse",
+    "pump-fuse",
+)
 _DROPS = "drop limits of marine wiring tables, 3 % also of NEC 210.19(A)"
 _AMPACITY = "ampacity of IEC 60364-5-52 and NEC 310.16 in the hottest air; factors of NEC 690.8 and 210.19(A)"
 _FUSES = "fuse no larger than the cable's ampacity; place by ABYC E-11"
@@ -66,9 +75,9 @@ def starved_pump(scenario: Scenario, measures: Measures) -> Finding | None:
     if lowest >= limit and stalled == 0.0:
         return None
     said = (
-        f"The pump gets {wiring.pump_run_v:.1f} V while it runs at the disconnect voltage and {wiring.pump_start_v:.1f} "
-        f"V at its start from the reconnect voltage, and needs {limit:.1f} V; in the year it stood {stalled:.1f} h for "
-        "that."
+        f"The pump gets {wiring.pump_run_v:.2f} V while it runs at the disconnect voltage and "
+        f"{wiring.pump_start_v:.2f} V at its start from the reconnect voltage, and needs {limit:.2f} V; in the year it "
+        f"stood {stalled:.0f} h for that."
     )
     return Finding("pump-voltage-too-low", "warning", said, lowest, limit, "the scenario's pump.min_v")
 
@@ -123,7 +132,10 @@ def _choice(run: Run) -> str:
     """The standard sizes that suit a run, in words."""
     if not run.fuses_a:
         return f"No standard size carries {run.rated_for_a:.1f} A and protects {run.size}: the cable is too thin."
-    return f"{run.fuses_a[0]:g} to {run.fuses_a[-1]:g} A suit {run.size} and its current; the smallest is the safest."
+    first, last = run.fuses_a[0], run.fuses_a[-1]
+    if first == last:
+        return f"Only {first:g} A suits {run.size} and its current."
+    return f"{first:g} to {last:g} A suit {run.size} and its current; the smallest is the safest."
 
 
 def _wrong_fuse(id: str, fuse_a: float, carries_a: float, run: Run) -> Finding | None:

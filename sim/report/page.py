@@ -9,6 +9,7 @@ from sim.catalogue.cells import cell
 from sim.report import figures
 from sim.report.figures import Figure, Table
 from sim.report.settings import Group, settings_of
+from sim.report.wiring import WiringPart, wiring_part
 from sim.report.words import hours, moment, number, percent, span
 
 if TYPE_CHECKING:
@@ -70,6 +71,7 @@ class Page:
     cycles: Figure
     stress: Table
     life_basis: str
+    wiring: WiringPart
     settings: tuple[Group, ...]
     source: str
     licence: str
@@ -112,6 +114,7 @@ def page_of(result: YearResult) -> Page:
         cycles=figures.cycles_figure(result),
         stress=_stress(year),
         life_basis=_life_basis(result),
+        wiring=wiring_part(result),
         settings=settings_of(scenario, weather),
         source=weather.source,
         licence=weather.licence,
