@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -53,7 +54,6 @@ class WiringPart:
 
     drawing: Drawing
     runs: Table
-    sizes: Table
     at_pump: str
     array: str
     findings: tuple[Finding, ...]
@@ -66,23 +66,7 @@ def wiring_part(result: YearResult) -> WiringPart:
     scenario, wiring = result.scenario, result.measures.wiring
     return WiringPart(
         drawing=drawing_of(scenario, wiring),
-        runs=Table(
-            (
-                "Run",
-                "Length",
-                "Size",
-                "Current",
-                "Drop",
-                "At the most",
-                "Drop then",
-                "Heat a year",
-                "Warms to",
-                "Rating",
-                "Fuse",
-            ),
-            tuple(_run(run, wiring) for run in wiring.runs),
-        ),
-        sizes=Table(("Smallest size", "for a drop of 3 %", "for a drop of 10 %"), tuple(map(_sizes, wiring.runs))),
+        runs=_runs(wiring),
         at_pump=_at_pump(scenario, wiring),
         array=_array(scenario, wiring),
         findings=tuple(finding for finding in result.findings if finding.id in IDS),
@@ -91,20 +75,31 @@ def wiring_part(result: YearResult) -> WiringPart:
     )
 
 
-def _run(run: Run, wiring: Wiring) -> tuple[str, ...]:
-    return (
-        run.name,
-        f"{run.length_m:g} m",
-        run.size,
-        f"{run.current_a:.1f} A",
-        f"{run.drop_v:.2f} V, {run.drop_share:.1%}",
-        f"{run.highest_a:.1f} A",
-        f"{run.highest_drop_v:.2f} V, {run.highest_drop_share:.1%}",
-        f"{number(run.loss_wh)} Wh",
-        f"{run.conductor_c:.0f} °C",
-        f"{run.rating_a:.1f} A",
-        fuse_words(run, wiring),
+def _runs(wiring: Wiring) -> Table:
+    """The table: a column for each run."""
+    rows: tuple[tuple[str, Callable[[Run], str]], ...] = (
+        ("Length", lambda run: f"{run.length_m:g} m"),
+        ("Size", lambda run: run.size),
+        ("Current while running", lambda run: f"{run.current_a:.1f} A"),
+        ("Drop then", lambda run: _drop(run.drop_v, run.drop_share)),
+        ("Current at the most", lambda run: f"{run.highest_a:.1f} A"),
+        ("Drop then", lambda run: _drop(run.highest_drop_v, run.highest_drop_share)),
+        ("Heat in the year", lambda run: f"{number(run.loss_wh)} Wh"),
+        ("The conductor warms to", lambda run: f"{run.conductor_c:.0f} °C"),
+        ("Rating in that air", lambda run: f"{run.rating_a:.1f} A"),
+        ("Must be made for", lambda run: f"{run.rated_for_a:.1f} A"),
+        ("Smallest size for a drop of 3 %", lambda run: _size(run.sizes[0])),
+        ("Smallest size for a drop of 10 %", lambda run: _size(run.sizes[1])),
+        ("Fuse", lambda run: fuse_words(run, wiring)),
     )
+    return Table(
+        ("Run", *(run.name for run in wiring.runs)),
+        tuple((words, *map(cell, wiring.runs)) for words, cell in rows),
+    )
+
+
+def _drop(volts: float, share: float) -> str:
+    return f"{volts:.2f} V, {share * 100.0:.1f} %"
 
 
 def fuse_words(run: Run, wiring: Wiring) -> str:
@@ -125,10 +120,6 @@ def _window(run: Run) -> str:
     return f"{first:g} A suits" if first == last else f"{first:g} to {last:g} A suit"
 
 
-def _sizes(run: Run) -> tuple[str, ...]:
-    return (run.name, *map(_size, run.sizes))
-
-
 def _size(size: Size) -> str:
     return " or ".join(name for name in (size.metric, size.gauge) if name) or "none of the catalogue"
 
@@ -136,19 +127,19 @@ def _size(size: Size) -> str:
 def _at_pump(scenario: Scenario, wiring: Wiring) -> str:
     return (
         f"With {wiring.pump_run_from_v:g} V at the controller, where it disconnects, the running pump has "
-        f"{wiring.pump_run_v:.2f} V. At a start from {wiring.pump_start_from_v:g} V it has {wiring.pump_start_v:.2f} V for "
-        f"a moment; it needs {scenario.pump.min_v:g} V."
+        f"{wiring.pump_run_v:.2f} V. At a start from {wiring.pump_start_from_v:g} V it has {wiring.pump_start_v:.2f} V "
+        f"for a moment; it needs {scenario.pump.min_v:g} V."
     )
 
 
 def _array(scenario: Scenario, wiring: Wiring) -> str:
-    control = scenario.controller
+    control, coldest = scenario.controller, f"{wiring.air_min_c:.0f}".replace("-", "−")
     bears = f"; the controller bears {control.max_pv_v:g} V" if control.max_pv_v else ""
     return (
         f"The array's open-circuit voltage is {wiring.array_voc_v:.1f} V, and {wiring.array_cold_voc_v:.1f} V at "
-        f"{wiring.air_min_c:.0f} °C{bears}. Its short-circuit current is {wiring.array_isc_a:.1f} A; the controller is "
+        f"{coldest} °C{bears}. Its short-circuit current is {wiring.array_isc_a:.1f} A; the controller is "
         f"made for a charge of {control.max_charge_a:g} A."
-    ).replace("-", "−")
+    )
 
 
 def _basis(wiring: Wiring) -> str:
