@@ -186,8 +186,20 @@ def sizes_for(cable: Cable, carried: Currents, air_c: float) -> tuple[Size, ...]
     return tuple(Size(limit, first(metric(), limit), first(tuple(gauges().values()), limit)) for limit in DROP_LIMITS)
 
 
-def run_of(name: str, cable: Cable, carried: Currents, air_c: float, loss_wh: float, fuse_a: float | None) -> Run:
-    """A run with its drop, its warmth, its rating and the fuses that suit it."""
+def way_of(cables: dict[str, Cable], name: str) -> Cable:
+    """The whole way that a run belongs to: the pump's cable and its extension are one."""
+    parts = [cables[part] for part in (PUMP, EXTENSION) if part in cables and name in (PUMP, EXTENSION)]
+    if len(parts) < 2:
+        return cables[name]
+    joined = {key: sum(getattr(part, key) for part in parts) for key in ("length_m", "extra_mohm")}
+    return cables[name].model_copy(update=joined)
+
+
+def run_of(
+    name: str, cables: dict[str, Cable], carried: Currents, air_c: float, loss_wh: float, fuse_a: float | None
+) -> Run:
+    """A run with its drop, its warmth, its rating, the fuses that suit it, and the sizes that suit its whole way."""
+    cable = cables[name]
     wire = conductor(cable.area_mm2, cable.awg)
     ohm, rated = hot_ohm(cable, wire, carried.lasting_a, air_c), rating_a(wire, air_c)
     drop_v, highest_v = carried.lasting_a * ohm, carried.highest_a * ohm
@@ -210,7 +222,7 @@ def run_of(name: str, cable: Cable, carried: Currents, air_c: float, loss_wh: fl
         rating_a=rated,
         fuse_a=fuse_a,
         fuses_a=fuse_window_a(carried.rated_for_a, rated),
-        sizes=sizes_for(cable, carried, air_c),
+        sizes=sizes_for(way_of(cables, name), carried, air_c),
     )
 
 
@@ -245,7 +257,7 @@ def string_fuse_a(isc_a: float, strings: int) -> float | None:
     >>> string_fuse_a(9.0, 3), string_fuse_a(9.0, 2)
     (15.0, None)
     """
-    return next_fuse_a(SUN_FACTOR * LASTING_FACTOR * isc_a, "cartridge") if strings > STRINGS_UNFUSED else None
+    return next_fuse_a(SUN_FACTOR * LASTING_FACTOR * isc_a) if strings > STRINGS_UNFUSED else None
 
 
 def cold_voc_v(voc_v: float, percent_per_c: float, air_c: float) -> float:
@@ -264,10 +276,7 @@ def wiring_of(scenario: Scenario, air_c: tuple[float, float], totals: np.void, b
     pump_a = highest_pump_a(scenario, path_ohm)
     carried, lost = currents_of(scenario, pump_a), losses_wh(cables, totals)
     fuses = {BATTERY: scenario.battery.cable.fuse_a} | dict.fromkeys((PUMP, EXTENSION), scenario.pump.cable.fuse_a)
-    runs = {
-        name: run_of(name, cable, carried[name], air_c[1], lost[name], fuses.get(name))
-        for name, cable in cables.items()
-    }
+    runs = {name: run_of(name, cables, carried[name], air_c[1], lost[name], fuses.get(name)) for name in cables}
     hot_path_ohm = sum(runs[name].ohm for name in (PUMP, EXTENSION) if name in runs)
     before_ohm = battery_ohm + runs[BATTERY].ohm
     strings = panel.count // panel.series

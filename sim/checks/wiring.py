@@ -37,8 +37,9 @@ def thin_cable(scenario: Scenario, measures: Measures) -> Finding | None:
     if share <= note:
         return None
     level, limit = ("warning", warning) if share > warning else ("note", note)
-    thickest = max((run for run in wiring.runs if run.name in worst), key=lambda run: run.drop_share)
-    said = f"{share:.1%} of the voltage is lost on the way {' and '.join(worst)}. {_larger(thickest)}"
+    run = measures.wiring.run(worst[0])
+    assert run is not None
+    said = f"{share:.1%} of the voltage is lost on the way {' and '.join(worst)}. {_larger(run)}"
     return Finding("thin-cable", level, said, share, limit, _DROPS)
 
 
@@ -52,8 +53,8 @@ def _drops(wiring: Wiring) -> list[tuple[tuple[str, ...], float]]:
 def _larger(run: Run) -> str:
     size = run.sizes[0]
     if size.metric is None or size.gauge is None:
-        return f"No size of the catalogue keeps the {run.name} below {size.drop_limit:.0%}: shorten it."
-    return f"{size.metric} or {size.gauge} on the {run.name} would keep that run below {size.drop_limit:.0%}."
+        return f"No size of the catalogue keeps it below {size.drop_limit:.0%}: shorten the way."
+    return f"{size.metric} or {size.gauge} all the way would keep it below {size.drop_limit:.0%}."
 
 
 def overloaded_cable(scenario: Scenario, measures: Measures) -> Finding | None:
