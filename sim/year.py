@@ -68,16 +68,18 @@ def simulate_year(scenario: Scenario) -> YearResult:
 def run_year(scenario: Scenario, out: Path, log: bool = True, years: int = 1) -> YearResult:
     """Simulate a year and write its report, and its hourly log unless ``log`` is false.
 
-    With several ``years`` the battery fades through them; report and log show the first.
+    With several ``years`` the battery fades through them: the report has a table of that, and all else is the first.
     """
     from sim.report import year_report
 
     result = simulate_year(scenario)
     if years > 1:
-        result = replace(result, aged=tuple(fading_years(scenario, years)))
+        result = replace(result, aged=tuple(fading_years(result, years)))
     report_path = out / f"{scenario.name}-year.html"
     log_path = out / f"{scenario.name}-year.csv" if log else None
     write_text(report_path, year_report(result))
     if log_path:
-        write_text(log_path, as_csv(result.log, result.weather, result.sunlight, result.sky))
+        write_text(
+            log_path, as_csv(result.log, result.weather, result.sunlight, result.sky, water=result.measures.water)
+        )
     return replace(result, report_path=report_path, log_path=log_path)

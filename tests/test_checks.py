@@ -31,6 +31,7 @@ def calm(courtyard_year: YearResult) -> Measures:
         bus_high_v_by_day=np.full_like(real.bus_high_v_by_day, 14.4),
         hot_vmp_v=16.0,
         battery=replace(real.battery, charge_refused_hours=0.0, cool_charge_hours=0.0),
+        water=None,
     )
 
 

@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import Any
 
 import numpy as np
+import published
 import pytest
 
 from sim import checks, wiring
@@ -279,3 +280,9 @@ def test_a_bigger_battery_is_tried_only_where_days_are_missing(courtyard_year: Y
     """The courtyard lacks at most nine days running, so its year is simulated once."""
     year: Measures = courtyard_year.measures
     assert year.longest_deficit_days < checks.battery.DEFICIT_DAYS and year.double_battery_hours is None
+
+
+def test_no_published_tree_is_called_a_shadow_on_cells() -> None:
+    """The thinnest crown of the table, a leafless honey locust (Gardner & Sydnor), lets less through than the limit."""
+    leafless = published.expected("REF422")[1][1]
+    assert leafless < checks.panel.THIN_SHADE < leafless + 0.05

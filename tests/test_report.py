@@ -15,9 +15,11 @@ import numpy as np
 import pytest
 
 from sim.causes import Stop
+from sim.fading import AgedYear
 from sim.report import year_report
 from sim.report.figures import DEPTHS, energy_steps, worst_spell
-from sim.report.page import longest_stretch, page_of
+from sim.report.sections.energy import yields
+from sim.report.sections.expect import longest_stretch
 from sim.report.settings import settings_of
 from sim.scenario import load
 from sim.year import YearResult, simulate_year
@@ -28,6 +30,7 @@ HEADINGS = (
     "Findings",
     "Hours a day by month",
     "When the pump runs",
+    "Water",
     "The battery through the year",
     "The worst fortnight",
     "Why the pump stood",
@@ -38,7 +41,11 @@ HEADINGS = (
     "Assumptions and weather",
     "Cautions",
 )
-CHARTS = ("months", "map", "charge", "fortnight", "causes", "energy", "cycles")
+CHARTS = (
+    *("months", "map", "charge", "fortnight", "causes", "energy", "cycles"),
+    *("operating", "branch", "turnovers", "top-up"),
+)
+WATER_PARTS = ("pipe", "fittings", "branch", "filter", "basin", "stream", "outlet")
 HOSTILE = {
     "script": "<script>alert(1)</script>",
     "closing tags": "</title></style></h1><img src=x onerror=alert(1)>",
@@ -192,7 +199,7 @@ def test_energy_table_balances(result: YearResult, html: str) -> None:
 def test_yields(result: YearResult, html: str) -> None:
     """The performance ratio is final over reference yield, as IEC 61724-1 defines it."""
     energy = result.measures.energy
-    rows = {row[0]: row[1] for row in page_of(result).yields.rows}
+    rows = {row[0]: row[1] for row in yields(result.measures).rows}
     rated_kw = result.scenario.panel.power_w * result.scenario.panel.count / 1000
     final = energy.pump / 1000 / rated_kw
     assert rows["Final yield"] == f"{final:,.0f} kWh/kW"
@@ -282,8 +289,11 @@ def test_every_setting_is_shown(result: YearResult, html: str) -> None:
     shown = set(re.findall(r"<code>([^<]+)</code>", html))
     dumped = result.scenario.model_dump(exclude={"path", "title"})
     for name, section in dumped.items():
-        expected = {f"{name}.{key}" for key in section if key not in ("cable", "shade", "extension")}
+        expected = {f"{name}.{key}" for key in section if key not in ("cable", "shade", "extension", *WATER_PARTS)}
         assert expected <= shown
+    for name in WATER_PARTS:
+        parts = dumped["water"][name]
+        assert {f"water.{name}.{key}" for key in (parts[0] if isinstance(parts, tuple) else parts)} <= shown
     assert {f"{owner}.cable.area_mm2" for owner in ("panel", "battery", "pump")} <= shown
     controller = settings_of(result.scenario, result.weather)[0]
     values = {row.key: row.value for row in controller.rows}
@@ -351,3 +361,12 @@ def test_no_sideways_scroll_on_a_small_screen(tmp_path: Path, result: YearResult
     )
     dom = browse(tmp_path, frame, "--hide-scrollbars", "--dump-dom").stdout
     assert re.findall(r"<title>width (\d+)</title>", dom) == ["320"]
+
+
+def test_a_fading_battery_has_a_section_of_its_own(result: YearResult, html: str) -> None:
+    """Each year's capacity and hours, and when a new battery comes; not for a single year."""
+    years = (AgedYear(1, 0.0, 100.0, 7809.0, 0.942, 93.0), AgedYear(2, 0.9, 82.0, 7700.0, 0.931, 95.0),
+             AgedYear(3, 0.0, 100.0, 7809.0, 0.942, 93.0))  # fmt: skip
+    text = year_report(replace(result, aged=years))
+    assert "A new battery at the beginning of year 3." in text and "7,700" in text
+    assert 'id="fading"' in text and 'id="fading"' not in html

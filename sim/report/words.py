@@ -2,7 +2,14 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import pandas as pd
+
+if TYPE_CHECKING:
+    from sim.weather import Weather
+
+FORESEEABLE_YEARS = 50.0  # a longer life is only said to be longer
 
 
 def hours(value: float) -> str:
@@ -69,3 +76,21 @@ def day(index: pd.DatetimeIndex, number_of_day: int) -> str:
     """
     then = index[0] + pd.Timedelta(days=number_of_day)
     return f"{then.day} {then.month_name()}"
+
+
+def years(life: tuple[float, float]) -> str:
+    """A range of years of life in words.
+
+    >>> years((7.6, 12.2)), years((60.0, 90.0))
+    ('8–12 years', 'more than 50 years')
+    """
+    if life[0] > FORESEEABLE_YEARS:
+        return f"more than {FORESEEABLE_YEARS:g} years"
+    return span(round(life[0]), round(life[1]), "years")
+
+
+def place_of(weather: Weather) -> str:
+    """Where a weather was recorded and the year that it is dated to."""
+    north = f"{abs(weather.latitude_deg):.2f}° {'N' if weather.latitude_deg >= 0 else 'S'}"
+    east = f"{abs(weather.longitude_deg):.2f}° {'E' if weather.longitude_deg >= 0 else 'W'}"
+    return f"{north}, {east}, {weather.elevation_m:.0f} m; weather dated {weather.index[0].year}"

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from sim.checks.wiring import IDS
 from sim.report.figures import Table
+from sim.report.section import Section
 from sim.report.words import number
 from sim.wiring import BATTERY, EXTENSION, FUSE_WITHIN_CM, PANEL, PUMP, STRINGS_UNFUSED
 
@@ -61,10 +62,10 @@ class WiringPart:
     caution: str
 
 
-def wiring_part(result: YearResult) -> WiringPart:
+def section(result: YearResult) -> Section:
     """The wiring of a simulated year in words."""
     scenario, wiring = result.scenario, result.measures.wiring
-    return WiringPart(
+    part = WiringPart(
         drawing=drawing_of(scenario, wiring),
         runs=_runs(wiring),
         at_pump=_at_pump(scenario, wiring),
@@ -73,6 +74,7 @@ def wiring_part(result: YearResult) -> WiringPart:
         basis=_basis(wiring),
         caution=CAUTION,
     )
+    return Section("wiring", "Wiring", "wiring", part)
 
 
 def _runs(wiring: Wiring) -> Table:
