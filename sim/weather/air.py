@@ -1,7 +1,7 @@
 """Air temperature that goes with synthetic light: season, warm and cold spells, day and night.
 
-The numbers are our own defaults, set by eye to three open typical years: daily means vary by 1 to 6 °C, more in the
-cold; a clear day is warm in the warm season and cold in the cold one; clear days have wider swings.
+The numbers are our own defaults, set by eye to three open typical years: daily means vary more in the cold season and
+inland; a clear day is warm in the warm season and cold in the cold one; clear days have wider swings.
 """
 
 from __future__ import annotations
@@ -23,7 +23,9 @@ RANGE_FACTOR = 0.18  # of Hargreaves & Samani 1982, K = f·√range; FAO-56, eq.
 WIDEST_C = 20.0
 CLEAR_SHARE = 0.6  # of the swing that grows with the day's clearness
 SPELL_LAG_1 = 0.7  # of daily means from day to day
-SPELL_AT_0_C, SPELL_PER_C, SPELL_SPAN_C = 4.5, -0.12, (1.0, 6.0)  # standard deviation of daily means
+# Standard deviation of daily means in the coldest and the warmest month: K, and its growth with the year's range of
+# monthly means, since spells are wilder inland.
+SPELL_COLD, SPELL_WARM = (2.0, 0.15), (0.7, 0.055)
 TIE = 0.5  # correlation of daily mean and clearness in the warmest month; its negative in the coldest
 _SEASONLESS_C = 3.0  # range of monthly means below which the tie weakens
 
@@ -60,20 +62,34 @@ def course_of(means_c: np.ndarray, index: pd.DatetimeIndex, solar_h: np.ndarray,
     lines = np.array([np.interp(hours, middle, corner, period=len(month)) for corner in np.eye(MONTHS)]).T
     share = (month == np.arange(MONTHS)[:, np.newaxis]) / count[:, np.newaxis]
     of_day = month[::DAY_H]
-    spell = np.clip(SPELL_AT_0_C + SPELL_PER_C * means_c, *SPELL_SPAN_C)[of_day]
     swing = np.minimum((clearness / RANGE_FACTOR) ** 2, WIDEST_C)[of_day]
     bend = lines @ np.linalg.inv(share @ lines)
-    return Course(bend, share, means_c, spell, season(means_c)[of_day], swing, cycle(solar_h))
+    return Course(bend, share, means_c, spells_c(means_c)[of_day], tie(means_c)[of_day], swing, cycle(solar_h))
 
 
 def season(means_c: np.ndarray) -> np.ndarray:
-    """(12,) correlation of clear with warm: TIE in the warmest month, −TIE in the coldest, weak without seasons.
+    """(12,) −1 in the coldest month to 1 in the warmest, less far apart where there are hardly seasons.
 
     >>> season(np.array([0.0, 10.0, 20.0])).tolist(), season(np.full(12, 26.0))[0]
-    ([-0.5, 0.0, 0.5], np.float64(0.0))
+    ([-1.0, 0.0, 1.0], np.float64(0.0))
     """
     low, high = means_c.min(), means_c.max()
-    return np.asarray(TIE * (2.0 * means_c - low - high) / max(high - low, _SEASONLESS_C))
+    return np.asarray((2.0 * means_c - low - high) / max(high - low, _SEASONLESS_C))
+
+
+def tie(means_c: np.ndarray) -> np.ndarray:
+    """(12,) correlation of clear days with warm ones: TIE in the warmest month, −TIE in the coldest."""
+    return TIE * season(means_c)
+
+
+def spells_c(means_c: np.ndarray) -> np.ndarray:
+    """(12,) standard deviation of daily means about the month's, °C, between its values in winter and in summer.
+
+    >>> spells_c(np.array([0.0, 10.0, 20.0])).round(2).tolist()
+    [5.0, 3.4, 1.8]
+    """
+    cold, warm = (constant + growth * np.ptp(means_c) for constant, growth in (SPELL_COLD, SPELL_WARM))
+    return np.asarray(cold + 0.5 * (season(means_c) + 1.0) * (warm - cold))
 
 
 def cycle(solar_h: np.ndarray) -> np.ndarray:

@@ -130,16 +130,16 @@ def shares(rows: np.ndarray) -> np.ndarray:
     return np.divide(rows, total, out=np.zeros_like(rows), where=total > 0.0)
 
 
-def hours_of(clear: np.ndarray, noise: np.ndarray, sky: Sky) -> np.ndarray:
+def hours_of(clear: np.ndarray, top: np.ndarray, noise: np.ndarray, sky: Sky) -> np.ndarray:
     """(days, 24) global irradiance in W/m² of days of this clearness (days,), from independent noise (hours,).
 
     The profile is disturbed by a Gaussian of lag-1 0.54 whose standard deviation, 0.16·sin(π·K/K_top), is largest on
-    broken days; K_top, the highest of the sky on that day, stands where the published 0.90 does, since a day without
-    clouds has none to disturb it. Then the day is brought back to its sum.
+    broken days; ``top`` (days,) stands where the published 0.90 does, since a day without clouds has none to
+    disturb it. Then the day is brought back to its sum.
     """
     asked = (clear * sky.extra_wh)[:, np.newaxis]
     course = sky.profile * asked
-    share = np.divide(asked[:, 0], sky.highest_wh, out=np.zeros_like(clear), where=sky.highest_wh > 0.0)
+    share = np.divide(clear, top, out=np.zeros_like(clear), where=top > 0.0)
     spread = DISTURBANCE * np.sin(np.pi * np.clip(share, 0.0, 1.0))[:, np.newaxis]
     moved = course + spread * correlated(noise, LAG_1).reshape(course.shape) * sky.extra_wm2
     return filled_up(np.maximum(moved, LEAST_SHARE * course), sky.highest_wm2, asked)
@@ -160,12 +160,19 @@ def filled_up(shape: np.ndarray, highest: np.ndarray, asked: np.ndarray) -> np.n
     return np.asarray(rows + shares(highest - rows) * missing)
 
 
-def beam_and_diffuse(ghi: np.ndarray, sun: Sun, day_of_year: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """(hours,) of direct normal and diffuse horizontal irradiance: Erbs, Klein & Duffie 1982, Solar Energy 28, 293–302.
+def beam_and_diffuse(
+    ghi: np.ndarray, sun: Sun, day_of_year: np.ndarray, elevation_m: float
+) -> tuple[np.ndarray, np.ndarray]:
+    """(hours,) of direct normal and diffuse horizontal irradiance: DISC of Maxwell 1987, SERI/TR-215-3087.
 
-    With the sun as it is seen, so that dni·cos(zenith) + dhi = ghi; below 3° of sun nothing is beam.
+    Its beam depends on clearness and air mass. The split of Erbs, Klein & Duffie 1982 depends on clearness alone and
+    gives too little beam under a low sun: on the recorded hourly light of an open year at 55° N it loses 5 % on a plane
+    of 60°, DISC 0.3 %. dni·cos(zenith) + dhi = ghi with the sun as it is seen; below 3° of sun nothing is beam.
     """
-    from pvlib import irradiance
+    from pvlib import atmosphere, irradiance
 
-    parts = irradiance.erbs(ghi, sun.apparent_zenith_deg, day_of_year, max_zenith=_LOWEST_SUN_DEG)
-    return np.asarray(parts["dni"]), np.asarray(parts["dhi"])
+    pressure = atmosphere.alt2pres(elevation_m)
+    parts = irradiance.disc(ghi, sun.apparent_zenith_deg, day_of_year, pressure, max_zenith=_LOWEST_SUN_DEG)
+    on_ground = np.minimum(np.asarray(parts["dni"]) * sun.cos_zenith, ghi)
+    dni = np.divide(on_ground, sun.cos_zenith, out=np.zeros_like(ghi), where=sun.cos_zenith > 0.0)
+    return dni, ghi - on_ground

@@ -1,7 +1,7 @@
 """Years that never happened: hourly weather from twelve monthly means, the same for the same seed.
 
 Daily clearness follows Bendt's distribution, driven by a Gaussian that remembers a little of the day before; the hours
-of a day follow Collares-Pereira & Rabl's profile, disturbed hour by hour; beam and diffuse are split by Erbs. What
+of a day follow Collares-Pereira & Rabl's profile, disturbed hour by hour; beam and diffuse are split by DISC. What
 depends on place and means alone is worked out once and shared by all seeds.
 """
 
@@ -35,7 +35,7 @@ _HALVINGS = 50
 _MADE = (
     "This is no year that was: it was made from twelve monthly means, which it hits. Daily clearness after Bendt, "
     "Collares-Pereira & Rabl, from day to day after Graham, Hollands & Huget; hours after Collares-Pereira & Rabl with "
-    "the disturbances of Graham & Hollands; beam and diffuse after Erbs, Klein & Duffie.",
+    "the disturbances of Graham & Hollands; beam and diffuse by Maxwell's DISC.",
     f"Days and nights of the air are our own defaults around its monthly means; the wind is {WIND_MS:g} m/s always.",
 )
 
@@ -97,10 +97,14 @@ def normals(seed: Seed, count: int) -> np.ndarray:
 
 @dataclass(frozen=True, eq=False)
 class _Days:
-    """The distribution of each day's clearness (days,), and what each month (12,) must come to."""
+    """The distribution of each day's clearness (days,), and what each month (12,) must come to.
+
+    ``top`` (days,), at which no hour is disturbed any more, is halfway from the usual clearest day to the sky's highest.
+    """
 
     low: np.ndarray
     high: np.ndarray
+    top: np.ndarray
     steepness: np.ndarray
     extra_wh: np.ndarray
     month: np.ndarray
@@ -146,9 +150,9 @@ class _Maker:
         of_light, of_air, of_hours = np.split(normals(seed, count * (2 + DAY_H)), [count, 2 * count])
         scores = clearness.correlated(of_light, clearness.driver_lag_1())
         clear = days.drawn(scores)
-        ghi = hourly.hours_of(clear, of_hours, self.sky).ravel()
+        ghi = hourly.hours_of(clear, days.top, of_hours, self.sky).ravel()
         temp_air = air.temperature_c(_over(clear, days.mean[days.month]), scores, of_air, self.course)
-        dni, dhi = hourly.beam_and_diffuse(ghi, self.sun, self.index.day_of_year.to_numpy())
+        dni, dhi = hourly.beam_and_diffuse(ghi, self.sun, self.index.day_of_year.to_numpy(), self.site.elevation_m)
         wind = np.full(len(ghi), WIND_MS)
         source = f"synthetic year from twelve monthly means, seed {seed}"
         return Weather(self.index, ghi, dni, dhi, temp_air, wind, *self.site, source, "made by sunrill", _MADE)
@@ -168,11 +172,12 @@ def _days_of(file: str, means: MonthlyMeans, index: pd.DatetimeIndex, sun: Sun, 
     extra_wh = np.bincount(month, sky.extra_wh, MONTHS)
     mean = _over(asked_wh, extra_wh)
     fine = hourly.ordinary_wh(sun, site, np.array(means.temp_air_c)[index.month.to_numpy() - 1])
-    high = _clearest(mean[month], _over(fine, sky.extra_wh), _over(sky.highest_wh, sky.extra_wh))
+    limit = _over(sky.highest_wh, sky.extra_wh)
+    high = _clearest(mean[month], _over(fine, sky.extra_wh), limit)
     low = np.minimum(np.minimum(clearness.LOWEST, 0.5 * mean)[month], 0.5 * high)
     lowest, highest = (_over(np.bincount(month, end * sky.extra_wh, MONTHS), extra_wh) for end in (low, high))
     steep = clearness.steepness(_over(mean - lowest, highest - lowest))
-    return _Days(low, high, steep[month], sky.extra_wh, month, asked_wh, mean)
+    return _Days(low, high, 0.5 * (high + limit), steep[month], sky.extra_wh, month, asked_wh, mean)
 
 
 def _clearest(mean: np.ndarray, fine: np.ndarray, highest: np.ndarray) -> np.ndarray:
