@@ -27,7 +27,7 @@ CLEAR_SHARE = 0.6  # of the swing that grows with the day's clearness
 SPELL_LAG_1 = 0.7  # of daily means from day to day
 # Standard deviation of daily means in the coldest and the warmest month: K, and its growth with the year's range of
 # monthly means, since spells are wilder inland.
-SPELL_COLD, SPELL_WARM = (2.0, 0.15), (0.7, 0.055)
+SPELL_COLD, SPELL_WARM = (1.6, 0.205), (0.75, 0.06)
 TIE = 0.5  # largest correlation of daily mean and clearness
 EVEN_WH, TIED_WH = 6500.0, 4000.0  # a day's irradiation above the atmosphere without such a tie, and from there to TIE
 _SEASONLESS_C = 3.0  # range of monthly means below which winter and summer draw together
@@ -99,7 +99,7 @@ def spells_c(means_c: np.ndarray) -> np.ndarray:
     """(12,) standard deviation of daily means about the month's, °C, between its values in winter and in summer.
 
     >>> spells_c(np.array([0.0, 10.0, 20.0])).round(2).tolist()
-    [5.0, 3.4, 1.8]
+    [5.7, 3.82, 1.95]
     """
     cold, warm = (constant + growth * np.ptp(means_c) for constant, growth in (SPELL_COLD, SPELL_WARM))
     return np.asarray(cold + 0.5 * (season(means_c) + 1.0) * (warm - cold))

@@ -16,8 +16,8 @@ if TYPE_CHECKING:
     from sim.weather.sun import Sun
     from sim.weather.weather import Site
 
-# Of successive hours' disturbances: Graham & Hollands 1990, Solar Energy 44, 333–341, give 0.54 ± 0.14. Bringing days to
-# their sums and hours to their bounds takes some away; with 0.62 as much is left as three open typical years show.
+# Of successive hours' disturbances: Graham & Hollands 1990, Solar Energy 44, 333–341, give 0.54 ± 0.14. Bringing days
+# to their sums and hours to their bounds takes some away; with 0.62 as much is left as three open typical years show.
 LAG_1 = 0.62
 # Standard deviation of an hour's clearness on the most broken days. The same authors have 0.16 (from memory); a quarter
 # more makes up for what the bounds cut, by the same three years.
@@ -102,7 +102,7 @@ def clear_wm2(sun: Sun, elevation_m: float, optical_depth: float, water_cm: np.n
 
     pressure, height = atmosphere.alt2pres(elevation_m), 90.0 - sun.apparent_zenith_deg
     clear = clearsky.simplified_solis(height, optical_depth, water_cm, pressure, sun.extra_normal_wm2)["ghi"]
-    return np.minimum(np.nan_to_num(np.asarray(clear)), sun.extra_horizontal_wm2).reshape(-1, DAY_H)
+    return np.asarray(np.minimum(np.nan_to_num(np.asarray(clear)), sun.extra_horizontal_wm2)).reshape(-1, DAY_H)
 
 
 def ordinary_wm2(sun: Sun, site: Site, temp_air_c: np.ndarray) -> np.ndarray:
@@ -155,7 +155,8 @@ def hours_of(clear: np.ndarray, top: np.ndarray, noise: np.ndarray, bright_wm2: 
 def filled_up(shape: np.ndarray, highest: np.ndarray, asked: np.ndarray) -> np.ndarray:
     """Rows in proportion to ``shape``, cut at ``highest``, that come to the sums ``asked`` (rows, 1).
 
-    What the cut takes away is shared out to the room there is, so that a sum no higher than that of the limits is met.
+    What the cut takes away is shared out to the room there is, so that a sum no higher than that of the limits is met
+    and a higher one comes to the limits.
 
     >>> filled_up(np.array([[1.0, 3.0]]), np.array([[4.0, 4.0]]), np.array([[6.0]])).tolist()
     [[2.0, 4.0]]
@@ -163,8 +164,9 @@ def filled_up(shape: np.ndarray, highest: np.ndarray, asked: np.ndarray) -> np.n
     rows = shape
     for _ in range(_ROUNDS):
         rows = np.minimum(shares(rows) * asked, highest)
-    missing = np.maximum(asked - rows.sum(axis=1, keepdims=True), 0.0)
-    return np.asarray(rows + shares(highest - rows) * missing)
+    room = highest - rows
+    missing = np.clip(asked - rows.sum(axis=1, keepdims=True), 0.0, room.sum(axis=1, keepdims=True))
+    return np.asarray(rows + shares(room) * missing)
 
 
 def beam_and_diffuse(

@@ -129,10 +129,10 @@ class _Days:
             less = self._sums(self.at(scores + middle[self.month])) < self.asked_wh
             low, high = np.where(less, middle, low), np.where(less, high, middle)
         clear = self.at(scores + high[self.month])
-        return clear * _over(self.asked_wh, self._sums(clear))[self.month]
+        return np.asarray(clear * _over(self.asked_wh, self._sums(clear))[self.month])
 
     def _sums(self, clear: np.ndarray) -> np.ndarray:
-        return np.bincount(self.month, clear * self.extra_wh, MONTHS)
+        return np.asarray(np.bincount(self.month, clear * self.extra_wh, MONTHS))
 
 
 @dataclass(frozen=True, eq=False)
@@ -162,7 +162,7 @@ class _Maker:
 
 def _over(above: np.ndarray, below: np.ndarray) -> np.ndarray:
     """A quotient, 0 where the divisor is."""
-    return np.divide(above, below, out=np.zeros(len(above)), where=below > 0.0)
+    return np.asarray(np.divide(above, below, out=np.zeros(len(above)), where=below > 0.0))
 
 
 def _days_of(file: str, means: MonthlyMeans, index: pd.DatetimeIndex, sun: Sun, sky: hourly.Sky, site: Site) -> _Days:
@@ -175,7 +175,8 @@ def _days_of(file: str, means: MonthlyMeans, index: pd.DatetimeIndex, sun: Sun, 
     mean = _over(asked_wh, extra_wh)
     fine_wm2 = hourly.ordinary_wm2(sun, site, np.array(means.temp_air_c)[index.month.to_numpy() - 1])
     fine, limit = _over(fine_wm2.sum(axis=1), sky.extra_wh), _over(sky.highest_wh, sky.extra_wh)
-    high = _clearest(mean[month], fine, limit)
+    clear = _over(mean, _over(np.bincount(month, sky.highest_wh, MONTHS), extra_wh))
+    high = _clearest(mean[month], clear[month], fine, limit)
     bright_wm2 = hourly.BRIGHTEST_ORDINARY * np.maximum(_over(high, fine), 1.0)[:, np.newaxis] * fine_wm2
     low = np.minimum(np.minimum(clearness.LOWEST, 0.5 * mean)[month], 0.5 * high)
     lowest, highest = (_over(np.bincount(month, end * sky.extra_wh, MONTHS), extra_wh) for end in (low, high))
@@ -184,14 +185,14 @@ def _days_of(file: str, means: MonthlyMeans, index: pd.DatetimeIndex, sun: Sun, 
     return _Days(low, high, 0.5 * (high + limit), bright_wm2, steep[month], sky.extra_wh, month, asked_wh, mean)
 
 
-def _clearest(mean: np.ndarray, fine: np.ndarray, highest: np.ndarray) -> np.ndarray:
+def _clearest(mean: np.ndarray, share: np.ndarray, fine: np.ndarray, highest: np.ndarray) -> np.ndarray:
     """(days,) clearness of the clearest day: by the formula, but no clearer than a cloudless day in ordinary air.
 
-    The formula knows neither low sun nor humid air. A month whose mean asks for more gets it, up to the highest: the
-    clearest day lies at least halfway from the mean to that.
+    The formula knows neither low sun nor humid air. A month that asks for more gets it: the clearest day has at least
+    (1 + share)/2 of the sky's highest if the month has this share of that.
     """
     usual = np.minimum(clearness.clearest(mean), fine)
-    return np.minimum(np.maximum(usual, 0.5 * (mean + highest)), highest)
+    return np.minimum(np.maximum(usual, 0.5 * (1.0 + share) * highest), highest)
 
 
 def _check_feasible(file: str, means: MonthlyMeans, highest_kwh_m2: np.ndarray) -> None:
