@@ -102,7 +102,8 @@ def clear_wm2(sun: Sun, elevation_m: float, optical_depth: float, water_cm: np.n
 
     pressure, height = atmosphere.alt2pres(elevation_m), 90.0 - sun.apparent_zenith_deg
     clear = clearsky.simplified_solis(height, optical_depth, water_cm, pressure, sun.extra_normal_wm2)["ghi"]
-    return np.asarray(np.minimum(np.nan_to_num(np.asarray(clear)), sun.extra_horizontal_wm2)).reshape(-1, DAY_H)
+    bounded: np.ndarray = np.minimum(np.nan_to_num(np.asarray(clear)), sun.extra_horizontal_wm2)
+    return bounded.reshape(-1, DAY_H)
 
 
 def ordinary_wm2(sun: Sun, site: Site, temp_air_c: np.ndarray) -> np.ndarray:

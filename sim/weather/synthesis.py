@@ -157,7 +157,7 @@ class _Maker:
         dni, dhi = hourly.beam_and_diffuse(ghi, self.sun, self.index.day_of_year.to_numpy(), self.site.elevation_m)
         wind = np.full(len(ghi), WIND_MS)
         source = f"synthetic year from twelve monthly means, seed {seed}"
-        return Weather(self.index, ghi, dni, dhi, temp_air, wind, *self.site, source, "made by sunrill", _MADE)
+        return Weather(self.index, ghi, dni, dhi, temp_air, wind, *self.site, source, "computed from the figures of the scenario", _MADE)
 
 
 def _over(above: np.ndarray, below: np.ndarray) -> np.ndarray:
@@ -192,7 +192,7 @@ def _clearest(mean: np.ndarray, share: np.ndarray, fine: np.ndarray, highest: np
     (1 + share)/2 of the sky's highest if the month has this share of that.
     """
     usual = np.minimum(clearness.clearest(mean), fine)
-    return np.minimum(np.maximum(usual, 0.5 * (1.0 + share) * highest), highest)
+    return np.asarray(np.minimum(np.maximum(usual, 0.5 * (1.0 + share) * highest), highest))
 
 
 def _check_feasible(file: str, means: MonthlyMeans, highest_kwh_m2: np.ndarray) -> None:
