@@ -157,7 +157,18 @@ class _Maker:
         dni, dhi = hourly.beam_and_diffuse(ghi, self.sun, self.index.day_of_year.to_numpy(), self.site.elevation_m)
         wind = np.full(len(ghi), WIND_MS)
         source = f"synthetic year from twelve monthly means, seed {seed}"
-        return Weather(self.index, ghi, dni, dhi, temp_air, wind, *self.site, source, "computed from the figures of the scenario", _MADE)
+        return Weather(
+            self.index,
+            ghi,
+            dni,
+            dhi,
+            temp_air,
+            wind,
+            *self.site,
+            source,
+            "computed from the figures of the scenario",
+            _MADE,
+        )
 
 
 def _over(above: np.ndarray, below: np.ndarray) -> np.ndarray:
