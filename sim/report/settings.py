@@ -92,6 +92,7 @@ _UNSET = {
     "max_flow_lph": "not given",
     "vent_depth_m": "no vent",
 }
+_PARTS = ("cable", "shade", "extension", "monthly")  # groups of their own
 _GROUPS = (
     ("Controller", "controller"),
     ("Panel", "panel"),
@@ -105,6 +106,7 @@ _GROUPS = (
     ("Care", "care"),
     ("Site", "site"),
     ("Weather", "weather"),
+    ("Monthly means", "weather.monthly"),
 )
 _WATER_PARTS = ("pipe", "fittings", "branch", "filter", "basin", "stream", "outlet")
 
@@ -218,6 +220,6 @@ def settings_of(scenario: Scenario, weather: Weather) -> tuple[Group, ...]:
             section = getattr(section, name)
         if section is None:
             continue
-        rows = (_row(path, key, value, weather) for key, value in section if key not in ("cable", "shade", "extension"))
+        rows = (_row(path, key, value, weather) for key, value in section if key not in _PARTS)
         groups.append(Group(title, tuple(rows)))
     return (*groups, *_shades(scenario, weather), *_water(scenario, weather))
