@@ -128,6 +128,12 @@ def test_a_cable_is_refused_in_one_message(cable: dict[str, Any], key: str, allo
     assert caught.value.key == key and caught.value.allowed.startswith(allowed)
 
 
+def test_a_pump_starts_below_its_highest_voltage() -> None:
+    """The start voltage is 5 % above the lowest one, but where the highest is nearer it is that."""
+    assert changed(pump__min_v=10.0).pump.start_v == pytest.approx(10.5)
+    assert changed(pump__min_v=12.0, pump__max_v=12.1).pump.start_v == 12.1
+
+
 def test_one_figure_stands_for_twelve_months() -> None:
     """Monthly values are always twelve after reading."""
     assert changed(need__hours_per_day=6).need.hours_per_day == (6.0,) * 12

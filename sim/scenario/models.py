@@ -168,7 +168,7 @@ class Pump(Section):
     supply: Literal["regulated", "direct"] = "regulated"
     min_v: float = above(0, 100, lambda before: 0.75 * before["at_v"])
     max_v: float = above(0, 100, lambda before: 1.25 * before["at_v"])
-    start_v: float = above(0, 100, lambda before: 1.05 * before["min_v"])
+    start_v: float = above(0, 100, lambda before: min(1.05 * before["min_v"], before["max_v"]))
     start_current_factor: float = between(1, 10, 2.5)
     curve: Annotated[Curve, Strict(False), AfterValidator(checked_curve)] | None = field(None, CURVE_WORDS)
     label_flow_lph: float | None = above(0, 1e6, None)
