@@ -10,6 +10,7 @@ import numpy as np
 
 from sim.checks import Finding, findings
 from sim.checks.battery import DEFICIT_DAYS
+from sim.commissioning import Commissioning, expected_readings
 from sim.engine import Plant, simulate
 from sim.fading import AgedYear, fading_years, replacement_year
 from sim.files import write_text
@@ -39,6 +40,7 @@ class YearResult:
     measures: Measures
     findings: tuple[Finding, ...]
     aged: tuple[AgedYear, ...] = ()
+    readings: Commissioning | None = None
     report_path: Path | None = None
     log_path: Path | None = None
 
@@ -72,7 +74,7 @@ def run_year(scenario: Scenario, out: Path, log: bool = True, years: int = 1) ->
     """
     from sim.report import year_report
 
-    result = simulate_year(scenario)
+    result = replace(simulate_year(scenario), readings=expected_readings(scenario))
     if years > 1:
         result = replace(result, aged=tuple(fading_years(result, years)))
     report_path = out / f"{scenario.name}-year.html"

@@ -174,7 +174,6 @@ def pumps(draw: Draw, nominal_v: int) -> Data:
             supply=st.sampled_from(["regulated", "direct"]),
             min_v=numbers(0.1, at_v, 1),
             max_v=numbers(at_v + 0.1, 90, 1),
-            curve=curves(),
             cable=cables(),
             extension=cables(),
         )
@@ -224,5 +223,11 @@ def scenarios(draw: Draw, **fixed: Any) -> Data:
         "weather": draw(weather) | draw(source),
     }
     optional = {"controller": controller, "site": draw(site), "need": draw(needs())}
-    optional |= draw(some(water=waters()))
     return required | optional | draw(some(title=st.text(min_size=1, max_size=300))) | fixed
+
+
+@st.composite
+def ponds(draw: Draw) -> Data:
+    """Any valid scenario, with a pump's curve and water beside it."""
+    data = draw(scenarios())
+    return data | {"pump": data["pump"] | {"curve": draw(curves())}, "water": draw(waters())}

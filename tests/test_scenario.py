@@ -10,7 +10,7 @@ import published
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from strategies import scenarios, windows
+from strategies import ponds, scenarios, windows
 
 from sim.catalogue import chemistries, sample_names, template
 from sim.errors import InputError
@@ -79,7 +79,7 @@ def test_cells_are_guessed_from_the_open_circuit_voltage(voc_v: float, vmp_v: fl
 
 
 def test_only_marked_values_stay_open() -> None:
-    """After reading, nothing is None but what may stay unknown: the site (from the weather), the other weather source,
+    """After reading, nothing is None but what may stay unknown: the site (from the weather), the other weather sources,
     the resistance, the season, the pump's curve; and the water as a whole.
     """
     dump = parse(SMALLEST, POND).model_dump()
@@ -88,8 +88,10 @@ def test_only_marked_values_stay_open() -> None:
         f"{section}.{key}" for section in dump if section != "title" for key, v in dump[section].items() if v is None
     }
     site = {f"site.{name}" for name in ("latitude_deg", "longitude_deg", "elevation_m", "utc_offset_h")}
-    others = {"weather.file", "battery.resistance_mohm", "care.shut_down", "care.start_up", "controller.max_pv_v"}
-    assert empty == site | others | {"pump.curve", "pump.label_flow_lph", "pump.extension"}
+    weather = {"weather.file", "weather.monthly"}
+    others = {"battery.resistance_mohm", "care.shut_down", "care.start_up", "controller.max_pv_v"}
+    pump = {"pump.curve", "pump.label_flow_lph", "pump.extension"}
+    assert empty == site | weather | others | pump
 
 
 def test_a_cable_may_be_given_in_part() -> None:
@@ -146,7 +148,7 @@ def test_where_a_scenario_was_read_does_not_count() -> None:
     assert here != changed(pump__power_w=21)
 
 
-@given(scenarios())
+@given(scenarios() | ponds())
 def test_any_valid_scenario_is_read_and_round_trips(data: dict[str, Any]) -> None:
     """What was read, written out in full and read again, is the same scenario, and no given value was changed."""
     scenario = parse(data, POND)

@@ -30,6 +30,7 @@ from sim.scenario.fields import (
     twelve,
     whole,
 )
+from sim.scenario.monthly import Monthly
 from sim.scenario.water import CURVE_WORDS, Curve, Water, checked_curve
 
 _OWN_CURRENT_A = {"pwm": 0.010, "mppt": 0.020}  # common practice, no source
@@ -50,10 +51,11 @@ class Site(Section):
 
 
 class Weather(Section):
-    """Which year of weather: a file or a sample."""
+    """Which year of weather: a file, a sample, or monthly means to make one from."""
 
     file: str | None = field(None, "the path of a weather file, relative to the scenario", min_length=1)
     sample: str | None = field(None, listed(sample_names()))
+    monthly: Monthly | None = None
     year: int = whole(1950, 2100, 2001)
     sky: Literal["hay-davies", "perez"] = "hay-davies"
 
