@@ -78,13 +78,19 @@ def test_cells_are_guessed_from_the_open_circuit_voltage(voc_v: float, vmp_v: fl
 
 
 def test_only_marked_values_stay_open() -> None:
-    """After reading, nothing is None but the site (from the weather), the other weather source and the resistance."""
+    """After reading, nothing is None but the site, which is the weather's, the other weather source, and prices."""
     dump = parse(SMALLEST, POND).model_dump()
     empty = {
-        f"{section}.{key}" for section in dump if section != "title" for key, v in dump[section].items() if v is None
+        f"{section}.{key}"
+        for section in dump
+        if isinstance(dump[section], dict)
+        for key, v in dump[section].items()
+        if v is None
     }
     site = {f"site.{name}" for name in ("latitude_deg", "longitude_deg", "elevation_m", "utc_offset_h")}
-    assert empty == site | {"weather.file", "battery.resistance_mohm", "care.shut_down", "care.start_up"}
+    prices = {f"cost.{name}" for name in dump["cost"]} - {"cost.currency", "cost.mains_connection"}
+    others = {"weather.file", "battery.resistance_mohm", "care.shut_down", "care.start_up"}
+    assert empty == site | prices | others
 
 
 def test_a_cable_may_be_given_in_part() -> None:

@@ -9,16 +9,15 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Annotated, Literal
 
-from pydantic import BeforeValidator, Field, Strict, ValidationInfo, field_validator
+from pydantic import BeforeValidator, Field, Strict, field_validator
 
 from sim.catalogue import chemistries, sample_names
+from sim.scenario.choice import Alternative, Cost
 from sim.scenario.clock import window_s
 from sim.scenario.fields import (
     Day,
     DayHours,
     Section,
-    Share,
-    Strings,
     Window,
     above,
     between,
@@ -29,6 +28,7 @@ from sim.scenario.fields import (
     twelve,
     whole,
 )
+from sim.scenario.shade import Shade
 
 _OWN_CURRENT_A = {"pwm": 0.010, "mppt": 0.020}  # common practice, no source
 _BOX_LAG_H = {"shaded": 4.0, "sunny": 3.0}  # our own defaults
@@ -80,26 +80,6 @@ class PumpCable(Cable):
     """From controller to pump: the pump's own thinner lead."""
 
     area_mm2: float = between(0.25, 120, 2.5)
-
-
-class Shade(Section):
-    """A tree or a wall: from one azimuth clockwise to another, below an elevation, with what it lets through.
-
-    Its shadow covers the whole panel, or ``cell_strings`` of its bypassed strings of cells.
-    """
-
-    from_azimuth_deg: float = between(0, 360)
-    to_azimuth_deg: float = between(0, 360)
-    below_elevation_deg: float = between(0, 90)
-    transmittance: Annotated[tuple[Share, ...], Strict(False), BeforeValidator(twelve)] = monthly(0, 1, 0.0)
-    cell_strings: Strings | Literal["all"] = field("all", 'a whole number from 0 to 3, or "all"')
-
-    @field_validator("to_azimuth_deg")
-    @classmethod
-    def _has_width(cls, end_deg: float, info: ValidationInfo) -> float:
-        if end_deg == info.data.get("from_azimuth_deg"):
-            raise ValueError(f"a number from 0 to 360 other than from_azimuth_deg ({end_deg:g})")
-        return end_deg
 
 
 class Panel(Section):
@@ -223,6 +203,10 @@ class Scenario(Section):
     controller: Controller
     need: Need
     care: Care
+    cost: Cost
+    alternative: Annotated[tuple[Alternative, ...], Strict(False)] = field(
+        (), "tables headed [[alternative]], one a design"
+    )
     path: Path = Field(exclude=True)
 
     @property
