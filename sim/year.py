@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -42,11 +43,16 @@ class YearResult:
 
     def as_json(self) -> dict[str, Any]:
         """The figures and the checks as plain data."""
-        found = self.measures.as_json() | {"checks": [vars(finding) for finding in self.findings]}
+        found = figures(self.measures, self.findings)
         if self.aged:
             found["years"] = [vars(year) for year in self.aged]
             found["replacement_year"] = replacement_year(self.aged)
         return found
+
+
+def figures(measures: Measures, found: Sequence[Finding]) -> dict[str, Any]:
+    """The figures of a year and what the checks say of it, as plain data under the published names."""
+    return measures.as_json() | {"checks": [vars(finding) for finding in found]}
 
 
 def simulate_year(scenario: Scenario) -> YearResult:

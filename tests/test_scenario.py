@@ -88,7 +88,7 @@ def test_only_marked_values_stay_open() -> None:
         if v is None
     }
     site = {f"site.{name}" for name in ("latitude_deg", "longitude_deg", "elevation_m", "utc_offset_h")}
-    prices = {f"cost.{name}" for name in dump["cost"]} - {"cost.currency", "cost.mains_connection"}
+    prices = {f"cost.{name}" for name in dump["cost"]} - {"cost.currency", "cost.mains_connection", "cost.years"}
     others = {"weather.file", "battery.resistance_mohm", "care.shut_down", "care.start_up"}
     assert empty == site | prices | others
 

@@ -73,7 +73,10 @@ class Alternative(Section):
 
 
 class Cost(Section):
-    """Prices in the user's own currency; what is left out is unknown, and nothing is said of it."""
+    """Prices in the user's own currency; what is left out is unknown, and nothing is said of it.
+
+    A purchase is spread over ``years``, so that it can stand beside what costs something every year.
+    """
 
     currency: str = field("", "text of up to 10 characters, such as EUR", max_length=10)
     system: float | None = between(0, 1e9, None)
@@ -86,3 +89,4 @@ class Cost(Section):
     trimming_per_visit: float | None = between(0, 1e6, None)
     mains_per_kwh: float | None = between(0, 1e6, None)
     mains_connection: float = between(0, 1e9, 0.0)
+    years: float = between(1, 50, 10.0)  # our own default

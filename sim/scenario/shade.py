@@ -35,7 +35,7 @@ def _elevation_deg(before: dict[str, Any]) -> float | None:
 
 def _let_through(before: dict[str, Any]) -> tuple[float, ...]:
     """(12,) what a crown lets through by month, the mean over the month's days; a shade without leaves is a wall."""
-    if not before.get("foliage"):
+    if not before.get("foliage") or not {"leaf_on", "leaf_off"} <= before.keys():
         return (0.0,) * 12
     crown = foliage()[before["foliage"]]
     leafy = leafy_share(before["leaf_on"], before["leaf_off"])
@@ -47,11 +47,10 @@ def _masked(shares: tuple[float, ...], before: dict[str, Any]) -> tuple[float, .
     return tuple(share if month in before.get("months", ()) else 1.0 for month, share in enumerate(shares, 1))
 
 
-def _paired(second: Any, first: Any, name: str) -> Any:
-    """The second of two values of which there are both or none."""
+def _paired(second: Any, first: Any, name: str) -> None:
+    """ValueError unless there are both of two values or none."""
     if (first is None) != (second is None):
         raise ValueError(f"a value together with {name}, or neither")
-    return second
 
 
 # What an angle is where another key says it already.
@@ -101,7 +100,8 @@ class Shade(Section):
         start = info.data.get("from_time")
         if end == start is not None:
             raise ValueError(f'a time of day other than from_time ("{start}")')
-        return _paired(end, start, "from_time")
+        _paired(end, start, "from_time")
+        return end
 
     @field_validator("from_azimuth_deg", "to_azimuth_deg", "below_elevation_deg")
     @classmethod
@@ -121,7 +121,8 @@ class Shade(Section):
     @field_validator("distance_m")
     @classmethod
     def _is_a_pair(cls, distance_m: float | None, info: ValidationInfo) -> float | None:
-        return _paired(distance_m, info.data.get("height_m"), "height_m")
+        _paired(distance_m, info.data.get("height_m"), "height_m")
+        return distance_m
 
     @field_validator("foliage")
     @classmethod
