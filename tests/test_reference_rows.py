@@ -47,7 +47,7 @@ NOT_USED = {
     ("REF241", "REF245"): "Peukert's law; the program has the exhaustion resistance instead",
     ("REF298", "REF386"): "wire gauges, ampacity, fuses, pipes and water: no water and wiring room yet",
     ("REF387", "REF388"): "hydraulic power: no water room yet",
-    ("REF390", "REF422"): "operating points, siphon, pond and foliage: no water room and no foliage classes yet",
+    ("REF390", "REF416"): "operating points, siphon and pond: no water room yet",
     ("REF423", "REF432"): "yields and reliability of supply: not in the results yet",
 }
 

@@ -117,9 +117,7 @@ def _money_head(result: CompareResult) -> tuple[str, ...]:
 
 def _money(money: Money, result: CompareResult) -> tuple[str, ...]:
     once = "unknown" if money.once is None else f"{money.once:,.0f}"
-    yearly = (
-        f" + {money.a_year:,.0f} a year" if money.a_year else "" if money.a_year is not None else ", a year unknown"
-    )
+    yearly = ", unknown a year" if money.a_year is None else f" + {money.a_year:,.0f} a year" if money.a_year else ""
     each = "" if money.met_hours_per_unit is None else f"{money.met_hours_per_unit:.3g}"
     never = "" if not money.once else "never"
     pays = never if money.payback_years is None else f"{money.payback_years:,.0f} years"
@@ -168,7 +166,8 @@ def steps_figure(result: CompareResult) -> Figure:
         for step in result.steps
     ]
     said = f"Wanted hours that each single change gains, or loses, in {month}, the worst month of the first design."
-    return Figure(charts.bars("steps", items, "What the next step gains", said), said, (), steps_table(result))
+    behind = Table((*steps_table(result).head[:2],), tuple(row[:2] for row in steps_table(result).rows))
+    return Figure(charts.bars("steps", items, "What the next step gains", said), said, (), behind)
 
 
 def tilt_figure(result: CompareResult) -> Figure:

@@ -23,7 +23,8 @@ HIDDEN = (
     "rim of dirt, and snow until it melts. The same share of dirt is taken for every tilt here, and no snow, so a flat "
     "panel is shown a little better than it will be.",
     "A larger panel helps on every dull day; a tilt moves light from one season to another. A bigger battery carries "
-    "the pump through a night or two and makes no energy: it cannot mend a winter.",
+    "the pump through a night or two and makes no energy: it cannot mend a winter. Behind a small panel it can even cost wanted hours, because the pump "
+    "then runs on into the night and waits longer for the reconnect voltage.",
     "A difference of a few hours in a month is within what another order of the same clouds would change: it decides "
     "nothing.",
     "Shade grows. A tree that is trimmed once is back in some years.",
@@ -132,6 +133,8 @@ def mains_sentence(result: CompareResult) -> str | None:
         return None
     kwh = result.first.measures.energy.pump / 1000.0
     begin = f"From mains, the pump's {kwh:.0f} kWh a year would cost {kwh * cost.mains_per_kwh:,.0f} {cost.currency}"
+    if result.payback_years == 0.0:
+        return f"{begin.strip()}; a line from the house for it would cost more than the system as it is."
     if result.payback_years is None:
         return f"{begin}: less than the system's upkeep, so it never pays in money alone."
     return f"{begin.strip()}; against that the system as it is pays after {result.payback_years:,.0f} years."

@@ -110,8 +110,12 @@ def money(prices: Cost, first: Simulated, other: Simulated, once: float | None, 
 
 
 def whole_payback_years(prices: Cost, run: Simulated) -> float | None:
-    """After how many years the system as it is has paid against mains, a line from the house counted for it."""
+    """After how many years the system as it is has paid against mains, a line from the house counted for it.
+
+    At once where it costs no more than that line; None where it never does or no prices are known.
+    """
     value = mains_value(prices, run.measures)
     if value is None or prices.system is None:
         return None
-    return payback_years(max(prices.system - prices.mains_connection, 0.0), value - kept_up(prices, run))
+    dearer = prices.system - prices.mains_connection
+    return 0.0 if dearer <= 0.0 else payback_years(dearer, value - kept_up(prices, run))
