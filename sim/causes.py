@@ -22,6 +22,7 @@ CAUSES = (
 )
 _BY_CODE = {SCHEDULE: 0, PROTECTION: 5, STALLED: 6, FAULT: 7, SEASONAL: 8, OVERLOAD: 9}
 DULL_AFTER_H = 24.0  # a low-voltage stop longer than this outlasted a day's sun; our own default
+SAME_MOMENT_H = 1e-9
 
 
 @dataclass(frozen=True)
@@ -70,3 +71,13 @@ def hours_by_cause(stops: tuple[Stop, ...]) -> dict[str, float]:
     for stop in stops:
         hours[stop.cause] += stop.hours
     return hours
+
+
+def stretches(stops: tuple[Stop, ...]) -> list[tuple[float, float]]:
+    """Stretches without running, hours since the year began: stops that follow without a run are one."""
+    found: list[tuple[float, float]] = []
+    for stop in stops:
+        follows = found and stop.from_h - found[-1][1] <= SAME_MOMENT_H
+        begun = found.pop()[0] if follows else stop.from_h
+        found.append((begun, stop.to_h))
+    return found

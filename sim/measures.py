@@ -16,6 +16,7 @@ from sim.stress import Stress, stress_of
 if TYPE_CHECKING:
     from sim.scenario import Scenario
     from sim.sunlight import Sunlight
+    from sim.water.year import Water
     from sim.weather import Weather
 
 HOURS_A_DAY = 24
@@ -87,6 +88,7 @@ class Measures:
     shade_loss_by_month_kwh_m2: np.ndarray
     temp_mean_c: float
     temp_min_c: float
+    water: Water | None = None
 
     @property
     def hours_wanted(self) -> float:
@@ -149,6 +151,7 @@ class Measures:
                 "temp_mean_c": self.temp_mean_c,
                 "temp_min_c": self.temp_min_c,
             },
+            "water": self.water.as_json() if self.water else None,
         }
 
 
@@ -230,6 +233,8 @@ def measure(
     scenario: Scenario, weather: Weather, sunlight: Sunlight, cell_c: np.ndarray, log: Log, lane: int = 0
 ) -> Measures:
     """The figures of one lane of an hourly log; ``cell_c`` (hours,) is the battery's temperature."""
+    from sim.water.year import water_of
+
     months = weather.index.month.to_numpy()
     run_h = log.per_interval("run_s", lane) / 3600.0
     last = log.totals[-1, lane]
@@ -239,6 +244,7 @@ def measure(
     shortest = float(last["shortest_run_s"]) / 3600.0
     in_plane_kwh_m2 = float(sunlight.poa_wm2.sum()) / 1000.0
     unfinished = 0.0 if log.lanes["state"]["cause"][lane] == 0 else log.at_s[-1] - log.lanes["state"]["changed_s"][lane]
+    longest_stop_h = float(max(last["longest_stop_s"], unfinished)) / 3600.0
     return Measures(
         run_h=run_h,
         months=months,
@@ -256,7 +262,7 @@ def measure(
         shortest_run_h=shortest if np.isfinite(shortest) else None,
         stops=stops,
         stops_by_cause=hours_by_cause(stops),
-        longest_stop_h=float(max(last["longest_stop_s"], unfinished)) / 3600.0,
+        longest_stop_h=longest_stop_h,
         battery=_battery(log, lane, scenario.battery.chemistry, cell_c),
         energy=_energy(log, lane, in_plane_kwh_m2 * scenario.panel.power_w * scenario.panel.count),
         ghi_kwh_m2=float(weather.ghi.sum()) / 1000.0,
@@ -265,4 +271,5 @@ def measure(
         shade_loss_by_month_kwh_m2=by_month(sunlight.shaded_wm2, months) / 1000.0,
         temp_mean_c=float(weather.temp_air.mean()),
         temp_min_c=float(weather.temp_air.min()),
+        water=water_of(scenario, weather, log, stops, longest_stop_h, lane),
     )

@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from sim.checks import Finding, findings
+from sim.commissioning import Commissioning, expected_readings
 from sim.engine import Plant, simulate
 from sim.fading import AgedYear, fading_years, replacement_year
 from sim.files import write_text
@@ -38,6 +39,7 @@ class YearResult:
     measures: Measures
     findings: tuple[Finding, ...]
     aged: tuple[AgedYear, ...] = ()
+    readings: Commissioning | None = None
     report_path: Path | None = None
     log_path: Path | None = None
 
@@ -76,12 +78,14 @@ def run_year(scenario: Scenario, out: Path, log: bool = True, years: int = 1) ->
 
     from sim.report import year_report
 
-    result = simulate_year(scenario)
+    result = replace(simulate_year(scenario), readings=expected_readings(scenario))
     if years > 1:
         result = replace(result, aged=tuple(fading_years(result, years)))
     report_path = out / f"{scenario.name}-year.html"
     log_path = out / f"{scenario.name}-year.csv" if log else None
     write_text(report_path, year_report(result))
     if log_path:
-        write_text(log_path, as_csv(result.log, result.weather, result.sunlight, result.sky))
+        write_text(
+            log_path, as_csv(result.log, result.weather, result.sunlight, result.sky, water=result.measures.water)
+        )
     return replace(result, report_path=report_path, log_path=log_path)

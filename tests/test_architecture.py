@@ -80,6 +80,11 @@ def test_the_solar_library_stays_in_its_rooms() -> None:
     assert not within(importers("pvlib"), "weather/", "sunlight.py")
 
 
+def test_the_pipe_library_stays_in_its_room() -> None:
+    """Only the water knows fluids, and no compiled device does."""
+    assert importers("fluids") and not within(importers("fluids"), "water/")
+
+
 def test_no_equation_stands_twice() -> None:
     """No two functions of the package have the same body."""
     bodies = defaultdict(set)

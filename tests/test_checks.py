@@ -27,6 +27,7 @@ def calm(courtyard_year: YearResult) -> Measures:
         longest_stop_h=1.0,
         met_by_day=real.wanted_by_day.copy(),
         battery=replace(real.battery, charge_refused_hours=0.0),
+        water=None,
     )
 
 

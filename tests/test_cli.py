@@ -292,7 +292,7 @@ def test_a_defect_is_not_hidden(tmp_path: Path, monkeypatch: pytest.MonkeyPatch)
         cli.main(["new", str(tmp_path / "pond.toml")])
 
 
-HEAVY = {"pandas", "numpy", "numba", "pvlib", "matplotlib", "simpy", "rich", "jinja2"}
+HEAVY = {"pandas", "numpy", "numba", "pvlib", "matplotlib", "simpy", "rich", "jinja2", "scipy", "fluids"}
 
 
 def imported(code: str, folder: Path) -> set[str]:

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from strategies import scenarios, windows
+from strategies import ponds, scenarios, windows
 
 from sim.catalogue import chemistries, sample_names, template
 from sim.errors import InputError
@@ -78,8 +78,11 @@ def test_cells_are_guessed_from_the_open_circuit_voltage(voc_v: float, vmp_v: fl
 
 
 def test_only_marked_values_stay_open() -> None:
-    """After reading, nothing is None but the site, which is the weather's, the other weather source, and prices."""
+    """After reading, nothing is None but what may stay unknown: the site (from the weather), the other weather source,
+    the resistance, the season, prices, the pump's curve; and the water as a whole.
+    """
     dump = parse(SMALLEST, POND).model_dump()
+    assert dump.pop("water") is None
     empty = {
         f"{section}.{key}"
         for section in dump
@@ -90,7 +93,7 @@ def test_only_marked_values_stay_open() -> None:
     site = {f"site.{name}" for name in ("latitude_deg", "longitude_deg", "elevation_m", "utc_offset_h")}
     prices = {f"cost.{name}" for name in dump["cost"]} - {"cost.currency", "cost.mains_connection", "cost.years"}
     others = {"weather.file", "battery.resistance_mohm", "care.shut_down", "care.start_up"}
-    assert empty == site | prices | others
+    assert empty == site | others | prices | {"pump.curve", "pump.label_flow_lph"}
 
 
 def test_a_cable_may_be_given_in_part() -> None:
@@ -119,7 +122,7 @@ def test_where_a_scenario_was_read_does_not_count() -> None:
     assert here != changed(pump__power_w=21)
 
 
-@given(scenarios())
+@given(scenarios() | ponds())
 def test_any_valid_scenario_is_read_and_round_trips(data: dict[str, Any]) -> None:
     """What was read, written out in full and read again, is the same scenario, and no given value was changed."""
     scenario = parse(data, POND)

@@ -67,7 +67,9 @@ ORDER: dict[str, tuple[Any, tuple[str, ...]]] = {
     "need": (None, ()),
     "care": (None, ()),
     "cost": (None, ()),
+    "water": (None, ()),
 }
+OPTIONAL = {"water"}  # sections that a scenario may do without altogether
 
 
 def defaults_of(name: str, read: dict[str, Section]) -> dict[str, Any]:

@@ -9,7 +9,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Annotated, Literal
 
-from pydantic import BeforeValidator, Field, Strict, field_validator
+from pydantic import AfterValidator, BeforeValidator, Field, Strict, field_validator
 
 from sim.catalogue import chemistries, sample_names
 from sim.scenario.choice import Alternative, Cost
@@ -29,6 +29,7 @@ from sim.scenario.fields import (
     whole,
 )
 from sim.scenario.shade import Shade
+from sim.scenario.water import CURVE_WORDS, Curve, Water, checked_curve
 
 _OWN_CURRENT_A = {"pwm": 0.010, "mppt": 0.020}  # common practice, no source
 _BOX_LAG_H = {"shaded": 4.0, "sunny": 3.0}  # our own defaults
@@ -157,7 +158,7 @@ class Battery(Section):
 
 
 class Pump(Section):
-    """The pump: rated power at its rated voltage, and how it takes other voltages."""
+    """The pump: rated power and curve at its rated voltage, and how it takes other voltages."""
 
     power_w: float = above(0, 2000)
     at_v: float = between(3, 60)
@@ -166,6 +167,8 @@ class Pump(Section):
     max_v: float = above(0, 100, lambda before: 1.25 * before["at_v"])
     start_v: float = above(0, 100, lambda before: 1.05 * before["min_v"])
     start_current_factor: float = between(1, 10, 2.5)
+    curve: Annotated[Curve, Strict(False), AfterValidator(checked_curve)] | None = field(None, CURVE_WORDS)
+    label_flow_lph: float | None = above(0, 1e6, None)
     cable: PumpCable = PumpCable()
 
 
@@ -207,6 +210,7 @@ class Scenario(Section):
     alternative: Annotated[tuple[Alternative, ...], Strict(False)] = field(
         (), "tables headed [[alternative]], one a design"
     )
+    water: Water | None = None
     path: Path = Field(exclude=True)
 
     @property
