@@ -135,7 +135,7 @@ def under_lamp(scenario: Any, in_plane_wm2: np.ndarray, cell_c: np.ndarray) -> S
     new = scenario.panel.model_copy(update={"mismatch_and_ageing": 0.0, "shade": ()})
     voltage_v = nodes_v(scenario.battery.nominal_v)
     curves = array_curves(diode_of(scenario), new, [in_plane_wm2], cell_c, voltage_v)
-    return Sunlight(in_plane_wm2, in_plane_wm2, cell_c, voltage_v, **curves)
+    return Sunlight(in_plane_wm2, np.zeros_like(in_plane_wm2), in_plane_wm2, cell_c, voltage_v, **curves)
 
 
 def _light_and_sun(weather: Weather, sun: Sun) -> dict[str, np.ndarray]:

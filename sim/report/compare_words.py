@@ -23,8 +23,8 @@ HIDDEN = (
     "rim of dirt, and snow until it melts. The same share of dirt is taken for every tilt here, and no snow, so a flat "
     "panel is shown a little better than it will be.",
     "A larger panel helps on every dull day; a tilt moves light from one season to another. A bigger battery carries "
-    "the pump through a night or two and makes no energy: it cannot mend a winter. Behind a small panel it can even cost wanted hours, because the pump "
-    "then runs on into the night and waits longer for the reconnect voltage.",
+    "the pump through a night or two and makes no energy: it cannot mend a winter. Behind a small panel it can even "
+    "cost wanted hours, because the pump then runs on into the night and waits longer for the reconnect voltage.",
     "A difference of a few hours in a month is within what another order of the same clouds would change: it decides "
     "nothing.",
     "Shade grows. A tree that is trimmed once is back in some years.",
