@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
 from sim.checks import Finding, findings
+from sim.checks.battery import DEFICIT_DAYS
 from sim.commissioning import Commissioning, expected_readings
 from sim.engine import Plant, simulate
 from sim.fading import AgedYear, fading_years, replacement_year
@@ -20,6 +21,7 @@ from sim.measures import Measures, measure
 from sim.people import processes
 from sim.records import EVENT
 from sim.scenario import Scenario
+from sim.studies.winter import hours_with_battery
 from sim.sunlight import Sunlight, sunlight_on
 from sim.tables import sky_row
 from sim.weather import Weather, weather_for
@@ -66,7 +68,14 @@ def simulate_year(scenario: Scenario) -> YearResult:
     plant = Plant(lanes, sky[np.newaxis], events=np.empty((1, EVENTS_KEPT), EVENT))
     log = simulate(plant, processes(plant, [scenario]))
     measures = measure(scenario, weather, sunlight, sky["cell_c"], log)
-    return YearResult(scenario, weather, sunlight, sky, log, measures, findings(scenario, measures))
+    return YearResult(scenario, weather, sunlight, sky, log, *checked(scenario, measures, sky))
+
+
+def checked(scenario: Scenario, measures: Measures, sky: np.ndarray) -> tuple[Measures, tuple[Finding, ...]]:
+    """The measures of a year under a ``sky`` (hours,) with what the checks ask for, and what these find."""
+    if measures.longest_deficit_days >= DEFICIT_DAYS:
+        measures = replace(measures, double_battery_hours=hours_with_battery(scenario, sky))
+    return measures, findings(scenario, measures)
 
 
 def run_year(scenario: Scenario, out: Path, log: bool = True, years: int = 1) -> YearResult:
@@ -74,8 +83,6 @@ def run_year(scenario: Scenario, out: Path, log: bool = True, years: int = 1) ->
 
     With several ``years`` the battery fades through them: the report has a table of that, and all else is the first.
     """
-    from dataclasses import replace
-
     from sim.report import year_report
 
     result = replace(simulate_year(scenario), readings=expected_readings(scenario))

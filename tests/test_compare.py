@@ -27,7 +27,7 @@ from sim.scenario.choice import Cost
 from sim.studies.compare import CompareResult, run_compare
 from sim.studies.designs import Design, designs_in, designs_of, places_of, simulate_designs
 from sim.studies.money import kept_up, money, payback_years
-from sim.studies.steps import steps_for
+from sim.studies.steps import steps_for, thicker
 from sim.studies.tilt import Best, best_position, light_on
 from sim.sunlight import sunlight_on
 from sim.tables import sky_row
@@ -267,6 +267,15 @@ class TestSteps:
         made = {change.kind: it.scenario.panel.shade for change, it in steps}
         assert [shade.below_elevation_deg for shade in made["trimming"]] == [15.0]
         assert made["moving"] == ()
+
+    def test_one_size_up(self) -> None:
+        """The next standard area, or the next gauge where the cable is given by gauge; the thickest has none."""
+        cables = {
+            name: thicker(design(**{f"pump__cable__{key}": value}).scenario.pump.cable)
+            for name, key, value in (("metric", "area_mm2", 2.5), ("gauge", "awg", 12), ("thick", "area_mm2", 120.0))
+        }
+        assert cables["metric"] == ("4 mm²", {"pump.cable.area_mm2": 4.0})
+        assert cables["gauge"] == ("AWG 10", {"pump.cable.awg": 10}) and cables["thick"] is None
 
     def test_a_step_that_the_rules_forbid_is_left_out(self) -> None:
         """A panel of 4000 W cannot be doubled within what a panel may be."""

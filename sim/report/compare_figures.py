@@ -16,6 +16,7 @@ from sim.report.compare_words import month_days, seasons, signed, worst_month_na
 from sim.report.figures import Figure, Key, Table
 from sim.report.ink import ALARM, INK, WATER
 from sim.report.words import hours, number, percent, years
+from sim.studies.recommend import MONTHS as MONTH_NAMES
 
 if TYPE_CHECKING:
     from sim.studies.compare import CompareResult, Row, Step
@@ -243,7 +244,7 @@ def shade_figure(result: CompareResult) -> Figure:
     said = (
         f"Of the light that would fall on the panel in the year, the shades take {lost.sum():.0f} of "
         f"{(lost + left).sum():.0f} kWh/m² ({percent(lost.sum() / (lost + left).sum())}); most in "
-        f"{MONTHS[int(share.argmax())]}."
+        f"{MONTH_NAMES[int(share.argmax())]}."
     )
     changed = [(kind, step) for kind in ("trimming", "moving") if (step := result.step(kind))]
     rows = (

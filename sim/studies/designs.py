@@ -11,7 +11,7 @@ from typing import Any, TypeVar
 
 import numpy as np
 
-from sim.checks import Finding, findings
+from sim.checks import Finding
 from sim.engine import HOUR_S, Plant, Process, each_hand
 from sim.errors import InputError
 from sim.hourlog import Log
@@ -24,7 +24,7 @@ from sim.scenario.choice import AS_IT_IS, twice
 from sim.sunlight import Sunlight, sunlight_on
 from sim.tables import sky_row
 from sim.weather import Weather, weather_for
-from sim.year import EVENTS_KEPT, figures
+from sim.year import EVENTS_KEPT, checked, figures
 
 LANES_AT_ONCE = 8  # a hand's hourly log is then some 30 MB
 Made = TypeVar("Made")
@@ -160,10 +160,12 @@ def same_length(scenarios: Sequence[Scenario], weathers: Mapping[Hashable, Weath
             raise InputError(str(scenario.path), "weather.year", scenario.weather.year, allowed)
 
 
-def simulate_designs(designs: Sequence[Design], told: Told = lambda done: None) -> list[Simulated]:
+def simulate_designs(
+    designs: Sequence[Design], told: Told = lambda done: None, with_checks: bool = True
+) -> list[Simulated]:
     """Every design through its year in one pass of lanes; ``told(more)`` hears of lanes that are done.
 
-    A design alone gives exactly what a single year of it gives.
+    A design alone gives exactly what a single year of it gives; the design checks can be left out.
     """
     scenarios = [design.scenario for design in designs]
     places = places_of(scenarios)
@@ -173,7 +175,7 @@ def simulate_designs(designs: Sequence[Design], told: Told = lambda done: None) 
         return processes(plant, [scenarios[k] for k in numbers])
 
     def measured(log: Log, numbers: np.ndarray) -> list[Simulated]:
-        return [_simulated(designs[k], places, int(k), log, lane) for lane, k in enumerate(numbers)]
+        return [_simulated(designs[k], places, int(k), log, lane, with_checks) for lane, k in enumerate(numbers)]
 
     chunk = min(LANES_AT_ONCE, -(-len(lanes) // (os.cpu_count() or 1)))
     parts, hands = each_hand(lanes, places.sky, people, measured, HOUR_S, chunk, told, EVENTS_KEPT)
@@ -181,8 +183,8 @@ def simulate_designs(designs: Sequence[Design], told: Told = lambda done: None) 
     return [found[k] for k in range(len(designs))]
 
 
-def _simulated(design: Design, places: Places, k: int, log: Log, lane: int) -> Simulated:
+def _simulated(design: Design, places: Places, k: int, log: Log, lane: int, with_checks: bool) -> Simulated:
     """What one lane of a log says of the k-th design."""
-    weather, cell_c = places.weather[k], places.sky["cell_c"][places.place[k]]
-    measures = measure(design.scenario, weather, places.sunlight[k], cell_c, log, lane)
-    return Simulated(design, weather, measures, findings(design.scenario, measures))
+    scenario, weather, sky = design.scenario, places.weather[k], places.sky[places.place[k]]
+    measures = measure(scenario, weather, places.sunlight[k], sky["cell_c"], log, lane)
+    return Simulated(design, weather, *(checked(scenario, measures, sky) if with_checks else (measures, ())))

@@ -6,12 +6,12 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from sim.catalogue.cables import class5_ohm_per_km
+from sim.catalogue.cables import Conductor, gauges, metric
 from sim.errors import InputError
 from sim.studies.designs import Design
 
 if TYPE_CHECKING:
-    from sim.scenario import Scenario
+    from sim.scenario import Cable, Scenario
     from sim.studies.tilt import Best
 
 PANEL_MORE = (0.25, 0.5, 1.0)
@@ -88,10 +88,23 @@ def _batteries(scenario: Scenario, best: Mapping[str, Best]) -> Iterator[Change]
 
 def _cables(scenario: Scenario, best: Mapping[str, Best]) -> Iterator[Change]:
     cable = scenario.pump.cable
-    thicker = next((area for area in sorted(class5_ohm_per_km()) if area > cable.area_mm2 + 1e-9), None)
-    if thicker:
+    if found := thicker(cable):
+        name, changes = found
         price = times(scenario.cost.cable_per_m, cable.length_m)
-        yield Change(f"pump cable {thicker:g} mm²", "cable", {"pump.cable.area_mm2": thicker}, price)
+        yield Change(
+            f"pump cable {name}", "cable", {f"pump.cable.{key}": value for key, value in changes.items()}, price
+        )
+
+
+def thicker(cable: Cable) -> tuple[str, dict[str, Any]] | None:
+    """The name of the conductor one size up, by gauge where the cable is given by gauge, and the key that sets it."""
+    by_gauge = cable.awg is not None
+    gauged: list[tuple[str, Any, Conductor]] = [("awg", awg, one) for awg, one in gauges().items()]
+    sizes = gauged if by_gauge else [("area_mm2", one.area_mm2, one) for one in metric()]
+    return next(
+        ((one.name, {f"pump.cable.{key}": value}) for key, value, one in sizes if one.area_mm2 > cable.area_mm2 + 1e-9),
+        None,
+    )
 
 
 def _cleaning(scenario: Scenario, best: Mapping[str, Best]) -> Iterator[Change]:
