@@ -189,7 +189,10 @@ def _unset(key: str, weather: Weather) -> str:
 
 def _shades(scenario: Scenario, weather: Weather) -> list[Group]:
     return [
-        Group(f"Shade {place}", tuple(_row("panel.shade", key, value, weather) for key, value in shade))
+        Group(
+            f"Shade {place}",
+            tuple(_row("panel.shade", key, value, weather) for key, value in shade if value is not None),
+        )
         for place, shade in enumerate(scenario.panel.shade, 1)
     ]
 
