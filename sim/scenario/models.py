@@ -29,6 +29,7 @@ from sim.scenario.fields import (
     twelve,
     whole,
 )
+from sim.scenario.monthly import Monthly
 
 _OWN_CURRENT_A = {"pwm": 0.010, "mppt": 0.020}  # common practice, no source
 _BOX_LAG_H = {"shaded": 4.0, "sunny": 3.0}  # our own defaults
@@ -48,10 +49,11 @@ class Site(Section):
 
 
 class Weather(Section):
-    """Which year of weather: a file or a sample."""
+    """Which year of weather: a file, a sample, or monthly means to make one from."""
 
     file: str | None = field(None, "the path of a weather file, relative to the scenario", min_length=1)
     sample: str | None = field(None, listed(sample_names()))
+    monthly: Monthly | None = None
     year: int = whole(1950, 2100, 2001)
     sky: Literal["hay-davies", "perez"] = "hay-davies"
 
