@@ -132,9 +132,17 @@ def simulate(plant: Plant, processes: Iterable[Process], every_s: float = HOUR_S
     return log
 
 
+def _hand(lanes: np.ndarray, sky: np.ndarray | Callable[[np.ndarray], np.ndarray], numbers: np.ndarray) -> Plant:
+    """The plant of a hand of lanes, each at its own place where the hand's sky is made for it."""
+    if not callable(sky):
+        return Plant(lanes, sky)
+    lanes["lane"]["place"] = np.arange(len(lanes))
+    return Plant(lanes, sky(numbers))
+
+
 def each_hand(
     lanes: np.ndarray,
-    sky: np.ndarray,
+    sky: np.ndarray | Callable[[np.ndarray], np.ndarray],
     processes: Callable[[Plant, np.ndarray], Iterable[Process]],
     reduce: Callable[[Log, np.ndarray], Reduced],
     every_s: float = DAY_S,
@@ -146,13 +154,14 @@ def each_hand(
     ``processes(plant, numbers)`` makes those of the lanes with these numbers. The kernel releases the interpreter
     lock, so plain threads do. Lanes are dealt out like cards, because neighbours on a map tend to be slow together. A
     lane's result does not depend on its company, except that other lanes' clock edges cut its steps too (by some
-    1e-9). A hand's log is gone before the next one begins.
+    1e-9). A hand's log is gone before the next one begins, and so is its sky where ``sky(numbers)`` makes a table of
+    its own for each hand, with one row for each of its lanes.
     """
     count = -(-len(lanes) // chunk)
     hands = [np.arange(start, len(lanes), count) for start in range(count)]
 
     def run(numbers: np.ndarray) -> Reduced:
-        plant = Plant(lanes[numbers], sky)
+        plant = _hand(lanes[numbers], sky, numbers)
         kept = reduce(simulate(plant, processes(plant, numbers), every_s), numbers)
         progress(len(numbers))
         return kept
