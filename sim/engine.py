@@ -122,12 +122,18 @@ def reader(plant: Plant, log: Log, every_s: float) -> Process:
 
 
 def simulate(plant: Plant, processes: Iterable[Process], every_s: float = HOUR_S, until_s: float | None = None) -> Log:
-    """Run the processes to the end of the sky table (or ``until_s``); returns the log read every ``every_s``."""
+    """Run the processes to the end of the sky table (or ``until_s``); returns the log read every ``every_s``.
+
+    They are closed at the end: a process that waits holds the plant and the plant holds it, and with them the sky.
+    """
     end_s = plant.sky.shape[1] * HOUR_S if until_s is None else until_s
     log = Log.empty(plant.lanes, int(round(end_s / every_s)))
-    for process in (weather_clock(plant), *processes, reader(plant, log, every_s)):
+    everyone = (weather_clock(plant), *processes, reader(plant, log, every_s))
+    for process in everyone:
         plant.env.process(process)
     plant.env.run(until=np.nextafter(end_s, np.inf))
+    for process in everyone:
+        process.close()
     log.close(plant.lanes, plant.events)
     return log
 

@@ -15,6 +15,7 @@ from sim.files import write_text
 from sim.hourlog import Log
 from sim.lanes import lanes_from
 from sim.people import processes
+from sim.records import SKY
 from sim.scenario import Scenario
 from sim.studies.convergence import Convergence, convergence_of
 from sim.studies.sweep import figures_of
@@ -131,12 +132,16 @@ def run_years(
     drops the rest, so that memory does not grow with the years.
     """
     lanes = np.repeat(lanes_from([scenario], places=[0]), years)
-    months = weather_of(0).index.month.to_numpy()[::24]
+    month = weather_of(0).index.month.to_numpy()
+    months = month[::24]
     wanted = np.asarray(scenario.need.hours_per_day)[months - 1]
     done: list[int] = []
 
     def sky(numbers: np.ndarray) -> np.ndarray:
-        return np.stack([_sky_of(scenario, weather_of(int(k))) for k in numbers])
+        table = np.empty((len(numbers), len(month)), SKY)
+        for row, number in zip(table, numbers.tolist(), strict=True):
+            row[:] = sky_of(scenario, weather_of(number))
+        return table
 
     def people(plant: Plant, numbers: np.ndarray) -> Iterable[Process]:
         return processes(plant, [scenario] * len(numbers))
@@ -152,7 +157,8 @@ def run_years(
     return np.asarray(np.concatenate(parts)[np.argsort(np.concatenate(hands))])
 
 
-def _sky_of(scenario: Scenario, weather: Weather) -> np.ndarray:
+def sky_of(scenario: Scenario, weather: Weather) -> np.ndarray:
+    """(hours,) of SKY: what a year of weather brings to the design."""
     return sky_row(sunlight_on(scenario, weather), weather, scenario.battery)
 
 
