@@ -15,18 +15,21 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Basis:
-    """Where the weather is from and what it was like."""
+    """Where the weather is from and what it was like, and whether the water was simulated."""
 
     source: str
     licence: str
     notes: tuple[str, ...]
     weather: Table
+    water: bool
 
 
 def section(result: YearResult) -> Section:
     """Assumptions and weather."""
     weather = result.weather
-    basis = Basis(weather.source, weather.licence, weather.notes, _weather(result.measures))
+    basis = Basis(
+        weather.source, weather.licence, weather.notes, _weather(result.measures), result.measures.water is not None
+    )
     return Section("assumptions", "Assumptions and weather", "assumptions", basis)
 
 
