@@ -79,7 +79,7 @@ def test_cells_are_guessed_from_the_open_circuit_voltage(voc_v: float, vmp_v: fl
 
 
 def test_only_marked_values_stay_open() -> None:
-    """After reading, nothing is None but what may stay unknown: the site (from the weather), the other weather source,
+    """After reading, nothing is None but what may stay unknown: the site (from the weather), the other weather sources,
     the resistance, the season, the pump's curve; and the water as a whole.
     """
     dump = parse(SMALLEST, POND).model_dump()
@@ -88,7 +88,8 @@ def test_only_marked_values_stay_open() -> None:
         f"{section}.{key}" for section in dump if section != "title" for key, v in dump[section].items() if v is None
     }
     site = {f"site.{name}" for name in ("latitude_deg", "longitude_deg", "elevation_m", "utc_offset_h")}
-    others = {"weather.file", "battery.resistance_mohm", "care.shut_down", "care.start_up", "controller.max_pv_v"}
+    others = {"weather.file", "weather.monthly", "battery.resistance_mohm", "controller.max_pv_v"}
+    others |= {"care.shut_down", "care.start_up"}
     assert empty == site | others | {"pump.curve", "pump.label_flow_lph", "pump.extension"}
 
 

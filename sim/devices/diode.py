@@ -16,7 +16,7 @@ CLOSE = 1e-7  # of a step against the thermal voltage: what the next one would c
 
 
 class Curve(NamedTuple):
-    """An hour's light and dark current in A, series resistance in Ω, shunt conductance in S, and 1/(n·N_s·V_th) in 1/V."""
+    """An hour's light and dark current, A; series resistance, Ω; shunt conductance, S; and 1/(n·N_s·V_th), 1/V."""
 
     light_a: float
     dark_a: float

@@ -57,8 +57,10 @@ def _needed_by_monthly(name: str) -> Rule:
     return Rule(
         f"site.{name}",
         lambda s: s.weather.monthly is None or getattr(s.site, name) is not None,
-        lambda s: "a number; weather.monthly says nothing of its place, so the site needs latitude_deg, longitude_deg, "
-        "elevation_m and utc_offset_h",
+        lambda s: (
+            "a number; weather.monthly says nothing of its place, so the site needs latitude_deg, longitude_deg, "
+            "elevation_m and utc_offset_h"
+        ),
     )
 
 

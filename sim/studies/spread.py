@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 
+from sim.commissioning import expected_readings
 from sim.engine import Plant, Process, each_hand
 from sim.errors import InputError
 from sim.files import write_text
@@ -71,6 +72,11 @@ class SpreadResult:
     def years(self) -> int:
         """How many years."""
         return len(self.figures)
+
+    @property
+    def poor_name(self) -> str:
+        """The poor year in words."""
+        return f"{'seed' if self.synthetic else 'year'} {self.names[self.poor]}"
 
     def quantiles(self, name: str) -> Quantiles:
         """Of one of the FIGURES, or of ``hours_met_share``."""
@@ -174,6 +180,8 @@ def study_spread(
         return _through(scenario, lambda k: weathers[k], len(weathers), None, progress)
     if not FEWEST <= years <= MOST:
         raise InputError(str(scenario.path), "--years", years, f"a whole number from {FEWEST} to {MOST}")
+    if seed is not None and seed < 0:
+        raise InputError(str(scenario.path), "--seed", seed, "a whole number from 0 on")
     make, first = synthetic_years(scenario), first_seed(scenario) if seed is None else seed
     return _through(scenario, lambda k: make(first + k), years, first, progress)
 
@@ -202,7 +210,7 @@ def _through(
         wanted_by_month=wanted,
         convergence=convergence_of(figures["hours"], POOR),
         poor=poor,
-        poor_year=simulate_year(scenario, weather_of(poor)),
+        poor_year=replace(simulate_year(scenario, weather_of(poor)), readings=expected_readings(scenario)),
     )
 
 

@@ -1,7 +1,7 @@
 """Air temperature that goes with synthetic light: season, warm and cold spells, day and night.
 
 The numbers are our own defaults, set by eye to three open typical years: daily means vary more in the cold season and
-inland; a clear day is warm in the warm season and cold in the cold one; clear days have wider swings.
+inland; a clear day is warm under a high sun and cold under a low one; clear days have wider swings.
 """
 
 from __future__ import annotations
@@ -19,15 +19,18 @@ if TYPE_CHECKING:
     import pandas as pd
 
 WARMEST_H, COLDEST_H = 14.5, 5.5  # solar time
-RANGE_FACTOR = 0.18  # of Hargreaves & Samani 1982, K = f·√range; FAO-56, eq. 50: 0.16 inland, 0.19 at coasts
+# f in K = f·√(daily range), Hargreaves & Samani 1982; FAO-56, eq. 50, puts 0.19 at coasts and 0.16 inland, which is
+# told here by the year's range of monthly means, °C.
+SEASONS_C, RANGE_FACTORS = (10.0, 25.0), (0.19, 0.16)
 WIDEST_C = 20.0
 CLEAR_SHARE = 0.6  # of the swing that grows with the day's clearness
 SPELL_LAG_1 = 0.7  # of daily means from day to day
 # Standard deviation of daily means in the coldest and the warmest month: K, and its growth with the year's range of
 # monthly means, since spells are wilder inland.
-SPELL_COLD, SPELL_WARM = (2.0, 0.15), (0.7, 0.055)
-TIE = 0.5  # correlation of daily mean and clearness in the warmest month; its negative in the coldest
-_SEASONLESS_C = 3.0  # range of monthly means below which the tie weakens
+SPELL_COLD, SPELL_WARM = (1.6, 0.205), (0.75, 0.06)
+TIE = 0.5  # largest correlation of daily mean and clearness
+EVEN_WH, TIED_WH = 6500.0, 4000.0  # a day's irradiation above the atmosphere without such a tie, and from there to TIE
+_SEASONLESS_C = 3.0  # range of monthly means below which winter and summer draw together
 
 
 @dataclass(frozen=True, eq=False)
@@ -51,8 +54,12 @@ class Course:
         return np.asarray(temperature_c + self.bend @ (self.means_c - self.share @ temperature_c))
 
 
-def course_of(means_c: np.ndarray, index: pd.DatetimeIndex, solar_h: np.ndarray, clearness: np.ndarray) -> Course:
-    """The course of a year from twelve means of air, °C, and of clearness; ``solar_h`` (hours,) is solar time.
+def course_of(
+    means_c: np.ndarray, clearness: np.ndarray, index: pd.DatetimeIndex, solar_h: np.ndarray, extra_wh: np.ndarray
+) -> Course:
+    """The course of a year from twelve means of air, °C, and of clearness.
+
+    ``solar_h`` (hours,) is solar time, ``extra_wh`` (days,) the irradiation above the atmosphere in Wh/m².
 
     Straight lines run between the middles of months; their corners are placed such that the months' means come out.
     """
@@ -62,9 +69,9 @@ def course_of(means_c: np.ndarray, index: pd.DatetimeIndex, solar_h: np.ndarray,
     lines = np.array([np.interp(hours, middle, corner, period=len(month)) for corner in np.eye(MONTHS)]).T
     share = (month == np.arange(MONTHS)[:, np.newaxis]) / count[:, np.newaxis]
     of_day = month[::DAY_H]
-    swing = np.minimum((clearness / RANGE_FACTOR) ** 2, WIDEST_C)[of_day]
+    swing = np.minimum((clearness / np.interp(np.ptp(means_c), SEASONS_C, RANGE_FACTORS)) ** 2, WIDEST_C)[of_day]
     bend = lines @ np.linalg.inv(share @ lines)
-    return Course(bend, share, means_c, spells_c(means_c)[of_day], tie(means_c)[of_day], swing, cycle(solar_h))
+    return Course(bend, share, means_c, spells_c(means_c)[of_day], tie(extra_wh), swing, cycle(solar_h))
 
 
 def season(means_c: np.ndarray) -> np.ndarray:
@@ -77,16 +84,22 @@ def season(means_c: np.ndarray) -> np.ndarray:
     return np.asarray((2.0 * means_c - low - high) / max(high - low, _SEASONLESS_C))
 
 
-def tie(means_c: np.ndarray) -> np.ndarray:
-    """(12,) correlation of clear days with warm ones: TIE in the warmest month, −TIE in the coldest."""
-    return TIE * season(means_c)
+def tie(extra_wh: np.ndarray) -> np.ndarray:
+    """(days,) correlation of a day's clearness with its warmth, from its irradiation above the atmosphere, Wh/m².
+
+    A clear sky warms where the sun gives more by day than the sky takes by night, and cools where it gives less.
+
+    >>> tie(np.array([0.0, 6500.0, 8500.0, 11000.0])).tolist()
+    [-0.5, 0.0, 0.25, 0.5]
+    """
+    return np.asarray(TIE * np.clip((extra_wh - EVEN_WH) / TIED_WH, -1.0, 1.0))
 
 
 def spells_c(means_c: np.ndarray) -> np.ndarray:
     """(12,) standard deviation of daily means about the month's, °C, between its values in winter and in summer.
 
     >>> spells_c(np.array([0.0, 10.0, 20.0])).round(2).tolist()
-    [5.0, 3.4, 1.8]
+    [5.7, 3.82, 1.95]
     """
     cold, warm = (constant + growth * np.ptp(means_c) for constant, growth in (SPELL_COLD, SPELL_WARM))
     return np.asarray(cold + 0.5 * (season(means_c) + 1.0) * (warm - cold))

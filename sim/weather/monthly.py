@@ -30,7 +30,7 @@ def monthly_means(weather: Weather) -> MonthlyMeans:
     >>> nowhere = Section(latitude_deg=None, longitude_deg=None, elevation_m=None, utc_offset_h=None)
     >>> year = weather_for(Section(site=nowhere, weather=Section(file=None, sample="piedmont", year=2001)))
     >>> [round(mean, 2) for mean in (monthly_means(year).daily_ghi_kwh_m2[6], monthly_means(year).temp_air_c[6])]
-    [5.54, 25.43]
+    [6.08, 25.43]
     """
     month = weather.index.month.to_numpy() - 1
     hours = np.bincount(month, minlength=MONTHS)

@@ -69,7 +69,7 @@ def synthesiser(
     sun, index = sun_of_year(year, site), year_index(year, site.utc_offset_h)
     sky = hourly.sky_of(sun, index, site)
     days = _days_of(file, means, index, sun, sky, site)
-    course = air.course_of(np.array(means.temp_air_c), index, hourly.solar_hours(index, site), days.mean)
+    course = air.course_of(np.array(means.temp_air_c), days.mean, index, hourly.solar_hours(index, site), sky.extra_wh)
     return _Maker(index, sun, site, sky, days, course)
 
 
@@ -104,12 +104,14 @@ def normals(seed: Seed, count: int) -> np.ndarray:
 class _Days:
     """The distribution of each day's clearness (days,), and what each month (12,) must come to.
 
-    ``top`` (days,), at which no hour is disturbed any more, is halfway from the usual clearest day to the sky's highest.
+    ``top`` (days,), at which no hour is disturbed any more, is halfway from the usual clearest day to the sky's
+    highest; ``bright_wm2`` (days, 24) is a cloudless hour on such a usual clearest day.
     """
 
     low: np.ndarray
     high: np.ndarray
     top: np.ndarray
+    bright_wm2: np.ndarray
     steepness: np.ndarray
     extra_wh: np.ndarray
     month: np.ndarray
@@ -132,10 +134,10 @@ class _Days:
             less = self._sums(self.at(scores + middle[self.month])) < self.asked_wh
             low, high = np.where(less, middle, low), np.where(less, high, middle)
         clear = self.at(scores + high[self.month])
-        return clear * _over(self.asked_wh, self._sums(clear))[self.month]
+        return np.asarray(clear * _over(self.asked_wh, self._sums(clear))[self.month])
 
     def _sums(self, clear: np.ndarray) -> np.ndarray:
-        return np.bincount(self.month, clear * self.extra_wh, MONTHS)
+        return np.asarray(np.bincount(self.month, clear * self.extra_wh, MONTHS))
 
 
 @dataclass(frozen=True, eq=False)
@@ -155,17 +157,28 @@ class _Maker:
         of_light, of_air, of_hours = np.split(normals(seed, count * (2 + DAY_H)), [count, 2 * count])
         scores = clearness.correlated(of_light, clearness.driver_lag_1())
         clear = days.drawn(scores)
-        ghi = hourly.hours_of(clear, days.top, of_hours, self.sky).ravel()
+        ghi = hourly.hours_of(clear, days.top, of_hours, days.bright_wm2, self.sky).ravel()
         temp_air = air.temperature_c(_over(clear, days.mean[days.month]), scores, of_air, self.course)
         dni, dhi = hourly.beam_and_diffuse(ghi, self.sun, self.index.day_of_year.to_numpy(), self.site.elevation_m)
         wind = np.full(len(ghi), WIND_MS)
         source = f"synthetic year from twelve monthly means, seed {seed}"
-        return Weather(self.index, ghi, dni, dhi, temp_air, wind, *self.site, source, "made by sunrill", _MADE)
+        return Weather(
+            self.index,
+            ghi,
+            dni,
+            dhi,
+            temp_air,
+            wind,
+            *self.site,
+            source,
+            "computed from the figures of the scenario",
+            _MADE,
+        )
 
 
 def _over(above: np.ndarray, below: np.ndarray) -> np.ndarray:
     """A quotient, 0 where the divisor is."""
-    return np.divide(above, below, out=np.zeros(len(above)), where=below > 0.0)
+    return np.asarray(np.divide(above, below, out=np.zeros(len(above)), where=below > 0.0))
 
 
 def _days_of(file: str, means: MonthlyMeans, index: pd.DatetimeIndex, sun: Sun, sky: hourly.Sky, site: Site) -> _Days:
@@ -176,23 +189,26 @@ def _days_of(file: str, means: MonthlyMeans, index: pd.DatetimeIndex, sun: Sun, 
     _check_feasible(file, means, np.bincount(month, sky.highest_wh, MONTHS) / count / 1000.0)
     extra_wh = np.bincount(month, sky.extra_wh, MONTHS)
     mean = _over(asked_wh, extra_wh)
-    fine = hourly.ordinary_wh(sun, site, np.array(means.temp_air_c)[index.month.to_numpy() - 1])
-    limit = _over(sky.highest_wh, sky.extra_wh)
-    high = _clearest(mean[month], _over(fine, sky.extra_wh), limit)
+    fine_wm2 = hourly.ordinary_wm2(sun, site, np.array(means.temp_air_c)[index.month.to_numpy() - 1])
+    fine, limit = _over(fine_wm2.sum(axis=1), sky.extra_wh), _over(sky.highest_wh, sky.extra_wh)
+    clear = _over(mean, _over(np.bincount(month, sky.highest_wh, MONTHS), extra_wh))
+    high = _clearest(mean[month], clear[month], fine, limit)
+    bright_wm2 = hourly.BRIGHTEST_ORDINARY * np.maximum(_over(high, fine), 1.0)[:, np.newaxis] * fine_wm2
     low = np.minimum(np.minimum(clearness.LOWEST, 0.5 * mean)[month], 0.5 * high)
     lowest, highest = (_over(np.bincount(month, end * sky.extra_wh, MONTHS), extra_wh) for end in (low, high))
     steep = clearness.steepness(_over(mean - lowest, highest - lowest))
-    return _Days(low, high, 0.5 * (high + limit), steep[month], sky.extra_wh, month, asked_wh, mean)
+    bright_wm2 = np.minimum(bright_wm2, sky.highest_wm2)
+    return _Days(low, high, 0.5 * (high + limit), bright_wm2, steep[month], sky.extra_wh, month, asked_wh, mean)
 
 
-def _clearest(mean: np.ndarray, fine: np.ndarray, highest: np.ndarray) -> np.ndarray:
+def _clearest(mean: np.ndarray, share: np.ndarray, fine: np.ndarray, highest: np.ndarray) -> np.ndarray:
     """(days,) clearness of the clearest day: by the formula, but no clearer than a cloudless day in ordinary air.
 
-    The formula knows neither low sun nor humid air. A month whose mean asks for more gets it, up to the highest: the
-    clearest day lies at least halfway from the mean to that.
+    The formula knows neither low sun nor humid air. A month that asks for more gets it: the clearest day has at least
+    (1 + share)/2 of the sky's highest if the month has this share of that.
     """
     usual = np.minimum(clearness.clearest(mean), fine)
-    return np.minimum(np.maximum(usual, 0.5 * (mean + highest)), highest)
+    return np.asarray(np.minimum(np.maximum(usual, 0.5 * (1.0 + share) * highest), highest))
 
 
 def _check_feasible(file: str, means: MonthlyMeans, highest_kwh_m2: np.ndarray) -> None:
