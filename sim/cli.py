@@ -89,7 +89,10 @@ def _spread_arguments(command: argparse.ArgumentParser) -> None:
     command.add_argument("--json", metavar="PATH", help="write the results as JSON too; - prints them and nothing else")
     command.add_argument("--years", type=int, default=200, metavar="N", help="how many synthetic years (200)")
     command.add_argument(
-        "--seed", type=int, metavar="N", help="the first year's seed, the others count on from it (the scenario's, or 1)"
+        "--seed",
+        type=int,
+        metavar="N",
+        help="the first year's seed, the others count on from it (the scenario's, or 1)",
     )
 
 

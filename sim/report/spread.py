@@ -11,7 +11,8 @@ from sim.headline import MONTHS
 from sim.report import spread_charts as drawn
 from sim.report.figures import Figure, Key, Table
 from sim.report.render import render
-from sim.report.words import MONTH_NAMES, hours, number, percent, place_of
+from sim.report.words import hours, number, percent, place_of
+from sim.weather.dates import MONTH_NAMES
 
 if TYPE_CHECKING:
     from sim.studies.spread import Quantiles, SpreadResult
@@ -59,7 +60,7 @@ def page_of_spread(result: SpreadResult) -> Page:
         poor_compared=_poor_compared(result),
         settling=_settling(result),
         enough=result.convergence.in_words(),
-        source=f"{result.years} synthetic years; the poor one: {weather.source}" if result.synthetic else weather.source,
+        source=f"{result.years} years; the poor one: {weather.source}",
         licence=weather.licence,
         notes=weather.notes,
     )
@@ -68,7 +69,8 @@ def page_of_spread(result: SpreadResult) -> Page:
 def _daily(result: SpreadResult) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """(12,) hours a day by month that a tenth, a half and nine tenths of the years stay below."""
     by_month = result.quantiles("run_h")
-    return tuple(np.asarray(value) / result.days_by_month for value in vars(by_month).values())  # type: ignore[return-value]
+    low, middle, high = (np.asarray(value) / result.days_by_month for value in vars(by_month).values())
+    return low, middle, high
 
 
 def _promise(result: SpreadResult) -> str:
@@ -76,8 +78,8 @@ def _promise(result: SpreadResult) -> str:
     low, middle, _ = _daily(result)
     worst = int(np.argmin(low))
     return (
-        f"In {MONTH_NAMES[worst]}, the hardest month, expect about {number(middle[worst])} hours a day; one year in ten "
-        f"gives less than {number(low[worst])}."
+        f"In {MONTH_NAMES[worst + 1]}, the hardest month, expect about {number(middle[worst])} hours a day; one year "
+        f"in ten gives less than {number(low[worst])}."
     )
 
 
@@ -88,8 +90,7 @@ def _said(result: SpreadResult) -> tuple[str, ...]:
         f"Half of the years run the pump for more than {number(run.p50)} hours; one year in ten for less than "
         f"{number(run.p10)}.",
         f"One year in ten meets less than {percent(met.p10)} of the wanted hours.",
-        f"One year in ten has a stop longer than {hours(stop.p90)}, and more than {number(idle.p90)} days without "
-        "running.",
+        f"One year in ten has a stop longer than {hours(stop.p90)}, and more than {idle.p90:.0f} days without running.",
     )
 
 
@@ -104,7 +105,7 @@ def _shares(result: SpreadResult) -> Table:
         ("Of a year", "P10", "P50", "P90"),
         (
             _row("Pump hours", result.quantiles("hours"), "{:,.0f}"),
-            ("Share of wanted hours met", *map(percent, (met.p10, met.p50, met.p90))),
+            _row("Share of wanted hours met", met, "{:.1%}"),
             _row("Longest stop, h", result.quantiles("longest_stop_h"), "{:.0f}"),
             _row("Days without running", result.quantiles("idle_days"), "{:.0f}"),
             _row("Starts", result.quantiles("starts"), "{:,.0f}"),
@@ -118,7 +119,7 @@ def _months(result: SpreadResult) -> Figure:
     width = high - low
     widest = int(np.argmax(width))
     said = (
-        f"Eight years in ten lie within each bar. The years differ most in {MONTH_NAMES[widest]}: from "
+        f"Eight years in ten lie within each bar. The years differ most in {MONTH_NAMES[widest + 1]}: from "
         f"{number(low[widest])} to {number(high[widest])} hours a day."
     )
     if width.max() < 0.05:
@@ -168,8 +169,8 @@ def _poor(result: SpreadResult) -> tuple[str, ...]:
     """Which year was taken and where it is told in full."""
     file = f"{result.scenario.name}-poor-year.html"
     return (
-        f"The poor year is the one that stands at a tenth of all years counted from the poorest, by the share of wanted "
-        f"hours met and then by pump hours: {result.poor_name}.",
+        f"The poor year is the one that stands at a tenth of all years counted from the poorest, by the share of "
+        f"wanted hours met and then by pump hours: {result.poor_name}.",
         f"It is told in full, like any single year, in the report {file}.",
     )
 
@@ -184,8 +185,8 @@ def _poor_compared(result: SpreadResult) -> Table:
         ("In the year", "Poor year", "Median of all years"),
         (
             ("Pump hours", f"{poor['hours']:,.0f}", f"{middle('hours').p50:,.0f}"),
-            ("Share of wanted hours met", *map(percent, met)),
-            (f"Hours a day in {MONTH_NAMES[worst]}", f"{daily[worst]:.1f}", f"{usual[worst]:.1f}"),
+            ("Share of wanted hours met", *(f"{share:.1%}" for share in met)),
+            (f"Hours a day in {MONTH_NAMES[worst + 1]}", f"{daily[worst]:.1f}", f"{usual[worst]:.1f}"),
             ("Longest stop, h", f"{poor['longest_stop_h']:.0f}", f"{middle('longest_stop_h').p50:.0f}"),
             ("Days without running", f"{poor['idle_days']:.0f}", f"{middle('idle_days').p50:.0f}"),
         ),
@@ -196,16 +197,16 @@ def _settling(result: SpreadResult) -> Figure:
     found = result.convergence
     years, estimate, error = map(np.array, (found.years, found.estimate, found.standard_error))
     said = (
-        "The tenth of the years with the fewest pump hours, estimated from more and more years; the band is one "
+        f"What a tenth of the years stay below, of {found.what}, estimated from more and more years; the band is one "
         "standard error to either side, by the bootstrap."
     )
     rows = zip(found.years, found.estimate, found.standard_error, strict=True)
     return Figure(
-        drawn.settling(years, estimate, error, "How the P10 of the pump hours settles as years are added", said),
+        drawn.settling(found.what, years, estimate, error, f"How the P10 of the {found.what} settles", said),
         said,
-        (Key("ink", "P10 of the pump hours"), Key("band", "one standard error")),
+        (Key("ink", f"P10 of the {found.what}"), Key("band", "one standard error")),
         Table(
-            ("Years", "P10 of the pump hours", "Standard error, h"),
+            ("Years", f"P10 of the {found.what}", "Standard error, h"),
             tuple((str(n), f"{value:,.0f}", f"{spread:.1f}") for n, value, spread in rows),
         ),
     )

@@ -42,14 +42,14 @@ def stops(counts: np.ndarray, edges: np.ndarray, allowed_h: float, *said: str) -
         return svg(figure, "spread-stops", *said)
 
 
-def settling(years: np.ndarray, estimate: np.ndarray, error: np.ndarray, *said: str) -> str:
+def settling(what: str, years: np.ndarray, estimate: np.ndarray, error: np.ndarray, *said: str) -> str:
     """An estimate (n,) after so many years (n,), in a band of one standard error (n,) to either side."""
     with inked():
         figure, axes = sheet(280.0, bottom=BOTTOM)
         axes.fill_between(years, estimate - error, estimate + error, color=WATER, alpha=0.35, linewidth=0.0)
         axes.plot(years, estimate, color=INK, linewidth=1.6)
-        axes.set_xlim(float(years[0]), float(years[-1]))
+        axes.set_xlim(0.0, float(years[-1]))
         axes.locator_params(axis="y", nbins=5)
         axes.set_xlabel("years", labelpad=13.0)
-        heading(axes, "P10 of the pump hours in the year")
+        heading(axes, f"P10 of the {what} in a year")
         return svg(figure, "spread-settling", *said)

@@ -9,17 +9,18 @@ import numpy as np
 
 RESAMPLES = 400  # of the bootstrap; gives a standard error within some 4 %
 CLOSE = 0.1  # of the distance from the median: a standard error that is small enough; our own default
-FIRST = 10  # years: fewer have no tenth part
+FIRST = 5  # years: fewer say nothing
 STEP = 1.3  # from one number of years to the next
 
 
 @dataclass(frozen=True)
 class Convergence:
-    """The estimate after the first ``years`` (n,) of them, its standard error, and how many years are enough.
+    """The estimate of ``what`` after the first ``years`` (n,) of them, its standard error, and how many are enough.
 
     ``enough`` is where the standard error is ``allowed``, by its fall with the root of the number of years.
     """
 
+    what: str
     years: tuple[int, ...]
     estimate: tuple[float, ...]
     standard_error: tuple[float, ...]
@@ -31,15 +32,17 @@ class Convergence:
         last, error = self.years[-1], self.standard_error[-1]
         are = "are enough" if self.enough <= last else "would be enough"
         return (
-            f"With {last} years the P10 of the pump hours is known within {error:.0f} h (one standard error); about "
-            f"{self.enough} years {are} to know it within {self.allowed:.0f} h, a tenth of its distance from the median."
+            f"With {last} years the P10 of the {self.what} is known within {error:.0f} h (one standard error); about "
+            f"{self.enough} years {are} to know it within {self.allowed:.0f} h, a tenth of its distance from the "
+            "median."
         )
 
     def as_json(self) -> dict[str, Any]:
         """Plain data."""
         return {
             "years": list(self.years),
-            "pump_hours_p10": list(self.estimate),
+            "of": self.what,
+            "p10_h": list(self.estimate),
             "standard_error_h": list(self.standard_error),
             "allowed_error_h": self.allowed,
             "enough_years": self.enough,
@@ -47,10 +50,10 @@ class Convergence:
 
 
 def numbers_of_years(years: int) -> tuple[int, ...]:
-    """Numbers of years from the first that has a tenth part to all, each some share more than the last.
+    """Numbers of years from the first that say something to all, each some share more than the last.
 
-    >>> numbers_of_years(40)
-    (10, 13, 17, 22, 29, 38, 40)
+    >>> numbers_of_years(20)
+    (5, 6, 8, 11, 14, 19, 20)
     """
     numbers, next_one = [], float(FIRST)
     while next_one < years:
@@ -72,11 +75,11 @@ def standard_error(values: np.ndarray, share: float, seed: int = 1) -> float:
     return float(np.std(np.quantile(drawn, share, axis=1), ddof=1))
 
 
-def convergence_of(hours: np.ndarray, share: float) -> Convergence:
+def convergence_of(what: str, hours: np.ndarray, share: float) -> Convergence:
     """How a quantile of a year's hours (years,) settles as years are added in their order."""
     numbers = numbers_of_years(len(hours))
     errors = tuple(standard_error(hours[:n], share) for n in numbers)
     allowed = CLOSE * abs(float(np.median(hours) - np.quantile(hours, share)))
     enough = int(np.ceil(len(hours) * (errors[-1] / allowed) ** 2)) if allowed > 0.0 else FIRST
     estimates = tuple(float(np.quantile(hours[:n], share)) for n in numbers)
-    return Convergence(numbers, estimates, errors, allowed, max(enough, FIRST))
+    return Convergence(what, numbers, estimates, errors, allowed, max(enough, FIRST))

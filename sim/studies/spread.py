@@ -118,14 +118,13 @@ def first_seed(scenario: Scenario) -> int:
     return scenario.weather.monthly.seed if scenario.weather.monthly else 1
 
 
-def poor_year(figures: np.ndarray, met_share: np.ndarray) -> int:
+def poor_year(hours: np.ndarray, met_share: np.ndarray) -> int:
     """The year that stands at a tenth of all years from the poorest on: by wanted hours met, then by pump hours.
 
-    >>> met, hours = np.array([0.9, 0.8, 1.0, 1.0, 1.0]), np.array([5.0, 5.0, 7.0, 6.0, 8.0])
-    >>> poor_year(np.rec.fromarrays([hours], names="hours"), met)
+    >>> poor_year(np.array([5.0, 5.0, 7.0, 6.0, 8.0]), np.array([0.9, 0.8, 1.0, 1.0, 1.0]))
     1
     """
-    order = np.lexsort((figures["hours"], met_share))
+    order = np.lexsort((hours, met_share))
     return int(order[int(POOR * len(order))])
 
 
@@ -198,7 +197,10 @@ def _through(
     days = np.bincount(months, minlength=13)[1:]
     wanted = np.asarray(scenario.need.hours_per_day) * days
     met = figures["met_h"].sum(axis=1) / wanted.sum() if wanted.sum() > 0.0 else np.ones(years)
-    poor = poor_year(figures, met)
+    what, matter = (
+        ("wanted hours met", figures["met_h"].sum(axis=1)) if wanted.sum() else ("pump hours", figures["hours"])
+    )
+    poor = poor_year(figures["hours"], met)
     names = range(years) if first is None else range(first, first + years)
     return SpreadResult(
         scenario=scenario,
@@ -208,7 +210,7 @@ def _through(
         hours_met_share=met,
         days_by_month=days,
         wanted_by_month=wanted,
-        convergence=convergence_of(figures["hours"], POOR),
+        convergence=convergence_of(what, matter, POOR),
         poor=poor,
         poor_year=replace(simulate_year(scenario, weather_of(poor)), readings=expected_readings(scenario)),
     )
