@@ -31,17 +31,18 @@ def _points(curves, out):  # type: ignore[no-untyped-def]
 def _currents(curves, voltage_v, out):  # type: ignore[no-untyped-def]
     """Fill ``out`` (n, m) with the currents of n curves (n, 5) at m rising voltages, from the highest down.
 
-    The diode's voltage bends down towards lower ones, so the straight line through the last two lies above the next.
+    Each search begins where the last place's derivatives point to.
     """
     last = len(voltage_v) - 1
     for k in range(len(curves)):
         curve = Curve(curves[k, 0], curves[k, 1], curves[k, 2], curves[k, 3], curves[k, 4])
-        diode_v, out[k, last] = place_at(curve, voltage_v[last], max(voltage_v[last], open_circuit_v(curve)))
-        slope = 0.0
+        place = place_at(curve, voltage_v[last], max(voltage_v[last], open_circuit_v(curve)))
+        out[k, last] = place.current_a
         for node in range(last - 1, -1, -1):
             fall_v = voltage_v[node + 1] - voltage_v[node]
-            lower_v, out[k, node] = place_at(curve, voltage_v[node], diode_v - slope * fall_v)
-            slope, diode_v = (diode_v - lower_v) / fall_v, lower_v
+            start_v = place.diode_v - fall_v * (place.rise - 0.5 * fall_v * place.turn_per_v)
+            place = place_at(curve, voltage_v[node], start_v)
+            out[k, node] = place.current_a
 
 
 @compiled

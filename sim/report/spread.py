@@ -60,10 +60,19 @@ def page_of_spread(result: SpreadResult) -> Page:
         poor_compared=_poor_compared(result),
         settling=_settling(result),
         enough=result.convergence.in_words(),
-        source=f"{result.years} years; the poor one: {weather.source}",
-        licence=weather.licence,
+        source=_source(result),
+        licence=(result.typical or weather).licence,
         notes=weather.notes,
     )
+
+
+def _source(result: SpreadResult) -> str:
+    """Where the years are from."""
+    if not result.synthetic:
+        return f"{result.years} years as they were recorded: {result.poor_year.weather.source}"
+    means = result.typical.source if result.typical else "the scenario"
+    first, last = result.names[0], result.names[-1]
+    return f"{result.years} synthetic years, seeds {first} to {last}, with the monthly means of: {means}"
 
 
 def _daily(result: SpreadResult) -> tuple[np.ndarray, np.ndarray, np.ndarray]:

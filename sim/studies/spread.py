@@ -51,12 +51,14 @@ class Quantiles:
 class SpreadResult:
     """``figures`` (years,) of FIGURES, one a year in order; ``names`` (years,) are the seeds or the years as recorded.
 
+    ``typical`` is the weather whose monthly means the synthetic years have, where it is a file or a sample.
     ``hours_met_share`` is (years,), ``days_by_month`` and ``wanted_by_month`` are (12,). ``poor`` is the place of the
     poor year, and ``poor_year`` what the whole simulation says of it.
     """
 
     scenario: Scenario
     synthetic: bool
+    typical: Weather | None
     names: tuple[int, ...]
     figures: np.ndarray
     hours_met_share: np.ndarray
@@ -105,11 +107,11 @@ _PUBLISHED = {
 _OF_A_YEAR = ("pump_hours", "hours_met_share", "longest_stop_h", "days_without_running")
 
 
-def synthetic_years(scenario: Scenario) -> Callable[[int], Weather]:
-    """Makes a year for any seed: from the scenario's monthly means, or from those of its file or sample."""
+def synthetic_years(scenario: Scenario, typical: Weather | None = None) -> Callable[[int], Weather]:
+    """Makes a year for any seed: from the scenario's monthly means, or from those of its file or sample, ``typical``."""
     if scenario.weather.monthly is not None:
         return synthesiser_for(scenario)
-    typical = weather_for(scenario)
+    typical = typical or weather_for(scenario)
     return synthesiser(monthly_means(typical), typical.site, scenario.weather.year, str(scenario.path))
 
 
@@ -176,13 +178,14 @@ def study_spread(
 ) -> SpreadResult:
     """The design through many years; nothing is written; see :func:`run_spread`."""
     if weathers is not None:
-        return _through(scenario, lambda k: weathers[k], len(weathers), None, progress)
+        return _through(scenario, lambda k: weathers[k], len(weathers), None, None, progress)
     if not FEWEST <= years <= MOST:
         raise InputError(str(scenario.path), "--years", years, f"a whole number from {FEWEST} to {MOST}")
     if seed is not None and seed < 0:
         raise InputError(str(scenario.path), "--seed", seed, "a whole number from 0 on")
-    make, first = synthetic_years(scenario), first_seed(scenario) if seed is None else seed
-    return _through(scenario, lambda k: make(first + k), years, first, progress)
+    typical = None if scenario.weather.monthly else weather_for(scenario)
+    make, first = synthetic_years(scenario, typical), first_seed(scenario) if seed is None else seed
+    return _through(scenario, lambda k: make(first + k), years, first, typical, progress)
 
 
 def _through(
@@ -190,6 +193,7 @@ def _through(
     weather_of: Callable[[int], Weather],
     years: int,
     first: int | None,
+    typical: Weather | None,
     progress: Callable[[int, int], None] | None,
 ) -> SpreadResult:
     figures = run_years(scenario, weather_of, years, progress or (lambda done, of: None))
@@ -205,6 +209,7 @@ def _through(
     return SpreadResult(
         scenario=scenario,
         synthetic=first is not None,
+        typical=typical,
         names=tuple(names),
         figures=figures,
         hours_met_share=met,
