@@ -8,6 +8,8 @@ from typing import Any
 
 import numpy as np
 
+from sim import ledger
+from sim.availability import spread_of
 from sim.checks import Finding, findings
 from sim.engine import Plant, simulate
 from sim.fading import AgedYear, fading_years, replacement_year
@@ -20,6 +22,7 @@ from sim.records import EVENT
 from sim.scenario import Scenario
 from sim.sunlight import Sunlight, sunlight_on
 from sim.tables import sky_row
+from sim.twins import twins_of
 from sim.weather import Weather, weather_for
 
 EVENTS_KEPT = 1_000_000  # more starts and stops than a year of the shortest delays can bring
@@ -37,12 +40,17 @@ class YearResult:
     measures: Measures
     findings: tuple[Finding, ...]
     aged: tuple[AgedYear, ...] = ()
+    over_seeds: np.ndarray | None = None  # (seeds, 3) availability by energy, by faults and by both
     report_path: Path | None = None
     log_path: Path | None = None
+    ledger_path: Path | None = None
 
     def as_json(self) -> dict[str, Any]:
         """The figures and the checks as plain data."""
         found = self.measures.as_json() | {"checks": [vars(finding) for finding in self.findings]}
+        found["ledger"] = ledger.as_json(self.measures.stops, self.measures.pump_hours)
+        if self.over_seeds is not None:
+            found["availability"] = found["availability"] | {"over_seeds": spread_of(self.over_seeds)}
         if self.aged:
             found["years"] = [vars(year) for year in self.aged]
             found["replacement_year"] = replacement_year(self.aged)
@@ -57,27 +65,32 @@ def simulate_year(scenario: Scenario) -> YearResult:
     lanes = lanes_from([scenario], places=[0])
     plant = Plant(lanes, sky[np.newaxis], events=np.empty((1, EVENTS_KEPT), EVENT))
     log = simulate(plant, processes(plant, [scenario]))
-    measures = measure(scenario, weather, sunlight, sky["cell_c"], log)
+    measures = measure(scenario, weather, sunlight, sky["cell_c"], log, twins=twins_of(scenario, weather, log))
     return YearResult(scenario, weather, sunlight, sky, log, measures, findings(scenario, measures))
 
 
 def run_year(scenario: Scenario, out: Path, log: bool = True, years: int = 1) -> YearResult:
-    """Simulate a year and write its report, and its hourly log unless ``log`` is false.
+    """Simulate a year and write its report, and its hourly log and its ledger of stops unless ``log`` is false.
 
     With several ``years`` the battery fades through them: the report has a table of that, and all else is the first.
     """
     from dataclasses import replace
 
     from sim.report import year_report
+    from sim.studies.fault_seeds import faults_over_seeds
 
     result = simulate_year(scenario)
+    if scenario.care.fault:
+        result = replace(result, over_seeds=faults_over_seeds(scenario, result.sky))
     if years > 1:
         result = replace(result, aged=tuple(fading_years(result, years)))
     report_path = out / f"{scenario.name}-year.html"
-    log_path = out / f"{scenario.name}-year.csv" if log else None
+    log_path, ledger_path = (out / f"{scenario.name}-{kind}.csv" if log else None for kind in ("year", "ledger"))
     write_text(report_path, year_report(result))
     if log_path:
         write_text(
             log_path, as_csv(result.log, result.weather, result.sunlight, result.sky, water=result.measures.water)
         )
-    return replace(result, report_path=report_path, log_path=log_path)
+    if ledger_path:
+        write_text(ledger_path, ledger.as_csv(ledger.ledger_of(result)))
+    return replace(result, report_path=report_path, log_path=log_path, ledger_path=ledger_path)

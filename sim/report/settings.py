@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -68,6 +69,11 @@ _WORDS = {
     "at_flow_lph": "… at this flow",
     "head_m": "head lost …",
     "max_flow_lph": "largest flow",
+    "snow": "snow on the panel, from a day to the morning of another",
+    "trimmed_transmittance": "transmittance after trimming",
+    "trimmed_days": "days until what was trimmed has grown again",
+    "mean_days_between": "mean days from a repair to the next fault",
+    "repair_h": "mean time to repair",
 }
 _UNSET = {
     "shut_down": "never",
@@ -82,6 +88,7 @@ _UNSET = {
     "target_lph": "none",
     "max_flow_lph": "not given",
     "vent_depth_m": "no vent",
+    "trimmed_transmittance": "never trimmed",
 }
 _GROUPS = (
     ("Controller", "controller"),
@@ -160,13 +167,25 @@ def _monthly(values: tuple[float, ...]) -> str:
 def _row(section: str, key: str, value: Any, weather: Weather) -> Setting:
     if value is None:
         return Setting(words_of(key), _unset(key, weather), f"{section}.{key}")
-    if key == "curve":
-        return Setting(words_of(key), _curve(value), f"{section}.{key}")
+    if key in _WRITTEN:
+        return Setting(words_of(key), _WRITTEN[key](value), f"{section}.{key}")
     return Setting(words_of(key), f"{value_of(value)} {unit_of(key)[1]}".strip(), f"{section}.{key}")
 
 
 def _curve(points: tuple[tuple[float, float], ...]) -> str:
     return "; ".join(f"{flow:g} l/h {head:g} m" for flow, head in points)
+
+
+def _days(days: tuple[str, ...]) -> str:
+    return ", ".join(days) or "none"
+
+
+_WRITTEN: dict[str, Callable[[Any], str]] = {
+    "curve": _curve,
+    "panel_cleaning": _days,
+    "trimming": _days,
+    "filter_rinse": _days,
+}
 
 
 def _unset(key: str, weather: Weather) -> str:
@@ -175,10 +194,13 @@ def _unset(key: str, weather: Weather) -> str:
     return f"{getattr(weather, key):g} {unit_of(key)[1]} (from the weather data)"
 
 
-def _shades(scenario: Scenario, weather: Weather) -> list[Group]:
+def _listed(scenario: Scenario, weather: Weather) -> list[Group]:
+    """The tables of which there may be several."""
+    tables = (("Shade", "panel.shade", scenario.panel.shade), ("Fault", "care.fault", scenario.care.fault))
     return [
-        Group(f"Shade {place}", tuple(_row("panel.shade", key, value, weather) for key, value in shade))
-        for place, shade in enumerate(scenario.panel.shade, 1)
+        Group(f"{title} {place}", tuple(_row(path, key, value, weather) for key, value in table))
+        for title, path, several in tables
+        for place, table in enumerate(several, 1)
     ]
 
 
@@ -206,6 +228,6 @@ def settings_of(scenario: Scenario, weather: Weather) -> tuple[Group, ...]:
         section: Any = scenario
         for name in path.split("."):
             section = getattr(section, name)
-        rows = (_row(path, key, value, weather) for key, value in section if key not in ("cable", "shade"))
+        rows = (_row(path, key, value, weather) for key, value in section if key not in ("cable", "shade", "fault"))
         groups.append(Group(title, tuple(rows)))
-    return (*groups, *_shades(scenario, weather), *_water(scenario, weather))
+    return (*groups, *_listed(scenario, weather), *_water(scenario, weather))

@@ -12,9 +12,9 @@ from typing import Annotated, Literal
 from pydantic import AfterValidator, BeforeValidator, Field, Strict, ValidationInfo, field_validator
 
 from sim.catalogue import chemistries, sample_names
+from sim.scenario.care import Care
 from sim.scenario.clock import window_s
 from sim.scenario.fields import (
-    Day,
     DayHours,
     Section,
     Share,
@@ -94,6 +94,9 @@ class Shade(Section):
     below_elevation_deg: float = between(0, 90)
     transmittance: Annotated[tuple[Share, ...], Strict(False), BeforeValidator(twelve)] = monthly(0, 1, 0.0)
     cell_strings: Strings | Literal["all"] = field("all", 'a whole number from 0 to 3, or "all"')
+    trimmed_transmittance: Annotated[tuple[Share, ...], Strict(False), BeforeValidator(twelve)] | None = field(
+        None, "a number from 0 to 1, or twelve of them, one a month", min_length=12, max_length=12
+    )
 
     @field_validator("to_azimuth_deg")
     @classmethod
@@ -190,15 +193,6 @@ class Pump(Section):
     curve: Annotated[Curve, Strict(False), AfterValidator(checked_curve)] | None = field(None, CURVE_WORDS)
     label_flow_lph: float | None = above(0, 1e6, None)
     cable: PumpCable = PumpCable()
-
-
-class Care(Section):
-    """What somebody does to the system in a year: season, cleaning of the panel, dirt that grows in between."""
-
-    shut_down: Day | None = field(None, 'a day of the year as "MM-DD"')
-    start_up: Day | None = field(None, 'a day of the year as "MM-DD"')
-    panel_cleaning: Annotated[tuple[Day, ...], Strict(False)] = field((), 'days of the year: ["03-15", "09-15"]')
-    soiling_per_month: float = between(0, 0.5, 0.0)
 
 
 class Need(Section):

@@ -25,14 +25,16 @@ def is_behind(shade: Any, azimuth_deg: np.ndarray, elevation_deg: np.ndarray) ->
 
 
 def monthly(shade: Any) -> np.ndarray:
-    """(12,) transmittance of a shade by month."""
-    return np.broadcast_to(np.asarray(shade.transmittance, dtype=float), (12,))
+    """(24,) transmittance of a shade by month: 1 … 12 as it grows, 13 … 24 for a time after it was trimmed."""
+    grown = np.broadcast_to(np.asarray(shade.transmittance, dtype=float), (12,))
+    trimmed = getattr(shade, "trimmed_transmittance", None)
+    return np.concatenate((grown, grown if trimmed is None else trimmed))
 
 
 def beam_share(
     shades: Sequence[Any], azimuth_deg: np.ndarray, elevation_deg: np.ndarray, month: np.ndarray | int
 ) -> np.ndarray:
-    """(n,) share of the beam that passes all shades in the direction of the sun, in months 1 … 12; shades multiply."""
+    """(n,) share of the beam that passes all shades in the direction of the sun, in months 1 … 24; shades multiply."""
     share = np.ones(np.broadcast(azimuth_deg, month).shape)
     for shade in shades:
         behind = is_behind(shade, azimuth_deg, elevation_deg)
@@ -43,7 +45,7 @@ def beam_share(
 def sky_share(
     shades: Sequence[Any], tilt_deg: float, azimuth_deg: float, lowest_deg: float = 0.0, highest_deg: float = 90.0
 ) -> np.ndarray:
-    """(12,) share of an even sky's light that still reaches the plane past the shades, by month.
+    """(24,) share of an even sky's light that still reaches the plane past the shades, by month as grown and trimmed.
 
     ∑ T·max(cos θ, 0)·cos e / ∑ max(cos θ, 0)·cos e over patches of sky from ``lowest_deg`` to ``highest_deg`` of
     elevation e, with cos θ = cos β·sin e + sin β·cos e·cos(a − γ) for a plane of tilt β towards azimuth γ. For a
@@ -61,5 +63,7 @@ def sky_share(
     e, beta = np.radians(elevation), np.radians(tilt_deg)
     towards = np.cos(np.radians(azimuth - azimuth_deg))
     seen = np.maximum(np.cos(beta) * np.sin(e) + np.sin(beta) * np.cos(e) * towards, 0.0) * np.cos(e)
-    months = [beam_share(shades, azimuth, elevation, month) for month in range(1, 13)]
-    return np.array([float(np.sum(share * seen) / np.sum(seen)) for share in months])
+    several = any(getattr(shade, "trimmed_transmittance", None) for shade in shades)
+    months = [beam_share(shades, azimuth, elevation, month) for month in range(1, 25 if several else 13)]
+    shares = np.array([float(np.sum(share * seen) / np.sum(seen)) for share in months])
+    return np.resize(shares, 24)
