@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -11,6 +11,8 @@ import numpy as np
 from sim import ledger
 from sim.availability import spread_of
 from sim.checks import Finding, findings
+from sim.checks.battery import DEFICIT_DAYS
+from sim.commissioning import Commissioning, expected_readings
 from sim.engine import Plant, simulate
 from sim.fading import AgedYear, fading_years, replacement_year
 from sim.files import write_text
@@ -20,6 +22,7 @@ from sim.measures import Measures, measure
 from sim.people import processes
 from sim.records import EVENT
 from sim.scenario import Scenario
+from sim.studies.winter import hours_with_battery
 from sim.sunlight import Sunlight, sunlight_on
 from sim.tables import sky_row
 from sim.twins import twins_of
@@ -41,6 +44,7 @@ class YearResult:
     findings: tuple[Finding, ...]
     aged: tuple[AgedYear, ...] = ()
     over_seeds: np.ndarray | None = None  # (seeds, 3) availability by energy, by faults and by both
+    readings: Commissioning | None = None
     report_path: Path | None = None
     log_path: Path | None = None
     ledger_path: Path | None = None
@@ -66,6 +70,8 @@ def simulate_year(scenario: Scenario) -> YearResult:
     plant = Plant(lanes, sky[np.newaxis], events=np.empty((1, EVENTS_KEPT), EVENT))
     log = simulate(plant, processes(plant, [scenario]))
     measures = measure(scenario, weather, sunlight, sky["cell_c"], log, twins=twins_of(scenario, weather, log))
+    if measures.longest_deficit_days >= DEFICIT_DAYS:
+        measures = replace(measures, double_battery_hours=hours_with_battery(scenario, sky))
     return YearResult(scenario, weather, sunlight, sky, log, measures, findings(scenario, measures))
 
 
@@ -74,12 +80,10 @@ def run_year(scenario: Scenario, out: Path, log: bool = True, years: int = 1) ->
 
     With several ``years`` the battery fades through them: the report has a table of that, and all else is the first.
     """
-    from dataclasses import replace
-
     from sim.report import year_report
     from sim.studies.fault_seeds import faults_over_seeds
 
-    result = simulate_year(scenario)
+    result = replace(simulate_year(scenario), readings=expected_readings(scenario))
     if scenario.care.fault:
         result = replace(result, over_seeds=faults_over_seeds(scenario, result.sky))
     if years > 1:

@@ -7,6 +7,7 @@ from typing import Any
 from hypothesis import strategies as st
 
 from sim.catalogue import chemistries, sample_names
+from sim.catalogue.cables import gauges
 from sim.catalogue.pipework import fittings, roughness_mm, valves
 
 Draw = st.DrawFn
@@ -41,7 +42,8 @@ def monthly(values: st.SearchStrategy[float]) -> st.SearchStrategy[float | list[
 
 def cables() -> st.SearchStrategy[Data]:
     """A run of cable with any of its keys."""
-    return some(length_m=numbers(0, 500), area_mm2=numbers(0.25, 120), extra_mohm=numbers(0, 1000))
+    run = {"length_m": numbers(0, 500), "extra_mohm": numbers(0, 1000)}
+    return some(**run, area_mm2=numbers(0.25, 120)) | some(**run, awg=st.sampled_from(sorted(gauges())))
 
 
 @st.composite
@@ -172,8 +174,8 @@ def pumps(draw: Draw, nominal_v: int) -> Data:
             supply=st.sampled_from(["regulated", "direct"]),
             min_v=numbers(0.1, at_v, 1),
             max_v=numbers(at_v + 0.1, 90, 1),
-            curve=curves(),
             cable=cables(),
+            extension=cables(),
         )
     )
 
@@ -221,5 +223,11 @@ def scenarios(draw: Draw, **fixed: Any) -> Data:
         "weather": draw(weather) | draw(source),
     }
     optional = {"controller": controller, "site": draw(site), "need": draw(needs())}
-    optional |= draw(some(water=waters()))
     return required | optional | draw(some(title=st.text(min_size=1, max_size=300))) | fixed
+
+
+@st.composite
+def ponds(draw: Draw) -> Data:
+    """Any valid scenario, with a pump's curve and water beside it."""
+    data = draw(scenarios())
+    return data | {"pump": data["pump"] | {"curve": draw(curves())}, "water": draw(waters())}

@@ -6,22 +6,27 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from sim.report.client import ClientPage, client_page
 from sim.report.section import Section
 from sim.report.sections import (
     assumptions,
     battery,
-    causes,
     cautions,
+    commissioning,
     energy,
     expect,
     findings,
+    ledger,
     running,
     settings,
     water,
+    wiring,
 )
 from sim.report.words import place_of
 
 if TYPE_CHECKING:
+    import numpy as np
+
     from sim.year import YearResult
 
 Maker = Callable[["YearResult"], Section | None]
@@ -34,11 +39,13 @@ SECTIONS: tuple[Maker, ...] = (
     water.section,
     battery.charge,
     battery.worst_fortnight,
-    causes.section,
+    ledger.section,
     energy.section,
     battery.stress,
     battery.fading,
+    wiring.section,
     settings.section,
+    commissioning.section,
     assumptions.section,
     cautions.section,
 )
@@ -46,14 +53,23 @@ SECTIONS: tuple[Maker, ...] = (
 
 @dataclass(frozen=True)
 class Page:
-    """The whole report; its table of contents is the list of its sections."""
+    """The whole report: the client's page, then the sections, of which the table of contents is made."""
 
     title: str
     place: str
+    client: ClientPage
     sections: tuple[Section, ...]
 
 
-def page_of(result: YearResult) -> Page:
-    """The page of a simulated year; a section whose maker gives None is left out."""
+def page_of(result: YearResult, poor: np.ndarray | None = None) -> Page:
+    """The page of a simulated year; a section whose maker gives None is left out.
+
+    ``poor`` (12,) is the hours a day of a poor year, for the client's twelve bars.
+    """
     made = (maker(result) for maker in SECTIONS)
-    return Page(result.scenario.title, place_of(result.weather), tuple(section for section in made if section))
+    return Page(
+        title=result.scenario.title,
+        place=place_of(result.weather),
+        client=client_page(result, poor),
+        sections=tuple(section for section in made if section),
+    )

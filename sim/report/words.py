@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import TYPE_CHECKING
 
 import pandas as pd
@@ -94,3 +95,44 @@ def place_of(weather: Weather) -> str:
     north = f"{abs(weather.latitude_deg):.2f}° {'N' if weather.latitude_deg >= 0 else 'S'}"
     east = f"{abs(weather.longitude_deg):.2f}° {'E' if weather.longitude_deg >= 0 else 'W'}"
     return f"{north}, {east}, {weather.elevation_m:.0f} m; weather dated {weather.index[0].year}"
+
+
+def lasting(hours_long: float) -> str:
+    """A duration as people say it.
+
+    >>> lasting(0.3), lasting(1.2), lasting(15.5), lasting(92.6)
+    ('20 minutes', '1 hour', '16 hours', '4 days')
+    """
+    if hours_long < 0.75:
+        return f"{max(round(hours_long * 6.0), 1) * 10} minutes"
+    count, unit = (round(hours_long), "hour") if hours_long < 40.0 else (round(hours_long / 24.0), "day")
+    return f"{count} {unit}{'s' if count > 1 else ''}"
+
+
+def date_of(text: str) -> str:
+    """A day of the year "MM-DD" as people say it.
+
+    >>> date_of("03-15")
+    '15 March'
+    """
+    day_of_year = date.fromisoformat(f"2001-{text}")
+    return f"{day_of_year.day} {day_of_year:%B}"
+
+
+def facing(azimuth_deg: float) -> str:
+    """The point of the compass nearest to an azimuth.
+
+    >>> facing(180.0), facing(170.0), facing(355.0)
+    ('south', 'south', 'north')
+    """
+    points = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
+    return points[round(azimuth_deg / 45.0) % 8]
+
+
+def about(hours_a_day: float) -> str:
+    """Hours a day as a promise gives them: whole ones, and a decimal only below three.
+
+    >>> about(7.81), about(2.06), about(0.0)
+    ('8', '2.1', '0')
+    """
+    return f"{hours_a_day:.0f}" if hours_a_day >= 2.95 else number(hours_a_day)

@@ -12,6 +12,7 @@ from typing import Annotated, Literal
 from pydantic import AfterValidator, BeforeValidator, Field, Strict, ValidationInfo, field_validator
 
 from sim.catalogue import chemistries, sample_names
+from sim.scenario.cables import BatteryCable, Cable, Extension, PumpCable
 from sim.scenario.care import Care
 from sim.scenario.clock import window_s
 from sim.scenario.fields import (
@@ -29,6 +30,7 @@ from sim.scenario.fields import (
     twelve,
     whole,
 )
+from sim.scenario.monthly import Monthly
 from sim.scenario.water import CURVE_WORDS, Curve, Water, checked_curve
 
 _OWN_CURRENT_A = {"pwm": 0.010, "mppt": 0.020}  # common practice, no source
@@ -49,10 +51,11 @@ class Site(Section):
 
 
 class Weather(Section):
-    """Which year of weather: a file or a sample."""
+    """Which year of weather: a file, a sample, or monthly means to make one from."""
 
     file: str | None = field(None, "the path of a weather file, relative to the scenario", min_length=1)
     sample: str | None = field(None, listed(sample_names()))
+    monthly: Monthly | None = None
     year: int = whole(1950, 2100, 2001)
     sky: Literal["hay-davies", "perez"] = "hay-davies"
 
@@ -60,27 +63,6 @@ class Weather(Section):
     @classmethod
     def _is_bundled(cls, name: str) -> str:
         return one_of(sample_names(), name)
-
-
-class Cable(Section):
-    """A run of two conductors: one-way length, area of one conductor, and contacts with fuse."""
-
-    length_m: float = between(0, 500, 5.0)
-    area_mm2: float = between(0.25, 120, 4.0)
-    extra_mohm: float = between(0, 1000, 0.0)
-
-
-class BatteryCable(Cable):
-    """From battery to controller: short, with a fuse in it."""
-
-    length_m: float = between(0, 500, 1.0)
-    extra_mohm: float = between(0, 1000, 3.0)
-
-
-class PumpCable(Cable):
-    """From controller to pump: the pump's own thinner lead."""
-
-    area_mm2: float = between(0.25, 120, 2.5)
 
 
 class Shade(Section):
@@ -153,6 +135,7 @@ class Controller(Section):
     series_drop_v: float = between(0, 1.5, 0.2)
     efficiency: float = between(0.5, 1, 0.95)
     max_charge_a: float = above(0, 20000)
+    max_pv_v: float | None = above(0, 2000, None)
     max_load_a: float = above(0, 20000)
 
     @property
@@ -193,6 +176,7 @@ class Pump(Section):
     curve: Annotated[Curve, Strict(False), AfterValidator(checked_curve)] | None = field(None, CURVE_WORDS)
     label_flow_lph: float | None = above(0, 1e6, None)
     cable: PumpCable = PumpCable()
+    extension: Extension | None = None
 
 
 class Need(Section):

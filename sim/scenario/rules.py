@@ -52,12 +52,27 @@ def _cell_voc_v(scenario: Scenario) -> float:
     return scenario.panel.voc_v / scenario.panel.cells
 
 
+def _needed_by_monthly(name: str) -> Rule:
+    """A value of the site that no file can give when the weather comes from monthly means."""
+    return Rule(
+        f"site.{name}",
+        lambda s: s.weather.monthly is None or getattr(s.site, name) is not None,
+        lambda s: (
+            "a number; weather.monthly says nothing of its place, so the site needs latitude_deg, longitude_deg, "
+            "elevation_m and utc_offset_h"
+        ),
+    )
+
+
 _WEATHER = (
     Rule(
         "weather",
-        lambda s: (s.weather.file is None) != (s.weather.sample is None),
-        lambda s: "exactly one of weather.file (a path) and weather.sample (a bundled year)",
+        lambda s: [s.weather.file, s.weather.sample, s.weather.monthly].count(None) == 2,
+        lambda s: (
+            "exactly one of weather.file (a path), weather.sample (a bundled year) and [weather.monthly] (twelve means)"
+        ),
     ),
+    *map(_needed_by_monthly, ("latitude_deg", "longitude_deg", "elevation_m", "utc_offset_h")),
 )
 _PANEL = (
     Rule(

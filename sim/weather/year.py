@@ -11,6 +11,7 @@ from sim.weather import fit, order, samples
 from sim.weather.dates import year_index
 from sim.weather.read import read_file
 from sim.weather.sun import sun_of_year
+from sim.weather.synthesis import synthetic_for
 from sim.weather.weather import COLUMNS, Site, Weather
 
 if TYPE_CHECKING:
@@ -33,7 +34,7 @@ class _Recorded:
 
 
 def weather_for(scenario: Any) -> Weather:
-    """The weather year of a scenario: its file or its sample, dated in ``scenario.weather.year``.
+    """The weather year of a scenario: its file, its sample, or one made from its monthly means, dated in its year.
 
     Raises InputError, naming the file and the rows, where the year cannot be used.
 
@@ -44,6 +45,8 @@ def weather_for(scenario: Any) -> Weather:
     (8760, 1793)
     """
     asked = scenario.weather
+    if getattr(asked, "monthly", None) is not None:
+        return synthetic_for(scenario)
     kind = next(name for name in _SOURCES if getattr(asked, name, None) is not None)
     recorded = _SOURCES[kind](scenario)
     site, moved = _chosen_site(scenario.site, recorded.site)

@@ -1,4 +1,4 @@
-"""What to expect: the answer in a sentence, and the figures that belong to it."""
+"""The year in figures."""
 
 from __future__ import annotations
 
@@ -6,9 +6,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from sim.causes import stretches
-from sim.report import figures
 from sim.report.section import Section
-from sim.report.words import hours, moment, number, percent, years
+from sim.report.words import hours, moment, percent, years
 
 if TYPE_CHECKING:
     from sim.causes import Stop
@@ -26,18 +25,10 @@ class Fact:
     remark: str = ""
 
 
-@dataclass(frozen=True)
-class Headline:
-    """The answer in a sentence, and the figures that belong to it."""
-
-    promise: str
-    facts: tuple[Fact, ...]
-
-
 def section(result: YearResult) -> Section:
-    """The answer in a sentence, and the figures that belong to it."""
+    """The year's main figures."""
     facts = (*_need_facts(result), *_battery_facts(result))
-    return Section("expect", "What to expect", "expect", Headline(_promise(result), facts))
+    return Section("expect", "The year in figures", "expect", facts)
 
 
 def longest_stretch(stops: tuple[Stop, ...]) -> tuple[float, float] | None:
@@ -49,18 +40,6 @@ def longest_stretch(stops: tuple[Stop, ...]) -> tuple[float, float] | None:
     (5.0, 20.0)
     """
     return max(stretches(stops), key=lambda stretch: stretch[1] - stretch[0], default=None)
-
-
-def _promise(result: YearResult) -> str:
-    """Hours a day in the best and the worst month, in a sentence."""
-    run = figures.hours_a_day(result.measures)
-    best, worst = figures.best_and_worst(result)
-    if number(run.max()) == number(run.min()):
-        return f"Expect the pump to run about {number(run.max())} hours a day in every month."
-    return (
-        f"Expect the pump to run about {number(run.max())} hours a day in {best} and about {number(run.min())} hours a "
-        f"day in {worst}."
-    )
 
 
 def _need_facts(result: YearResult) -> tuple[Fact, ...]:
