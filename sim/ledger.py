@@ -25,10 +25,14 @@ HOUR_S = 3600.0
 class Entry:
     """One stop: when, for how long, why, and charge (0…1) and voltage at the controller as it stopped and restarted.
 
+    ``from_h`` and ``to_h`` are hours since the year began, ``stopped`` and ``restarted`` the same by the clock.
+
     ``detail`` names the faults behind a fault. A stop that outlasts the year has no restart. Where the cause changes
     while the pump stands, a new entry begins.
     """
 
+    from_h: float
+    to_h: float
     stopped: str
     restarted: str
     hours: float
@@ -77,6 +81,8 @@ def ledger_of(result: YearResult) -> tuple[Entry, ...]:
     outages = [one for kind in outages_of(care, len(index) * HOUR_S) for one in kind]
     return tuple(
         Entry(
+            from_h=stop.from_h,
+            to_h=stop.to_h,
             stopped=_stamp(index, stop.from_h),
             restarted=_stamp(index, stop.to_h),
             hours=stop.hours,
