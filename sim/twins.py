@@ -46,10 +46,10 @@ def cleaned(scenario: Scenario) -> Scenario | None:
 WITHOUT = {"shade": unshaded, "dirt or snow": cleaned}
 
 
-def twins_of(scenario: Scenario, weather: Weather, log: Log) -> Twins:
+def twins_of(scenario: Scenario, weather: Weather, log: Log, lane: int = 0) -> Twins:
     """How long the pumps of the twins ran; none where no stop by low voltage leaves a question."""
     designs = {cause: twin for cause, make in WITHOUT.items() if (twin := make(scenario)) is not None}
-    if not designs or not np.any(log.events_of()["cause"] == LOW_VOLTAGE):
+    if not designs or not np.any(log.events_of(lane)["cause"] == LOW_VOLTAGE):
         return {}
     several = list(designs.values())
     sky = np.array([sky_row(sunlight_on(one, weather), weather, one.battery) for one in several])

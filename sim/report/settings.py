@@ -99,6 +99,7 @@ _UNSET = {
     "vent_depth_m": "no vent",
     "trimmed_transmittance": "never trimmed",
 }
+_PARTS = ("cable", "shade", "extension", "fault", "monthly")  # groups of their own
 _GROUPS = (
     ("Controller", "controller"),
     ("Panel", "panel"),
@@ -112,8 +113,8 @@ _GROUPS = (
     ("Care", "care"),
     ("Site", "site"),
     ("Weather", "weather"),
+    ("Monthly means", "weather.monthly"),
 )
-_TABLES = ("cable", "shade", "extension", "fault")  # in a section, and groups of their own
 _WATER_PARTS = ("pipe", "fittings", "branch", "filter", "basin", "stream", "outlet")
 
 
@@ -209,7 +210,7 @@ def _listed(scenario: Scenario, weather: Weather) -> list[Group]:
     """The tables of which there may be several."""
     tables = (("Shade", "panel.shade", scenario.panel.shade), ("Fault", "care.fault", scenario.care.fault))
     return [
-        Group(f"{title} {place}", tuple(_row(path, key, value, weather) for key, value in table))
+        Group(f"{title} {place}", tuple(_row(path, key, value, weather) for key, value in table if value is not None))
         for title, path, several in tables
         for place, table in enumerate(several, 1)
     ]
@@ -241,6 +242,6 @@ def settings_of(scenario: Scenario, weather: Weather) -> tuple[Group, ...]:
             section = getattr(section, name)
         if section is None:
             continue
-        rows = (_row(path, key, value, weather) for key, value in section if key not in _TABLES)
+        rows = (_row(path, key, value, weather) for key, value in section if key not in _PARTS)
         groups.append(Group(title, tuple(rows)))
     return (*groups, *_listed(scenario, weather), *_water(scenario, weather))
