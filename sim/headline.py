@@ -70,7 +70,7 @@ def print_year(result: YearResult, console: Console | None = None) -> None:
         console.print(_aged(result))
     for finding in result.findings:
         console.print(f"[{_STYLE[finding.level]}]{finding.level}[/]: {escape(finding.message)}")
-    for path in (result.report_path, result.log_path):
+    for path in (result.report_path, result.log_path, result.ledger_path):
         if path:
             console.print(f"written: {path}", soft_wrap=True)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -76,6 +77,11 @@ _WORDS = {
     "max_flow_lph": "largest flow",
     "daily_ghi_kwh_m2": "on the level, a day",
     "temp_air_c": "air",
+    "snow": "snow on the panel, from a day to the morning of another",
+    "trimmed_transmittance": "transmittance after trimming",
+    "trimmed_days": "days until what was trimmed has grown again",
+    "mean_days_between": "mean days from a repair to the next fault",
+    "repair_h": "mean time to repair",
 }
 _UNSET = {
     "shut_down": "never",
@@ -94,6 +100,7 @@ _UNSET = {
     "target_lph": "none",
     "max_flow_lph": "not given",
     "vent_depth_m": "no vent",
+    "trimmed_transmittance": "never trimmed",
 }
 _GROUPS = (
     ("Controller", "controller"),
@@ -110,7 +117,7 @@ _GROUPS = (
     ("Weather", "weather"),
     ("Monthly means", "weather.monthly"),
 )
-_OWN_GROUP = ("cable", "shade", "extension", "monthly")
+_OWN_GROUP = ("cable", "shade", "extension", "fault", "monthly")
 _WATER_PARTS = ("pipe", "fittings", "branch", "filter", "basin", "stream", "outlet")
 
 
@@ -175,13 +182,25 @@ def _monthly(values: tuple[float, ...]) -> str:
 def _row(section: str, key: str, value: Any, weather: Weather) -> Setting:
     if value is None:
         return Setting(words_of(key), _unset(key, weather), f"{section}.{key}")
-    if key == "curve":
-        return Setting(words_of(key), _curve(value), f"{section}.{key}")
+    if key in _WRITTEN:
+        return Setting(words_of(key), _WRITTEN[key](value), f"{section}.{key}")
     return Setting(words_of(key), f"{value_of(value)} {unit_of(key)[1]}".strip(), f"{section}.{key}")
 
 
 def _curve(points: tuple[tuple[float, float], ...]) -> str:
     return "; ".join(f"{flow:g} l/h {head:g} m" for flow, head in points)
+
+
+def _days(days: tuple[str, ...]) -> str:
+    return ", ".join(days) or "none"
+
+
+_WRITTEN: dict[str, Callable[[Any], str]] = {
+    "curve": _curve,
+    "panel_cleaning": _days,
+    "trimming": _days,
+    "filter_rinse": _days,
+}
 
 
 def _unset(key: str, weather: Weather) -> str:
@@ -190,13 +209,13 @@ def _unset(key: str, weather: Weather) -> str:
     return f"{getattr(weather, key):g} {unit_of(key)[1]} (from the weather data)"
 
 
-def _shades(scenario: Scenario, weather: Weather) -> list[Group]:
+def _listed(scenario: Scenario, weather: Weather) -> list[Group]:
+    """The tables of which there may be several."""
+    tables = (("Shade", "panel.shade", scenario.panel.shade), ("Fault", "care.fault", scenario.care.fault))
     return [
-        Group(
-            f"Shade {place}",
-            tuple(_row("panel.shade", key, value, weather) for key, value in shade if value is not None),
-        )
-        for place, shade in enumerate(scenario.panel.shade, 1)
+        Group(f"{title} {place}", tuple(_row(path, key, value, weather) for key, value in table if value is not None))
+        for title, path, several in tables
+        for place, table in enumerate(several, 1)
     ]
 
 
@@ -228,4 +247,11 @@ def settings_of(scenario: Scenario, weather: Weather) -> tuple[Group, ...]:
             continue
         rows = (_row(path, key, value, weather) for key, value in section if key not in _OWN_GROUP)
         groups.append(Group(title, tuple(rows)))
-    return (*groups, *_shades(scenario, weather), *_water(scenario, weather))
+    return (*groups, *_prices(scenario, weather), *_listed(scenario, weather), *_water(scenario, weather))
+
+
+def _prices(scenario: Scenario, weather: Weather) -> list[Group]:
+    """The prices that the scenario names, if it names any."""
+    named = [(key, value) for key, value in scenario.cost if key in scenario.cost.model_fields_set]
+    rows = tuple(_row("cost", key, value, weather) for key, value in named if value is not None)
+    return [Group("Prices", rows)] if rows else []

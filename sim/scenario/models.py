@@ -13,10 +13,10 @@ from pydantic import AfterValidator, BeforeValidator, Field, Strict, field_valid
 
 from sim.catalogue import chemistries, sample_names
 from sim.scenario.cables import BatteryCable, Cable, Extension, PumpCable
+from sim.scenario.care import Care
 from sim.scenario.choice import Alternative, Cost
 from sim.scenario.clock import window_s
 from sim.scenario.fields import (
-    Day,
     DayHours,
     Section,
     Window,
@@ -154,15 +154,6 @@ class Pump(Section):
     label_flow_lph: float | None = above(0, 1e6, None)
     cable: PumpCable = PumpCable()
     extension: Extension | None = None
-
-
-class Care(Section):
-    """What somebody does to the system in a year: season, cleaning of the panel, dirt that grows in between."""
-
-    shut_down: Day | None = field(None, 'a day of the year as "MM-DD"')
-    start_up: Day | None = field(None, 'a day of the year as "MM-DD"')
-    panel_cleaning: Annotated[tuple[Day, ...], Strict(False)] = field((), 'days of the year: ["03-15", "09-15"]')
-    soiling_per_month: float = between(0, 0.5, 0.0)
 
 
 class Need(Section):

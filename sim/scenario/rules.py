@@ -202,6 +202,11 @@ _CARE = (
         lambda s: s.care.start_up is None or s.care.start_up != s.care.shut_down,
         lambda s: "another day than care.shut_down",
     ),
+    Rule(
+        "care.trimming",
+        lambda s: not s.care.trimming or any(shade.trimmed_transmittance is not None for shade in s.panel.shade),
+        lambda s: "nothing, unless a panel.shade has its trimmed_transmittance",
+    ),
 )
 _NEED = (
     Rule(
