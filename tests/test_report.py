@@ -21,7 +21,6 @@ from sim.report.sections.energy import yields
 from sim.report.sections.expect import longest_stretch
 from sim.report.settings import settings_of
 from sim.scenario import load
-from sim.scenario.monthly import Monthly
 from sim.year import YearResult, simulate_year
 
 COURTYARD = Path(__file__).parents[1] / "scenarios" / "courtyard.toml"
@@ -47,10 +46,7 @@ CHARTS = (
     *("client", "months", "map", "charge", "fortnight", "causes", "calendar", "energy", "cycles"),
     *("operating", "branch", "turnovers", "top-up"),
 )
-OWN_GROUP = (
-    *("cable", "shade", "extension", "monthly"),
-    *("pipe", "fittings", "branch", "filter", "basin", "stream", "outlet"),
-)
+WATER_PARTS = ("pipe", "fittings", "branch", "filter", "basin", "stream", "outlet")
 HOSTILE = {
     "script": "<script>alert(1)</script>",
     "closing tags": "</title></style></h1><img src=x onerror=alert(1)>",
@@ -288,7 +284,7 @@ def test_every_setting_is_shown(result: YearResult, html: str) -> None:
     shown = set(re.findall(r"<code>([^<]+)</code>", html))
     dumped = result.scenario.model_dump(exclude={"path", "title"})
     for name, section in dumped.items():
-        expected = {f"{name}.{key}" for key in section if key not in OWN_GROUP}
+        expected = {f"{name}.{key}" for key in section if key not in ("cable", "shade", "extension", *WATER_PARTS)}
         assert expected <= shown
     for name in WATER_PARTS:
         parts = dumped["water"][name]
@@ -297,16 +293,6 @@ def test_every_setting_is_shown(result: YearResult, html: str) -> None:
     controller = settings_of(result.scenario, result.weather)[0]
     values = {row.key: row.value for row in controller.rows}
     assert values["controller.load_disconnect_v"] == f"{result.scenario.controller.load_disconnect_v:g} V"
-
-
-def test_monthly_means_are_shown(result: YearResult) -> None:
-    """A year made from monthly means shows all of them, and one from a file has no such group."""
-    means = Monthly(daily_ghi_kwh_m2=tuple(map(float, range(1, 13))), temp_air_c=(9.5,) * 12, seed=7)
-    weather = result.scenario.weather.model_copy(update={"monthly": means, "sample": None})
-    groups = settings_of(result.scenario.model_copy(update={"weather": weather}), result.weather)
-    shown = {row.key: row.value for group in groups for row in group.rows}
-    assert "Mar 3" in shown["weather.monthly.daily_ghi_kwh_m2"] and shown["weather.monthly.seed"] == "7"
-    assert not any("monthly" in group.title for group in settings_of(result.scenario, result.weather))
 
 
 def test_thresholds_are_named_in_the_fortnight(result: YearResult, html: str) -> None:

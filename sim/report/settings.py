@@ -105,9 +105,7 @@ _GROUPS = (
     ("Care", "care"),
     ("Site", "site"),
     ("Weather", "weather"),
-    ("Weather: monthly means it is made from", "weather.monthly"),
 )
-_OWN_GROUP = ("cable", "shade", "extension", "monthly")
 _WATER_PARTS = ("pipe", "fittings", "branch", "filter", "basin", "stream", "outlet")
 
 
@@ -220,6 +218,6 @@ def settings_of(scenario: Scenario, weather: Weather) -> tuple[Group, ...]:
             section = getattr(section, name)
         if section is None:
             continue
-        rows = (_row(path, key, value, weather) for key, value in section if key not in _OWN_GROUP)
+        rows = (_row(path, key, value, weather) for key, value in section if key not in ("cable", "shade", "extension"))
         groups.append(Group(title, tuple(rows)))
     return (*groups, *_shades(scenario, weather), *_water(scenario, weather))
