@@ -15,6 +15,7 @@ _UNITS = {
     "_pct_c": "%/°C",
     "_lph": "l/h",
     "_percent": "%",
+    "_kwh_m2": "kWh/m²",
     "_m2": "m²",
     "_mm": "mm",
     "_l": "l",
@@ -73,6 +74,8 @@ _WORDS = {
     "at_flow_lph": "… at this flow",
     "head_m": "head lost …",
     "max_flow_lph": "largest flow",
+    "daily_ghi_kwh_m2": "on the level, a day",
+    "temp_air_c": "air",
 }
 _UNSET = {
     "shut_down": "never",
@@ -105,7 +108,9 @@ _GROUPS = (
     ("Care", "care"),
     ("Site", "site"),
     ("Weather", "weather"),
+    ("Monthly means", "weather.monthly"),
 )
+_OWN_GROUP = ("cable", "shade", "extension", "monthly")
 _WATER_PARTS = ("pipe", "fittings", "branch", "filter", "basin", "stream", "outlet")
 
 
@@ -187,7 +192,10 @@ def _unset(key: str, weather: Weather) -> str:
 
 def _shades(scenario: Scenario, weather: Weather) -> list[Group]:
     return [
-        Group(f"Shade {place}", tuple(_row("panel.shade", key, value, weather) for key, value in shade))
+        Group(
+            f"Shade {place}",
+            tuple(_row("panel.shade", key, value, weather) for key, value in shade if value is not None),
+        )
         for place, shade in enumerate(scenario.panel.shade, 1)
     ]
 
@@ -218,6 +226,6 @@ def settings_of(scenario: Scenario, weather: Weather) -> tuple[Group, ...]:
             section = getattr(section, name)
         if section is None:
             continue
-        rows = (_row(path, key, value, weather) for key, value in section if key not in ("cable", "shade", "extension"))
+        rows = (_row(path, key, value, weather) for key, value in section if key not in _OWN_GROUP)
         groups.append(Group(title, tuple(rows)))
     return (*groups, *_shades(scenario, weather), *_water(scenario, weather))
