@@ -216,9 +216,16 @@ def _settings(result: YearResult) -> tuple[Row, ...]:
         Row("… runs again at", f"{control.load_reconnect_v:g} V (load reconnect)"),
         Row("Timer mode", load_mode(control)),
         Row("Panel", f"{panels}, tilt {panel.tilt_deg:g}°, facing {facing(panel.azimuth_deg)}"),
-        Row("Fuses", ""),
+        Row("Fuses", _fuses(result)),
         Row("Valve", _valve(result)),
     )
+
+
+def _fuses(result: YearResult) -> str:
+    """The fuses that the scenario names; empty where it names none."""
+    battery_a, pump_a = result.scenario.battery.cable.fuse_a, result.scenario.pump.cable.fuse_a
+    fitted = ((battery_a, "at the battery"), (pump_a, "to the pump"))
+    return ", ".join(f"{size_a:g} A {place}" for size_a, place in fitted if size_a)
 
 
 def _valve(result: YearResult) -> str:
