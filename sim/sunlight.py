@@ -324,8 +324,9 @@ def array_curves(
     if uneven.any():
         for name, values in uneven_curves(diode, panel, light[:, uneven], cell_c[uneven], voltage_v / volts).items():
             found[name][uneven] = values
+    drawn = chord_to_zero(found["current_a"], voltage_v / volts, found["v_oc"])
     curves = {
-        "current_a": chord_to_zero(found["current_a"], voltage_v / volts, found["v_oc"]) * amps,
+        "current_a": np.multiply(drawn, amps, out=drawn),
         "p_mp_w": found["p_mp"] * volts * amps,
         "v_mp_v": found["v_mp"] * volts,
         "i_sc_a": found["i_sc"] * amps,
