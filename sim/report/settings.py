@@ -15,6 +15,7 @@ _UNITS = {
     "_pct_c": "%/°C",
     "_lph": "l/h",
     "_percent": "%",
+    "_kwh_m2": "kWh/m²",
     "_m2": "m²",
     "_mm": "mm",
     "_l": "l",
@@ -60,6 +61,8 @@ _WORDS = {
     "soiling": "share lost to dirt",
     "mismatch_and_ageing": "share lost to mismatch and ageing",
     "kind": "kind of controller",
+    "daily_ghi_kwh_m2": "daily sunlight on the level",
+    "seed": "seed of the made-up hours",
     "between": "wanted between",
     "longest_stop_h": "longest stop allowed",
     "curve": "curve, flow and head",
@@ -105,7 +108,9 @@ _GROUPS = (
     ("Care", "care"),
     ("Site", "site"),
     ("Weather", "weather"),
+    ("Monthly means of the weather", "weather.monthly"),
 )
+_NESTED = ("cable", "extension", "monthly", "shade")  # have groups of their own
 _WATER_PARTS = ("pipe", "fittings", "branch", "filter", "basin", "stream", "outlet")
 
 
@@ -218,6 +223,6 @@ def settings_of(scenario: Scenario, weather: Weather) -> tuple[Group, ...]:
             section = getattr(section, name)
         if section is None:
             continue
-        rows = (_row(path, key, value, weather) for key, value in section if key not in ("cable", "shade", "extension"))
+        rows = (_row(path, key, value, weather) for key, value in section if key not in _NESTED)
         groups.append(Group(title, tuple(rows)))
     return (*groups, *_shades(scenario, weather), *_water(scenario, weather))
