@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
+from sim.curves import currents, points, traced
 from sim.errors import InputError
 from sim.substrings import BYPASS_V, chord_to_zero, in_series, in_year, levels
 from sim.weather.horizon import beam_share, sky_share
@@ -24,7 +25,6 @@ __all__ = ["Sunlight", "sun_positions", "sunlight_on"]
 
 NODES = 49
 NODE_SPAN_V = (9.0, 21.0)  # per 12 V of battery: from below a flat one to absorption plus the drop of a long cable
-TRACED = 256  # points of a curve that is joined with others
 NO_SHUNT_OHM = 1e6
 TRIMS = 5  # of R_s; each leaves about a tenth of the difference in power
 LABEL_POWER_SHARE = 0.01  # by which a fitted curve may miss the label's power
@@ -41,8 +41,9 @@ MOUNTINGS = {"open": (25.0, 6.84), "roof": (19.504, 1.0900), "flush": (16.466, 0
 class Sunlight:
     """What a whole array can give in each of n hours.
 
-    ``poa_wm2`` (n,) is the irradiance on its plane past the shades; ``absorbed_wm2`` (n,) is what reaches the cells
-    past glass and dirt; ``cell_c`` (n,) their temperature. ``current_a`` (n, m) belongs to the array's terminal
+    ``poa_wm2`` (n,) is the irradiance on its plane past the shades; ``shaded_wm2`` (n,) is what the shades take, on the
+    mean of its strings of cells; ``absorbed_wm2`` (n,) is what reaches the cells past glass and dirt; ``cell_c`` (n,)
+    their temperature. ``current_a`` (n, m) belongs to the array's terminal
     voltages ``voltage_v`` (m,), which are evenly spaced. Read it piecewise linearly and cut it at 0: nodes beyond open
     circuit continue the chord through zero at the open-circuit voltage. ``p_mp_w``, ``v_mp_v``, ``i_sc_a`` and
     ``v_oc_v`` (n,) are maximum power, its voltage, short-circuit current and open-circuit voltage. Where shades cover
@@ -50,6 +51,7 @@ class Sunlight:
     """
 
     poa_wm2: np.ndarray
+    shaded_wm2: np.ndarray
     absorbed_wm2: np.ndarray
     cell_c: np.ndarray
     voltage_v: np.ndarray
@@ -103,17 +105,24 @@ def sunlight_on(scenario: Any, weather: Weather) -> Sunlight:
     1744
     """
     panel = scenario.panel
-    sun = sun_positions(weather)
-    plane = plane_of(weather, sun, panel.tilt_deg, panel.azimuth_deg, scenario.site.albedo, scenario.weather.sky)
-    month = weather.index.month.to_numpy()
-    plane = under_sky(plane, month, panel)
-    planes = [behind(plane, sun, month, shades) for _, shades in levels(panel)]
+    free, planes = planes_of(scenario, weather)
     plane = planes[0]
     cell_c = cell_temperature_c(plane.total, weather.temp_air, weather.wind_speed, panel.mounting)
     absorbed = [through_glass(there, panel.tilt_deg) * (1.0 - panel.soiling) for there in planes]
     voltage_v = nodes_v(scenario.battery.nominal_v)
     curves = array_curves(diode_of(scenario), panel, absorbed, cell_c, voltage_v)
-    return Sunlight(plane.total, absorbed[0], cell_c, voltage_v, **curves)
+    strings = [count for count, _ in levels(panel)]
+    shaded = free.total - np.average([there.total for there in planes], axis=0, weights=strings)
+    return Sunlight(plane.total, shaded, absorbed[0], cell_c, voltage_v, **curves)
+
+
+def planes_of(scenario: Any, weather: Weather) -> tuple[Plane, list[Plane]]:
+    """The plane of the panels without anything in the way, and behind the shades of each group of strings of cells."""
+    panel, sun = scenario.panel, sun_positions(weather)
+    free = plane_of(weather, sun, panel.tilt_deg, panel.azimuth_deg, scenario.site.albedo, scenario.weather.sky)
+    month, hour = weather.index.month.to_numpy(), weather.index.hour.to_numpy()
+    under = under_sky(free, month, panel)
+    return free, [behind(under, sun, month, hour, shades) for _, shades in levels(panel)]
 
 
 def nodes_v(nominal_v: float) -> np.ndarray:
@@ -126,7 +135,7 @@ def under_lamp(scenario: Any, in_plane_wm2: np.ndarray, cell_c: np.ndarray) -> S
     new = scenario.panel.model_copy(update={"mismatch_and_ageing": 0.0, "shade": ()})
     voltage_v = nodes_v(scenario.battery.nominal_v)
     curves = array_curves(diode_of(scenario), new, [in_plane_wm2], cell_c, voltage_v)
-    return Sunlight(in_plane_wm2, in_plane_wm2, cell_c, voltage_v, **curves)
+    return Sunlight(in_plane_wm2, np.zeros_like(in_plane_wm2), in_plane_wm2, cell_c, voltage_v, **curves)
 
 
 def _light_and_sun(weather: Weather, sun: Sun) -> dict[str, np.ndarray]:
@@ -187,14 +196,20 @@ def under_sky(plane: Plane, month: np.ndarray, panel: Any) -> Plane:
     """The plane under what its shades leave of the sky, in months 1 … 12 (n,)."""
     if not panel.shade:
         return plane
-    sky = sky_share(panel.shade, panel.tilt_deg, panel.azimuth_deg)[month - 1]
-    rim = sky_share(panel.shade, panel.tilt_deg, panel.azimuth_deg, highest_deg=HORIZON_BAND_DEG)[month - 1]
+    sky, rim = (share[month - 1] for share in _sky_shares(panel.shade, panel.tilt_deg, panel.azimuth_deg))
     return plane._replace(isotropic=plane.isotropic * sky, horizon=plane.horizon * rim)
 
 
-def behind(plane: Plane, sun: Sun, month: np.ndarray, shades: Sequence[Any]) -> Plane:
+@lru_cache(maxsize=64)
+def _sky_shares(shades: tuple[Any, ...], tilt_deg: float, azimuth_deg: float) -> tuple[np.ndarray, np.ndarray]:
+    """What the shades leave of the whole sky and of its rim, each (12,) by month."""
+    rim = sky_share(shades, tilt_deg, azimuth_deg, highest_deg=HORIZON_BAND_DEG)
+    return sky_share(shades, tilt_deg, azimuth_deg), rim
+
+
+def behind(plane: Plane, sun: Sun, month: np.ndarray, hour: np.ndarray, shades: Sequence[Any]) -> Plane:
     """The plane behind shades that dim the beam, and the light from around the sun, while the sun is behind them."""
-    share = beam_share(shades, sun.azimuth_deg, 90.0 - sun.apparent_zenith_deg, month)
+    share = beam_share(shades, sun.azimuth_deg, 90.0 - sun.apparent_zenith_deg, month, hour)
     return plane._replace(beam=plane.beam * share, circumsolar=plane.circumsolar * share)
 
 
@@ -241,6 +256,7 @@ def diode_of(scenario: Any) -> Diode:
     return diode
 
 
+@lru_cache(maxsize=256)
 def diode_from_label(
     vmp_v: float, imp_a: float, voc_v: float, isc_a: float, alpha_sc_a_k: float, beta_voc_v_k: float
 ) -> Diode:
@@ -271,37 +287,6 @@ def conditions(diode: Diode, absorbed_wm2: Any, cell_c: Any) -> tuple[Any, ...]:
     return tuple(pvsystem.calcparams_desoto(absorbed_wm2, cell_c, **diode._asdict()))
 
 
-def points(parameters: tuple[Any, ...]) -> Any:
-    """The points ``i_sc``, ``v_oc``, ``i_mp``, ``v_mp`` and ``p_mp`` of single-diode curves, by Lambert's W."""
-    from pvlib import pvsystem
-
-    return pvsystem.singlediode(*parameters)
-
-
-def currents(parameters: tuple[Any, ...], voltage_v: np.ndarray) -> np.ndarray:
-    """(n, m) currents of n single-diode curves at m voltages, by Lambert's W; negative beyond open circuit."""
-    from pvlib import pvsystem
-
-    columns = (np.broadcast_to(p, np.shape(parameters[0]))[:, None] for p in parameters)
-    return np.asarray(pvsystem.i_from_v(voltage_v[None, :], *columns))
-
-
-def traced(parameters: tuple[Any, ...], lowest_v: float) -> tuple[np.ndarray, np.ndarray]:
-    """(n, TRACED) currents and (n, TRACED) voltages along n single-diode curves, from a voltage to open circuit.
-
-    Evenly spaced in the voltage of the diode, by which Bishop 1988, Solar Cells 25, 73–89, gives both in closed form.
-    """
-    from pvlib import pvsystem
-    from pvlib.singlediode import bishop88
-
-    light, dark, series, shunt, thermal = np.broadcast_arrays(*parameters)
-    first = lowest_v + currents(parameters, np.array([lowest_v]))[:, 0] * series
-    last = pvsystem.v_from_i(0.0, light, dark, series, shunt, thermal)
-    diode_v = np.linspace(first, last, TRACED)
-    current_a, voltage_v, _ = bishop88(diode_v, light, dark, series, shunt, thermal)
-    return np.maximum(current_a.T, 0.0), voltage_v.T
-
-
 def uneven_curves(
     diode: Diode, panel: Any, absorbed_wm2: np.ndarray, cell_c: np.ndarray, voltage_v: np.ndarray
 ) -> dict[str, np.ndarray]:
@@ -323,7 +308,7 @@ def array_curves(
     light, cell_c = np.array(absorbed_wm2)[:, lit], cell_c[lit]
     volts, amps = panel.series, panel.count / panel.series * (1.0 - panel.mismatch_and_ageing)
     parameters = conditions(diode, light[0], cell_c)
-    found = {name: np.array(column) for name, column in points(parameters).items()}
+    found = points(parameters)
     found["current_a"] = currents(parameters, voltage_v / volts)
     uneven = np.any(light != light[0], axis=0)
     if uneven.any():

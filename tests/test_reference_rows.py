@@ -52,7 +52,6 @@ NOT_USED = {
     ("REF410", "REF410"): "sizing of filters",
     ("REF412", "REF412"): "a choice between the note and the warning that the filter rule has",
     ("REF413", "REF413"): "feeding of fish",
-    ("REF417", "REF421"): "foliage classes; a scenario gives its own transmittance",
     ("REF423", "REF432"): "yields and reliability of supply: not in the results yet",
 }
 

@@ -46,7 +46,6 @@ CHARTS = (
     *("client", "months", "map", "charge", "fortnight", "causes", "calendar", "energy", "cycles"),
     *("operating", "branch", "turnovers", "top-up"),
 )
-NESTED = ("cable", "extension", "monthly", "shade")
 WATER_PARTS = ("pipe", "fittings", "branch", "filter", "basin", "stream", "outlet")
 HOSTILE = {
     "script": "<script>alert(1)</script>",
@@ -285,7 +284,8 @@ def test_every_setting_is_shown(result: YearResult, html: str) -> None:
     shown = set(re.findall(r"<code>([^<]+)</code>", html))
     dumped = result.scenario.model_dump(exclude={"path", "title"})
     for name, section in dumped.items():
-        expected = {f"{name}.{key}" for key in section if key not in (*NESTED, *WATER_PARTS)}
+        apart = ("cable", "shade", "extension", "monthly", *WATER_PARTS)
+        expected = {f"{name}.{key}" for key in section if key not in apart}
         assert expected <= shown
     for name in WATER_PARTS:
         parts = dumped["water"][name]

@@ -61,8 +61,6 @@ _WORDS = {
     "soiling": "share lost to dirt",
     "mismatch_and_ageing": "share lost to mismatch and ageing",
     "kind": "kind of controller",
-    "daily_ghi_kwh_m2": "daily sunlight on the level",
-    "seed": "seed of the made-up hours",
     "between": "wanted between",
     "longest_stop_h": "longest stop allowed",
     "curve": "curve, flow and head",
@@ -76,6 +74,8 @@ _WORDS = {
     "at_flow_lph": "… at this flow",
     "head_m": "head lost …",
     "max_flow_lph": "largest flow",
+    "daily_ghi_kwh_m2": "on the level, a day",
+    "temp_air_c": "air",
 }
 _UNSET = {
     "shut_down": "never",
@@ -108,9 +108,9 @@ _GROUPS = (
     ("Care", "care"),
     ("Site", "site"),
     ("Weather", "weather"),
-    ("Monthly means of the weather", "weather.monthly"),
+    ("Monthly means", "weather.monthly"),
 )
-_NESTED = ("cable", "extension", "monthly", "shade")  # have groups of their own
+_OWN_GROUP = ("cable", "shade", "extension", "monthly")
 _WATER_PARTS = ("pipe", "fittings", "branch", "filter", "basin", "stream", "outlet")
 
 
@@ -192,7 +192,10 @@ def _unset(key: str, weather: Weather) -> str:
 
 def _shades(scenario: Scenario, weather: Weather) -> list[Group]:
     return [
-        Group(f"Shade {place}", tuple(_row("panel.shade", key, value, weather) for key, value in shade))
+        Group(
+            f"Shade {place}",
+            tuple(_row("panel.shade", key, value, weather) for key, value in shade if value is not None),
+        )
         for place, shade in enumerate(scenario.panel.shade, 1)
     ]
 
@@ -223,6 +226,6 @@ def settings_of(scenario: Scenario, weather: Weather) -> tuple[Group, ...]:
             section = getattr(section, name)
         if section is None:
             continue
-        rows = (_row(path, key, value, weather) for key, value in section if key not in _NESTED)
+        rows = (_row(path, key, value, weather) for key, value in section if key not in _OWN_GROUP)
         groups.append(Group(title, tuple(rows)))
     return (*groups, *_shades(scenario, weather), *_water(scenario, weather))

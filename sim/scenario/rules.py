@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from sim.catalogue import chemistries
+from sim.scenario.choice import AS_IT_IS, twice
 from sim.scenario.clock import length_h, overlap
 from sim.scenario.defaults import blocks, rated_a
 from sim.scenario.models import Scenario
@@ -50,6 +51,11 @@ def _strings_behind(scenario: Scenario) -> int:
 
 def _cell_voc_v(scenario: Scenario) -> float:
     return scenario.panel.voc_v / scenario.panel.cells
+
+
+def _designs(scenario: Scenario) -> list[str]:
+    """The names of all designs that a comparison would show."""
+    return [AS_IT_IS, *(alternative.name for alternative in scenario.alternative)]
 
 
 def _needed_by_monthly(name: str) -> Rule:
@@ -204,7 +210,14 @@ _NEED = (
         lambda s: f"at most the {length_h(s.need.between):g} h of need.between",
     ),
 )
-RULES = (*_WEATHER, *_PANEL, *_CONTROLLER, *_PUMP, *_START, *_NEED, *_CARE, *_WATER)
+_ALTERNATIVES = (
+    Rule(
+        "alternative",
+        lambda s: twice(_designs(s)) is None,
+        lambda s: f'tables with different names; "{twice(_designs(s))}" stands twice',
+    ),
+)
+RULES = (*_WEATHER, *_PANEL, *_CONTROLLER, *_PUMP, *_START, *_NEED, *_CARE, *_ALTERNATIVES, *_WATER)
 
 
 def broken(scenario: Scenario) -> Iterator[tuple[str, str]]:
