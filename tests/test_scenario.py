@@ -84,7 +84,14 @@ def test_only_marked_values_stay_open() -> None:
         f"{section}.{key}" for section in dump if section != "title" for key, v in dump[section].items() if v is None
     }
     site = {f"site.{name}" for name in ("latitude_deg", "longitude_deg", "elevation_m", "utc_offset_h")}
-    assert empty == site | {"weather.file", "battery.resistance_mohm", "care.shut_down", "care.start_up"}
+    assert empty == site | {
+        "weather.file",
+        "weather.files",
+        "weather.columns",
+        "battery.resistance_mohm",
+        "care.shut_down",
+        "care.start_up",
+    }
 
 
 def test_a_cable_may_be_given_in_part() -> None:

@@ -38,6 +38,15 @@ def _within(setting: str, limits: str) -> Rule:
     )
 
 
+def _placed(name: str) -> Rule:
+    """A figure of the site that a table of weather does not hold."""
+    return Rule(
+        f"site.{name}",
+        lambda s: s.weather.columns is None or getattr(s.site, name) is not None,
+        lambda s: "a number, since a table with weather.columns does not say where it was recorded",
+    )
+
+
 def _named(scenario: Scenario) -> str:
     return f"a {scenario.battery.nominal_v} V battery of chemistry {scenario.battery.chemistry}"
 
@@ -55,6 +64,13 @@ def _strings_behind(scenario: Scenario) -> int:
     return max((shade.cell_strings for shade in scenario.panel.shade if shade.cell_strings != "all"), default=0)
 
 
+def _clocks(scenario: Scenario) -> int:
+    """How many keys tell the clock of a table's stamps."""
+    columns = scenario.weather.columns
+    told = (scenario.site.utc_offset_h, columns and columns.utc_offset_h, columns and columns.time_zone)
+    return sum(clock is not None for clock in told)
+
+
 def _cell_voc_v(scenario: Scenario) -> float:
     return scenario.panel.voc_v / scenario.panel.cells
 
@@ -62,8 +78,20 @@ def _cell_voc_v(scenario: Scenario) -> float:
 _WEATHER = (
     Rule(
         "weather",
-        lambda s: (s.weather.file is None) != (s.weather.sample is None),
-        lambda s: "exactly one of weather.file (a path) and weather.sample (a bundled year)",
+        lambda s: len(s.weather.sources) == 1,
+        lambda s: "exactly one of weather.file (a path), weather.files (paths) and weather.sample (a bundled year)",
+    ),
+    Rule(
+        "weather",
+        lambda s: s.weather.columns is None or s.weather.sample is None,
+        lambda s: "no weather.columns beside weather.sample; they are for a table named by weather.file",
+    ),
+    _placed("latitude_deg"),
+    _placed("longitude_deg"),
+    Rule(
+        "site.utc_offset_h",
+        lambda s: s.weather.columns is None or _clocks(s) > 0,
+        lambda s: "a number, unless weather.columns has utc_offset_h or time_zone",
     ),
 )
 _PANEL = (
