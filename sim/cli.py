@@ -68,6 +68,8 @@ def _year_arguments(command: argparse.ArgumentParser) -> None:
         "--years", type=_years, default=1, metavar="N", help="years in a row with a battery that fades, 1 to 50 (1)"
     )
     command.add_argument("--no-log", action="store_true", help="write no hourly log")
+    command.add_argument("--pdf", action="store_true", help="print the report to PDF too; needs Chromium")
+    command.add_argument("--paper", choices=("a4", "letter"), default="a4", help="the paper of --pdf (a4)")
 
 
 def _pairs_arguments(command: argparse.ArgumentParser) -> None:
@@ -109,14 +111,22 @@ def year(arguments: argparse.Namespace) -> None:
 
     scenario = load(arguments.scenario)
     _check_places(arguments)
+    from sim.browser import check_browser, print_pdf
+
+    if arguments.pdf:
+        check_browser()
     from sim.year import run_year
 
     result = run_year(scenario, arguments.out, log=not arguments.no_log, years=arguments.years)
+    if arguments.pdf and result.report_path:
+        print_pdf(result.report_path.read_text("utf-8"), result.report_path.with_suffix(".pdf"), arguments.paper)
     _hand_over(result.as_json(), arguments.json)
     if arguments.json != "-":
         from sim.headline import print_year
 
         print_year(result)
+        if arguments.pdf and result.report_path:
+            print(f"written: {result.report_path.with_suffix('.pdf')}")
 
 
 def pairs(arguments: argparse.Namespace) -> None:

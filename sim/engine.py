@@ -80,6 +80,14 @@ def pump_current_a(lanes: np.ndarray, bus_v: float) -> float:
     return float(kernel.pump_draw(lanes.view(np.recarray)[0].lane, True, bus_v, 0.0).current_a)
 
 
+def circuit_at(
+    lanes: np.ndarray, sky: np.ndarray, soc: float, v1_v: float = 0.0, side: float = 0.0, turning: bool = False
+) -> dict[str, float]:
+    """Voltages and currents of the first of the lanes under a moment of SKY (1,): the kernel's own answer."""
+    lane, moment = lanes.view(np.recarray)[0], sky.view(np.recarray)[0]
+    return kernel.circuit(lane.lane, lane.inputs, lane.state, moment, soc, v1_v, side, turning)._asdict()  # type: ignore[no-any-return]
+
+
 def weather_clock(plant: Plant) -> Process:
     """Every hour the sky moves on to its next column."""
     for column in range(plant.sky.shape[1]):

@@ -11,6 +11,7 @@ from sim.catalogue.cells import cell
 if TYPE_CHECKING:
     from sim.scenario import Scenario
     from sim.stress import Stress
+    from sim.year import YearResult
 
 END_OF_LIFE = 0.8  # of the capacity; the usual definition in data sheets
 RESISTANCE_AT_END = 2.0  # times the new battery's; common practice, no source
@@ -55,14 +56,18 @@ def aged(scenario: Scenario, worn: float, soc: float) -> Scenario:
     return scenario.model_copy(update={"battery": changed})
 
 
-def fading_years(scenario: Scenario, years: int) -> Iterator[AgedYear]:
-    """Year after year until ``years``, replaced when worn out; each begins with the charge the last one left."""
+def fading_years(first: YearResult, years: int) -> Iterator[AgedYear]:
+    """Year after year from a first one until ``years``, each with the charge that the last one left.
+
+    A worn-out battery is replaced by a new one, charged as in the first year.
+    """
     from sim.year import simulate_year
 
+    scenario, measures = first.scenario, first.measures
     worn, soc = 0.0, scenario.battery.initial_soc
     for year in range(1, years + 1):
         design = aged(scenario, worn, soc)
-        measures = simulate_year(design).measures
+        measures = measures if year == 1 else simulate_year(design).measures
         yield AgedYear(
             year,
             worn,

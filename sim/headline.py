@@ -58,6 +58,11 @@ def print_year(result: YearResult, console: Console | None = None) -> None:
         f"Lowest charge {year.battery.min_soc:.0%}; {year.battery.stress.equivalent_full_cycles:.0f} equivalent full "
         f"cycles; expected battery life {low:.0f} to {high:.0f} years."
     )
+    if year.water:
+        console.print(
+            f"Water: {year.water.pipework.point.flow_lph:.0f} l/h, {year.water.litres / 1000.0:.0f} m\u00b3 in the "
+            f"year; {year.water.turnovers_per_day:.1f} turnovers a day."
+        )
     console.print(_monthly(result))
     if result.aged:
         console.print(_aged(result))

@@ -11,6 +11,7 @@ from sim.records import EVENT, EXTREMES, PLANT, TOTALS
 
 if TYPE_CHECKING:
     from sim.sunlight import Sunlight
+    from sim.water.year import Water
     from sim.weather import Weather
 
 # Columns of the hourly log: heading with unit, what is read, divided by.
@@ -103,7 +104,9 @@ class Log:
         return self.events[lane, :count]
 
 
-def as_csv(log: Log, weather: Weather, sunlight: Sunlight, sky: np.ndarray, lane: int = 0) -> str:
+def as_csv(
+    log: Log, weather: Weather, sunlight: Sunlight, sky: np.ndarray, lane: int = 0, water: Water | None = None
+) -> str:
     """The hourly log of one lane as text: a heading line with units, then a row an hour, stamped at its start."""
     import pandas as pd
 
@@ -114,5 +117,7 @@ def as_csv(log: Log, weather: Weather, sunlight: Sunlight, sky: np.ndarray, lane
     }
     for heading, name, divisor in _COLUMNS:
         table[heading] = log.per_interval(name, lane) / divisor
+    if water:
+        table |= {"water [l]": water.litres_by_hour, "pond [C]": water.temperature.water_c}
     frame = pd.DataFrame(table, index=weather.index.tz_localize(None))
     return frame.round(5).to_csv(index_label="hour_from [local standard time]", lineterminator="\n")

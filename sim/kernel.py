@@ -375,6 +375,7 @@ def settle_load(lane, state, now, bits, totals):  # type: ignore[no-untyped-def]
     else:
         totals.reconnects += 1.0
         totals.lifted_reconnects += 1.0 if state.soc < 0.4 and now.battery_a > 0.0 else 0.0
+        totals.refused_reconnects += 1.0 if now.refused else 0.0
     return True
 
 

@@ -122,7 +122,8 @@ TOTALS = np.dtype(
             "run_s window_run_s schedule_s low_voltage_s protection_s stalled_s fault_s seasonal_s overload_s "
             "bulk_s absorption_s float_s refused_s below_20_s above_95_s soc_s "
             # counts and charge
-            "starts disconnects early_disconnects reconnects lifted_reconnects charge_ah discharge_ah "
+            "starts disconnects early_disconnects reconnects lifted_reconnects refused_reconnects "
+            "charge_ah discharge_ah "
             # energies
             "possible_wh panel_wh spare_wh panel_cable_wh controller_wh "
             "lead_wh pump_cable_wh pump_wh own_wh battery_loss_wh "

@@ -111,9 +111,22 @@ def sunlight_on(scenario: Any, weather: Weather) -> Sunlight:
     plane = planes[0]
     cell_c = cell_temperature_c(plane.total, weather.temp_air, weather.wind_speed, panel.mounting)
     absorbed = [through_glass(there, panel.tilt_deg) * (1.0 - panel.soiling) for there in planes]
-    voltage_v = np.linspace(*NODE_SPAN_V, NODES) * scenario.battery.nominal_v / 12.0
+    voltage_v = nodes_v(scenario.battery.nominal_v)
     curves = array_curves(diode_of(scenario), panel, absorbed, cell_c, voltage_v)
     return Sunlight(plane.total, absorbed[0], cell_c, voltage_v, **curves)
+
+
+def nodes_v(nominal_v: float) -> np.ndarray:
+    """The voltages at which an array's current is tabulated for a battery of 12 or 24 V."""
+    return np.linspace(*NODE_SPAN_V, NODES) * nominal_v / 12.0
+
+
+def under_lamp(scenario: Any, in_plane_wm2: np.ndarray, cell_c: np.ndarray) -> Sunlight:
+    """The sunlight of n given moments: light that falls square onto clean, unshaded panels as new, (n,) each."""
+    new = scenario.panel.model_copy(update={"mismatch_and_ageing": 0.0, "shade": ()})
+    voltage_v = nodes_v(scenario.battery.nominal_v)
+    curves = array_curves(diode_of(scenario), new, [in_plane_wm2], cell_c, voltage_v)
+    return Sunlight(in_plane_wm2, in_plane_wm2, cell_c, voltage_v, **curves)
 
 
 def _light_and_sun(weather: Weather, sun: Sun) -> dict[str, np.ndarray]:

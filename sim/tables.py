@@ -67,16 +67,21 @@ def sky_row(sunlight: Sunlight, weather: Weather, battery: Battery) -> np.ndarra
 
     The box follows the air, and where it stands in the sun a share of the global irradiance, with its lag.
     """
+    around_c = weather.temp_air + battery.box_solar_gain_c * weather.ghi / 1000.0
+    return sky_with(sunlight, lagged(around_c, battery.box_lag_h), battery)
+
+
+def sky_with(sunlight: Sunlight, battery_c: np.ndarray, battery: Battery) -> np.ndarray:
+    """(hours,) of SKY where the battery's temperature (hours,) is known."""
     chemistry, blocks = cell(battery.chemistry), battery.nominal_v / 12.0
-    row = np.zeros(len(weather.ghi), SKY)
+    row = np.zeros(len(battery_c), SKY)
     row["current_a"] = sunlight.current_a
     row["first_v"] = sunlight.voltage_v[0]
     row["step_v"] = sunlight.voltage_v[1] - sunlight.voltage_v[0]
     row["p_mp_w"] = sunlight.p_mp_w
     row["v_mp_v"] = sunlight.v_mp_v
     row["lit"] = sunlight.p_mp_w > 0.0
-    around_c = weather.temp_air + battery.box_solar_gain_c * weather.ghi / 1000.0
-    row["cell_c"] = lagged(around_c, battery.box_lag_h)
+    row["cell_c"] = battery_c
     row["ohm_factor"] = ohm_factor(chemistry, row["cell_c"])
     row["exhaustion_ohm"] = exhaustion_ohm(chemistry, row["cell_c"])
     row["set_shift_v"] = chemistry.set_shift_mv_per_c / 1000.0 * 6.0 * blocks * (row["cell_c"] - 25.0)

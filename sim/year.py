@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
 from sim.checks import Finding, findings
+from sim.checks.battery import DEFICIT_DAYS
+from sim.commissioning import Commissioning, expected_readings
 from sim.engine import Plant, simulate
 from sim.fading import AgedYear, fading_years, replacement_year
 from sim.files import write_text
@@ -18,6 +20,7 @@ from sim.measures import Measures, measure
 from sim.people import processes
 from sim.records import EVENT
 from sim.scenario import Scenario
+from sim.studies.winter import hours_with_battery
 from sim.sunlight import Sunlight, sunlight_on
 from sim.tables import sky_row
 from sim.weather import Weather, weather_for
@@ -37,6 +40,7 @@ class YearResult:
     measures: Measures
     findings: tuple[Finding, ...]
     aged: tuple[AgedYear, ...] = ()
+    readings: Commissioning | None = None
     report_path: Path | None = None
     log_path: Path | None = None
 
@@ -58,24 +62,26 @@ def simulate_year(scenario: Scenario) -> YearResult:
     plant = Plant(lanes, sky[np.newaxis], events=np.empty((1, EVENTS_KEPT), EVENT))
     log = simulate(plant, processes(plant, [scenario]))
     measures = measure(scenario, weather, sunlight, sky["cell_c"], log)
+    if measures.longest_deficit_days >= DEFICIT_DAYS:
+        measures = replace(measures, double_battery_hours=hours_with_battery(scenario, sky))
     return YearResult(scenario, weather, sunlight, sky, log, measures, findings(scenario, measures))
 
 
 def run_year(scenario: Scenario, out: Path, log: bool = True, years: int = 1) -> YearResult:
     """Simulate a year and write its report, and its hourly log unless ``log`` is false.
 
-    With several ``years`` the battery fades through them; report and log show the first.
+    With several ``years`` the battery fades through them: the report has a table of that, and all else is the first.
     """
-    from dataclasses import replace
-
     from sim.report import year_report
 
-    result = simulate_year(scenario)
+    result = replace(simulate_year(scenario), readings=expected_readings(scenario))
     if years > 1:
-        result = replace(result, aged=tuple(fading_years(scenario, years)))
+        result = replace(result, aged=tuple(fading_years(result, years)))
     report_path = out / f"{scenario.name}-year.html"
     log_path = out / f"{scenario.name}-year.csv" if log else None
     write_text(report_path, year_report(result))
     if log_path:
-        write_text(log_path, as_csv(result.log, result.weather, result.sunlight, result.sky))
+        write_text(
+            log_path, as_csv(result.log, result.weather, result.sunlight, result.sky, water=result.measures.water)
+        )
     return replace(result, report_path=report_path, log_path=log_path)

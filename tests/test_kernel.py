@@ -31,7 +31,7 @@ from sim.weather import weather_for
 
 DAYS = 20
 POND = Path("pond.toml")
-SECONDS = "run_s schedule_s low_voltage_s protection_s stalled_s fault_s seasonal_s".split()
+SECONDS = "run_s schedule_s low_voltage_s protection_s stalled_s fault_s seasonal_s overload_s".split()
 few = settings(
     max_examples=25, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much]
 )

@@ -11,8 +11,9 @@ from xml.etree import ElementTree
 
 import numpy as np
 import pytest
+from browser import browse
 from made_up_pairs import DAYS, made_up, made_up_pair
-from test_report import HOSTILE, browse, cells_of, text_of
+from test_report import HOSTILE, cells_of, text_of
 
 from sim.report.maps import Ground
 from sim.report.pair_figures import MEASURES, bands_by_volts, ground_of, opacities

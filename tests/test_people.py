@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 from test_frost import year_of
 
-from sim.fading import END_OF_LIFE, fading_years, replacement_year
+from sim.fading import END_OF_LIFE, aged, fading_years, replacement_year
 from sim.scenario.clock import day_s
+from sim.year import simulate_year
 
 
 def test_the_season_stops_the_pump_from_shut_down_to_start_up() -> None:
@@ -74,12 +75,20 @@ def test_a_pump_starts_only_from_its_start_voltage() -> None:
 
 def test_a_fading_battery_loses_capacity_until_it_is_replaced() -> None:
     """Capacity falls by a fifth over its life, then it is new again."""
-    years = tuple(fading_years(year_of(battery__chemistry="flooded").scenario, 7))
+    years = tuple(fading_years(year_of(battery__chemistry="flooded"), 7))
     worn = [year.worn for year in years]
     assert replacement_year(years) is not None
     assert all(year.capacity_ah == pytest.approx(100.0 * (1.0 - (1.0 - END_OF_LIFE) * year.worn)) for year in years)
     assert worn[:3] == sorted(worn[:3])
     assert years[0].worn == 0.0
+
+
+def test_the_first_of_the_fading_years_is_the_year_itself() -> None:
+    """A battery that has not faded yet gives the same hours, simulated again or not."""
+    first = year_of()
+    (year,) = fading_years(first, 1)
+    again = simulate_year(aged(first.scenario, 0.0, first.scenario.battery.initial_soc)).measures
+    assert year.pump_hours == first.measures.pump_hours == pytest.approx(again.pump_hours, rel=1e-9)
 
 
 def test_equivalent_full_cycles_by_a_second_way() -> None:

@@ -22,6 +22,9 @@ SCENARIOS = sorted((Path(__file__).parent.parent / "scenarios").glob("*.toml"))
 def headline(path: Path) -> dict[str, float]:
     year = simulate_year(load(path)).as_json()
     figures = {name: year[name] for name in ("pump_hours", "hours_met_share", "starts", "longest_stop_h")}
+    figures |= (
+        {name: year["water"][name] for name in ("litres", "flow_lph", "branch_flow_lph")} if year["water"] else {}
+    )
     return figures | {"min_soc": year["battery"]["min_soc"], "panel_wh": year["energy_wh"]["panel"]}
 
 

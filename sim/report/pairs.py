@@ -9,12 +9,11 @@ from typing import TYPE_CHECKING, Any
 
 from sim.report import pair_figures
 from sim.report.figures import Figure, Key, Table
-from sim.report.page import place_of
 from sim.report.pair_figures import MEASURES, Measure, PairMap, hours_a_day
 from sim.report.pair_words import COLUMNS, cells, pair_name, portion, reading_sentence, said, volts
 from sim.report.render import render
 from sim.report.sheet import sheet_of
-from sim.report.words import hours, number, percent
+from sim.report.words import hours, number, percent, place_of
 
 if TYPE_CHECKING:
     from sim.studies.pairs import Pair, PairsResult

@@ -2,21 +2,28 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from importlib.resources import files
 from typing import TYPE_CHECKING
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
+from sim.report.client import poor_year
 from sim.report.page import page_of
 
 if TYPE_CHECKING:
+    import numpy as np
+
     from sim.year import YearResult
 
 
-def year_report(result: YearResult) -> str:
-    """The report of a simulated year as one self-contained HTML page; the same year gives the same text."""
-    return render(page_of(result))
+def year_report(result: YearResult, poor: YearResult | Sequence[float] | np.ndarray | None = None) -> str:
+    """The report of a simulated year as one self-contained HTML page; the same year gives the same text.
+
+    ``poor`` is a poor year beside it, as a simulated one or as its (12,) pump hours by month.
+    """
+    return render(page_of(result, poor_year(result, poor)))
 
 
 def render(page: object, template: str = "year.html.j2", **drawn: str) -> str:

@@ -13,8 +13,15 @@ if TYPE_CHECKING:
 
 _UNITS = {
     "_pct_c": "%/°C",
+    "_lph": "l/h",
+    "_percent": "%",
+    "_m2": "m²",
+    "_mm": "mm",
+    "_l": "l",
+    "_c": "°C",
     "_mohm": "mΩ",
     "_mm2": "mm²",
+    "_cm": "cm",
     "_deg": "°",
     "_ah": "Ah",
     "_v": "V",
@@ -34,12 +41,16 @@ _WORDS = {
     "at_v": "rated voltage",
     "equalise_every_days": "days between equalisations (0: never)",
     "box_lag_h": "lag of the box behind the air",
-    "box_solar_gain_c": "warming of the box at 1000 W/m², °C",
+    "box_solar_gain_c": "warming of the box at 1000 W/m²",
     "soiling_per_month": "share of light lost to dirt a month",
     "power_w": "rated power",
     "length_m": "length, one way",
     "area_mm2": "area of one conductor",
     "extra_mohm": "contacts and fuse",
+    "awg": "American wire gauge",
+    "fuse_a": "fuse",
+    "fuse_distance_cm": "fuse, from the + pole",
+    "max_pv_v": "highest panel voltage it bears",
     "isc_temperature_pct_c": "temperature coefficient of Isc",
     "voc_temperature_pct_c": "temperature coefficient of Voc",
     "reading_error_v": "error of the controller's reading",
@@ -51,6 +62,17 @@ _WORDS = {
     "kind": "kind of controller",
     "between": "wanted between",
     "longest_stop_h": "longest stop allowed",
+    "curve": "curve, flow and head",
+    "label_flow_lph": "flow on its box",
+    "static_head_m": "lift",
+    "pipe_water_c": "water in the pipes, for friction",
+    "cold_limit_c": "limit of cold water",
+    "warm_limit_c": "limit of warm water for fish",
+    "opening_percent": "opening of the valve",
+    "target_lph": "flow that is wanted",
+    "at_flow_lph": "… at this flow",
+    "head_m": "head lost …",
+    "max_flow_lph": "largest flow",
 }
 _UNSET = {
     "shut_down": "never",
@@ -58,6 +80,17 @@ _UNSET = {
     "resistance_mohm": "from the catalogue",
     "file": "none",
     "sample": "none",
+    "awg": "given by its area",
+    "fuse_a": "not stated",
+    "fuse_distance_cm": "not stated",
+    "max_pv_v": "not stated",
+    "curve": "none",
+    "label_flow_lph": "the curve's largest",
+    "observed_loss_mm_per_day": "none",
+    "static_head_m": "as the header's",
+    "target_lph": "none",
+    "max_flow_lph": "not given",
+    "vent_depth_m": "no vent",
 }
 _GROUPS = (
     ("Controller", "controller"),
@@ -67,11 +100,13 @@ _GROUPS = (
     ("Cable, battery to controller", "battery.cable"),
     ("Pump", "pump"),
     ("Cable, controller to pump", "pump.cable"),
+    ("Extension lead to the pump", "pump.extension"),
     ("What is wanted", "need"),
     ("Care", "care"),
     ("Site", "site"),
     ("Weather", "weather"),
 )
+_WATER_PARTS = ("pipe", "fittings", "branch", "filter", "basin", "stream", "outlet")
 
 
 @dataclass(frozen=True)
@@ -135,7 +170,13 @@ def _monthly(values: tuple[float, ...]) -> str:
 def _row(section: str, key: str, value: Any, weather: Weather) -> Setting:
     if value is None:
         return Setting(words_of(key), _unset(key, weather), f"{section}.{key}")
+    if key == "curve":
+        return Setting(words_of(key), _curve(value), f"{section}.{key}")
     return Setting(words_of(key), f"{value_of(value)} {unit_of(key)[1]}".strip(), f"{section}.{key}")
+
+
+def _curve(points: tuple[tuple[float, float], ...]) -> str:
+    return "; ".join(f"{flow:g} l/h {head:g} m" for flow, head in points)
 
 
 def _unset(key: str, weather: Weather) -> str:
@@ -151,6 +192,23 @@ def _shades(scenario: Scenario, weather: Weather) -> list[Group]:
     ]
 
 
+def _water(scenario: Scenario, weather: Weather) -> list[Group]:
+    """The water's own values, then each of its parts."""
+    water = scenario.water
+    if water is None:
+        return []
+
+    def group(title: str, path: str, part: Any) -> Group:
+        own = ((key, value) for key, value in part if key not in _WATER_PARTS)
+        return Group(title, tuple(_row(path, key, value, weather) for key, value in own))
+
+    pipes = [group(f"Pipe {place}", "water.pipe", pipe) for place, pipe in enumerate(water.pipe, 1)]
+    fittings = [group(f"Fittings {place}", "water.fittings", fit) for place, fit in enumerate(water.fittings, 1)]
+    parts = [(name, getattr(water, name)) for name in _WATER_PARTS[2:]]
+    others = [group(f"Water: {name}", f"water.{name}", part) for name, part in parts if part is not None]
+    return [group("Water", "water", water), *pipes, *fittings, *others]
+
+
 def settings_of(scenario: Scenario, weather: Weather) -> tuple[Group, ...]:
     """Everything that the scenario sets, part by part; what it leaves open says where it came from."""
     groups = []
@@ -158,6 +216,8 @@ def settings_of(scenario: Scenario, weather: Weather) -> tuple[Group, ...]:
         section: Any = scenario
         for name in path.split("."):
             section = getattr(section, name)
-        rows = (_row(path, key, value, weather) for key, value in section if key not in ("cable", "shade"))
+        if section is None:
+            continue
+        rows = (_row(path, key, value, weather) for key, value in section if key not in ("cable", "shade", "extension"))
         groups.append(Group(title, tuple(rows)))
-    return (*groups, *_shades(scenario, weather))
+    return (*groups, *_shades(scenario, weather), *_water(scenario, weather))

@@ -26,7 +26,7 @@ LOAD_MODES = {
 }
 
 
-def _load_mode(controller: Controller) -> str:
+def load_mode(controller: Controller) -> str:
     """How the load is switched, with its times or hours where it has them."""
     details = {"clock": value_of(controller.load_windows), "after-dusk": f"{controller.hours_after_dusk:g} h"}
     detail = details.get(controller.load_mode)
@@ -44,7 +44,7 @@ def sheet_of(result: PairsResult) -> Table:
         ("Re-bulk voltage", volts(controller.rebulk_v)),
         ("Disconnect delay", f"{controller.disconnect_delay_s:g} s"),
         ("Reconnect delay", f"{controller.reconnect_delay_s:g} s"),
-        ("Load mode", _load_mode(controller)),
+        ("Load mode", load_mode(controller)),
         ("Battery type", CHEMISTRIES.get(battery.chemistry, battery.chemistry)),
         ("Battery", f"{battery.nominal_v} V, {battery.capacity_ah:g} Ah"),
     )

@@ -2,7 +2,15 @@
 
 from __future__ import annotations
 
+from datetime import date
+from typing import TYPE_CHECKING
+
 import pandas as pd
+
+if TYPE_CHECKING:
+    from sim.weather import Weather
+
+FORESEEABLE_YEARS = 50.0  # a longer life is only said to be longer
 
 
 def hours(value: float) -> str:
@@ -69,3 +77,62 @@ def day(index: pd.DatetimeIndex, number_of_day: int) -> str:
     """
     then = index[0] + pd.Timedelta(days=number_of_day)
     return f"{then.day} {then.month_name()}"
+
+
+def years(life: tuple[float, float]) -> str:
+    """A range of years of life in words.
+
+    >>> years((7.6, 12.2)), years((60.0, 90.0))
+    ('8–12 years', 'more than 50 years')
+    """
+    if life[0] > FORESEEABLE_YEARS:
+        return f"more than {FORESEEABLE_YEARS:g} years"
+    return span(round(life[0]), round(life[1]), "years")
+
+
+def place_of(weather: Weather) -> str:
+    """Where a weather was recorded and the year that it is dated to."""
+    north = f"{abs(weather.latitude_deg):.2f}° {'N' if weather.latitude_deg >= 0 else 'S'}"
+    east = f"{abs(weather.longitude_deg):.2f}° {'E' if weather.longitude_deg >= 0 else 'W'}"
+    return f"{north}, {east}, {weather.elevation_m:.0f} m; weather dated {weather.index[0].year}"
+
+
+def lasting(hours_long: float) -> str:
+    """A duration as people say it.
+
+    >>> lasting(0.3), lasting(1.2), lasting(15.5), lasting(92.6)
+    ('20 minutes', '1 hour', '16 hours', '4 days')
+    """
+    if hours_long < 0.75:
+        return f"{max(round(hours_long * 6.0), 1) * 10} minutes"
+    count, unit = (round(hours_long), "hour") if hours_long < 40.0 else (round(hours_long / 24.0), "day")
+    return f"{count} {unit}{'s' if count > 1 else ''}"
+
+
+def date_of(text: str) -> str:
+    """A day of the year "MM-DD" as people say it.
+
+    >>> date_of("03-15")
+    '15 March'
+    """
+    day_of_year = date.fromisoformat(f"2001-{text}")
+    return f"{day_of_year.day} {day_of_year:%B}"
+
+
+def facing(azimuth_deg: float) -> str:
+    """The point of the compass nearest to an azimuth.
+
+    >>> facing(180.0), facing(170.0), facing(355.0)
+    ('south', 'south', 'north')
+    """
+    points = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
+    return points[round(azimuth_deg / 45.0) % 8]
+
+
+def about(hours_a_day: float) -> str:
+    """Hours a day as a promise gives them: whole ones, and a decimal only below three.
+
+    >>> about(7.81), about(2.06), about(0.0)
+    ('8', '2.1', '0')
+    """
+    return f"{hours_a_day:.0f}" if hours_a_day >= 2.95 else number(hours_a_day)

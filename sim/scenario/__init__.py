@@ -16,9 +16,10 @@ from pydantic import ValidationError
 
 from sim.errors import InputError
 from sim.scenario import messages
-from sim.scenario.defaults import ORDER, defaults_of
+from sim.scenario.cables import Cable
+from sim.scenario.defaults import OPTIONAL, ORDER, defaults_of
 from sim.scenario.fields import Section
-from sim.scenario.models import Cable, Scenario
+from sim.scenario.models import Scenario
 from sim.scenario.rules import broken
 
 __all__ = ["Cable", "Scenario", "load", "overridden", "parse", "read_toml"]
@@ -47,7 +48,7 @@ def parse(data: Mapping[str, Any], path: Path) -> Scenario:
         if key not in keys:
             raise messages.unknown([key], data[key], path)
     read: dict[str, Section] = {}
-    for name in ORDER:
+    for name in (name for name in ORDER if name in data or name not in OPTIONAL):
         read[name] = _section(name, data.get(name, {}), read, path)
     scenario = _whole(data, read, path)
     for key, allowed in broken(scenario):

@@ -66,7 +66,9 @@ ORDER: dict[str, tuple[Any, tuple[str, ...]]] = {
     "controller": (for_controller, ("battery", "panel", "pump")),
     "need": (None, ()),
     "care": (None, ()),
+    "water": (None, ()),
 }
+OPTIONAL = {"water"}  # sections that a scenario may do without altogether
 
 
 def defaults_of(name: str, read: dict[str, Section]) -> dict[str, Any]:

@@ -9,9 +9,10 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Annotated, Literal
 
-from pydantic import BeforeValidator, Field, Strict, ValidationInfo, field_validator
+from pydantic import AfterValidator, BeforeValidator, Field, Strict, ValidationInfo, field_validator
 
 from sim.catalogue import chemistries
+from sim.scenario.cables import BatteryCable, Cable, Extension, PumpCable
 from sim.scenario.clock import window_s
 from sim.scenario.fields import (
     Day,
@@ -29,6 +30,7 @@ from sim.scenario.fields import (
     twelve,
     whole,
 )
+from sim.scenario.water import CURVE_WORDS, Curve, Water, checked_curve
 from sim.scenario.weather import Weather
 
 _OWN_CURRENT_A = {"pwm": 0.010, "mppt": 0.020}  # common practice, no source
@@ -46,27 +48,6 @@ class Site(Section):
     elevation_m: float | None = between(-430, 9000, None)
     utc_offset_h: float | None = between(-12, 14, None)
     albedo: float = between(0, 0.9, 0.2)
-
-
-class Cable(Section):
-    """A run of two conductors: one-way length, area of one conductor, and contacts with fuse."""
-
-    length_m: float = between(0, 500, 5.0)
-    area_mm2: float = between(0.25, 120, 4.0)
-    extra_mohm: float = between(0, 1000, 0.0)
-
-
-class BatteryCable(Cable):
-    """From battery to controller: short, with a fuse in it."""
-
-    length_m: float = between(0, 500, 1.0)
-    extra_mohm: float = between(0, 1000, 3.0)
-
-
-class PumpCable(Cable):
-    """From controller to pump: the pump's own thinner lead."""
-
-    area_mm2: float = between(0.25, 120, 2.5)
 
 
 class Shade(Section):
@@ -136,6 +117,7 @@ class Controller(Section):
     series_drop_v: float = between(0, 1.5, 0.2)
     efficiency: float = between(0.5, 1, 0.95)
     max_charge_a: float = above(0, 20000)
+    max_pv_v: float | None = above(0, 2000, None)
     max_load_a: float = above(0, 20000)
 
     @property
@@ -164,7 +146,7 @@ class Battery(Section):
 
 
 class Pump(Section):
-    """The pump: rated power at its rated voltage, and how it takes other voltages."""
+    """The pump: rated power and curve at its rated voltage, and how it takes other voltages."""
 
     power_w: float = above(0, 2000)
     at_v: float = between(3, 60)
@@ -173,7 +155,10 @@ class Pump(Section):
     max_v: float = above(0, 100, lambda before: 1.25 * before["at_v"])
     start_v: float = above(0, 100, lambda before: 1.05 * before["min_v"])
     start_current_factor: float = between(1, 10, 2.5)
+    curve: Annotated[Curve, Strict(False), AfterValidator(checked_curve)] | None = field(None, CURVE_WORDS)
+    label_flow_lph: float | None = above(0, 1e6, None)
     cable: PumpCable = PumpCable()
+    extension: Extension | None = None
 
 
 class Care(Section):
@@ -210,6 +195,7 @@ class Scenario(Section):
     controller: Controller
     need: Need
     care: Care
+    water: Water | None = None
     path: Path = Field(exclude=True)
 
     @property

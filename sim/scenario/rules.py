@@ -2,25 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from typing import NamedTuple
+from collections.abc import Iterator
 
 from sim.catalogue import chemistries
 from sim.scenario.clock import length_h, overlap
 from sim.scenario.defaults import blocks, rated_a
 from sim.scenario.models import Scenario
+from sim.scenario.rule import Rule
+from sim.scenario.water_rules import RULES as _WATER
 
 _POWER_TOLERANCE = 0.05
 _CELL_VOC_V = (0.5, 0.8)
 _CHARGE_ROOM_V = 1.0  # that the array's open-circuit voltage must lie above the absorption voltage
-
-
-class Rule(NamedTuple):
-    """A key, whether its value holds, and what is allowed if it does not."""
-
-    key: str
-    holds: Callable[[Scenario], bool]
-    allowed: Callable[[Scenario], str]
 
 
 def _limit(scenario: Scenario, name: str) -> float:
@@ -224,7 +217,7 @@ _NEED = (
         lambda s: f"at most the {length_h(s.need.between):g} h of need.between",
     ),
 )
-RULES = (*_WEATHER, *_PANEL, *_CONTROLLER, *_PUMP, *_START, *_NEED, *_CARE)
+RULES = (*_WEATHER, *_PANEL, *_CONTROLLER, *_PUMP, *_START, *_NEED, *_CARE, *_WATER)
 
 
 def broken(scenario: Scenario) -> Iterator[tuple[str, str]]:

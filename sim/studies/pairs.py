@@ -46,6 +46,7 @@ class Pair:
     life_years_low: float
     life_years_high: float
     lifted_restart_share: float  # of the reconnects: by a charging battery below 40 %
+    refused_restarts: int  # reconnects while the battery's protection circuit refuses charge, as in frost
     early_cut_off_share: float  # of the disconnects: with plenty of charge left
     steady: bool
     unsteady_because: tuple[str, ...]
@@ -111,6 +112,7 @@ def _pair(swept: Sweep, k: int, error_v: float) -> Pair:
         equivalent_full_cycles=stress.equivalent_full_cycles,
         **_life(stress),
         lifted_restart_share=_share(found["lifted_reconnects"], found["reconnects"]),
+        refused_restarts=int(found["refused_reconnects"]),
         early_cut_off_share=_share(found["early_disconnects"], found["disconnects"]),
         steady=not because,
         unsteady_because=because,

@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from sim.report.words import percent
+
 if TYPE_CHECKING:
     from sim.studies.pairs import Pair
 
@@ -78,10 +80,11 @@ def recommend(pairs: Sequence[Pair], reserve_soc: float, needed_gap_v: float) ->
         _steadiness(chosen, sum(pair.steady for pair in pairs), len(pairs)),
         _gap(chosen, needed_gap_v),
         _hours(chosen, compared),
-        f"It starts the pump {chosen.starts} times in the year; of the pairs on the front of hours, battery life and "
+        f"It starts the pump {chosen.starts:,} times in the year; of the pairs on the front of hours, battery life and "
         "starts with hours within one point of the best that is the fewest, give or take a tenth.",
         _charge(chosen, reserve_soc),
         *_lifted(chosen),
+        *_frost(chosen),
     )
 
 
@@ -94,14 +97,16 @@ def _steadiness(chosen: Pair, steady: int, of: int) -> str:
 def _hours(chosen: Pair, compared: Sequence[Pair]) -> str:
     best = max(compared, key=lambda pair: pair.hours_met_share)
     return (
-        f"It meets {chosen.hours_met_share:.1%} of the wanted hours; the most that any such pair meets is "
-        f"{best.hours_met_share:.1%}, with a lowest charge of {best.min_soc:.0%} and {best.starts} starts."
+        f"It meets {1e2 * chosen.hours_met_share:.1f} % of the wanted hours; the most that any such pair meets is "
+        f"{1e2 * best.hours_met_share:.1f} %, with a lowest charge of {percent(best.min_soc)} and {best.starts:,} "
+        "starts."
     )
 
 
 def _charge(chosen: Pair, reserve_soc: float) -> str:
     kept = "keeps" if chosen.min_soc >= reserve_soc else "does not keep"
-    return f"The lowest charge of the year is {chosen.min_soc:.0%}, which {kept} the reserve of {reserve_soc:.0%}."
+    lowest = percent(chosen.min_soc)
+    return f"The lowest charge of the year is {lowest}, which {kept} the reserve of {percent(reserve_soc)}."
 
 
 def _gap(chosen: Pair, needed_gap_v: float) -> str:
@@ -113,8 +118,19 @@ def _lifted(chosen: Pair) -> tuple[str, ...]:
     if chosen.lifted_restart_share == 0.0:
         return ()
     return (
-        f"{chosen.lifted_restart_share:.0%} of its restarts come with less than 40 % of the charge, because charging "
-        "lifts the voltage: the reconnect voltage does not mean a full battery.",
+        f"{percent(chosen.lifted_restart_share)} of its restarts come with less than 40 % of the charge, because "
+        "charging lifts the voltage: the reconnect voltage does not mean a full battery.",
+    )
+
+
+def _frost(chosen: Pair) -> tuple[str, ...]:
+    """A word where the voltages are not what starts the pump most often."""
+    if 2 * chosen.refused_restarts < chosen.starts:
+        return ()
+    return (
+        f"{chosen.refused_restarts:,} of its {chosen.starts:,} starts come while the battery's protection circuit "
+        "refuses charge, nearly always for frost: a little sun then lifts the voltage to the reconnect, and the pump "
+        "pulls it down again. A warmer place for the battery changes that more than any pair of voltages.",
     )
 
 
@@ -136,9 +152,9 @@ def _hours_change(present: Pair, recommended: Pair, days: np.ndarray) -> str:
 
 def _starts_change(present: Pair, recommended: Pair) -> str:
     more = recommended.starts - present.starts
-    return f"{abs(more)} {'more' if more > 0 else 'fewer'} starts in the year" if abs(more) >= FEWER_STARTS else ""
+    return f"{abs(more):,} {'more' if more > 0 else 'fewer'} starts in the year" if abs(more) >= FEWER_STARTS else ""
 
 
 def _charge_change(present: Pair, recommended: Pair) -> str:
-    new, old = f"{recommended.min_soc:.0%}", f"{present.min_soc:.0%}"
+    new, old = f"{percent(recommended.min_soc)}", f"{percent(present.min_soc)}"
     return f"lowest charge {new} instead of {old}" if new != old else ""

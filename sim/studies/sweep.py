@@ -29,14 +29,14 @@ VARIANTS = ("as set", "reading high", "reading low", "aged leads")
 Range = tuple[float, float]
 Volts = tuple[tuple[float, float], ...]
 
+COUNTS = "starts disconnects early_disconnects reconnects lifted_reconnects refused_reconnects".split()
 FIGURES = np.dtype(
     [
         ("run_h", np.float64, (12,)),
         ("met_h", np.float64, (12,)),
         *(
             (name, np.float64)
-            for name in "hours starts shortest_run_h longest_stop_h min_soc below_20_h cycles disconnects "
-            "early_disconnects reconnects lifted_reconnects".split()
+            for name in (*"hours shortest_run_h longest_stop_h min_soc below_20_h cycles".split(), *COUNTS)
         ),
     ]
 )
@@ -153,7 +153,7 @@ def _figures(log: Log, months: np.ndarray, wanted: np.ndarray) -> np.ndarray:
     found["cycles"] = last["discharge_ah"] / log.lanes["lane"]["capacity_ah"]
     for name, seconds in {"hours": "run_s", "shortest_run_h": "shortest_run_s", "below_20_h": "below_20_s"}.items():
         found[name] = last[seconds] / 3600.0
-    for name in ("starts", "disconnects", "early_disconnects", "reconnects", "lifted_reconnects"):
+    for name in COUNTS:
         found[name] = last[name]
     return found
 

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from sim.weather.weather import IRRADIANCES
-
 
 class Unit(NamedTuple):
     """A figure becomes ``(figure + shift)·factor``."""
@@ -26,4 +24,4 @@ LIGHT = {
 }
 AIR = {"C": Unit(1.0), "K": Unit(1.0, -273.15), "F": Unit(5.0 / 9.0, -32.0)}
 WIND = {"m/s": Unit(1.0), "km/h": Unit(1.0 / 3.6), "mph": Unit(0.44704), "kn": Unit(1852.0 / 3600.0)}
-UNITS = {**dict.fromkeys(IRRADIANCES, LIGHT), "temp_air": AIR, "wind_speed": WIND}
+UNITS = {**dict.fromkeys(("ghi", "dni", "dhi"), LIGHT), "temp_air": AIR, "wind_speed": WIND}

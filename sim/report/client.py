@@ -1,0 +1,278 @@
+"""The client's page: what to expect, what to do, what to leave alone, for a reader who knows nothing of electricity."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from sim.causes import Stop, stretches
+from sim.headline import MONTHS
+from sim.report import figures
+from sim.report.client_charts import twelve_bars
+from sim.report.figures import Figure, Key, Table
+from sim.report.seasons import Season, season_of, seasons_of, still_nights
+from sim.report.sheet import CHEMISTRIES, load_mode
+from sim.report.words import about, date_of, day, facing, lasting, moment, years
+
+if TYPE_CHECKING:
+    from sim.weather import Weather
+    from sim.year import YearResult
+
+RUNS_AT_LEAST_H = 1.0 / 60.0  # a day with less is a day without running
+MONTH_NAMES = tuple(f"{date(2001, month, 1):%B}" for month in range(1, 13))
+NOTHING_H = 0.05  # hours a day that round to nothing
+PLANNED = ("schedule", "seasonal")
+COUNTED_STOP_H = 1.0  # shorter ones nobody waits for
+BACK_SHARE = 0.9  # of the stops after which the water is back
+# What a stop does to a filter's bacteria; the hours differ between advisers, these are our own defaults
+FILTER = (
+    (24.0, "Rinse the filter before the pump feeds it again: after a day without flow what lived in it has died."),
+    (6.0, "The filter suffers: expect cloudy water for some days afterwards."),
+    (2.0, "The filter notices it, but recovers by itself."),
+    (0.0, "Too short to harm a filter."),
+)
+FILTER_BY_TIMER = "A filter that lives on flowing water does not thrive on such stops every day."
+
+
+@dataclass(frozen=True)
+class Row:
+    """What it is, and its value; an empty one is a line to be filled in by hand."""
+
+    name: str
+    value: str
+
+
+@dataclass(frozen=True)
+class ClientPage:
+    """The first page."""
+
+    promise: str
+    asked: str
+    seasons: tuple[Season, ...]
+    months: Figure
+    poor_is_missing: bool
+    stop: str
+    consequences: tuple[str, ...]
+    wait: str
+    timed: bool
+    settings: tuple[Row, ...]
+    calendar: tuple[Row, ...]
+    upkeep: tuple[Row, ...]
+    source: str
+
+
+def client_page(result: YearResult, poor: np.ndarray | None = None) -> ClientPage:
+    """The client's page of a year; ``poor`` (12,) is the hours a day of a poor year."""
+    stop, lasted_h, planned = _stop(result)
+    return ClientPage(
+        promise=_promise(result),
+        asked=_asked(result),
+        seasons=seasons_of(result),
+        months=months_figure(result, poor),
+        poor_is_missing=poor is None,
+        stop=stop,
+        consequences=(_filter(lasted_h, planned), _fish(result)),
+        wait=_wait(result.measures.stops),
+        timed=result.scenario.controller.load_mode != "always",
+        settings=_settings(result),
+        calendar=_calendar(result),
+        upkeep=(
+            Row("Battery", f"expected to last {years(result.measures.battery.stress.life_years)}"),
+            Row("Pump", "small pumps often last 1–3 years of steady running"),
+        ),
+        source=result.weather.source,
+    )
+
+
+def poor_year(result: YearResult, poor: YearResult | Sequence[float] | np.ndarray | None) -> np.ndarray | None:
+    """(12,) hours a day of a poor year, given as a simulated one or as its twelve months' pump hours."""
+    if poor is None:
+        return None
+    if hasattr(poor, "measures"):
+        return figures.hours_a_day(poor.measures)
+    months = np.asarray(poor, dtype=float)
+    return np.asarray(months / figures.days_by_month(result.measures))
+
+
+def _promise(result: YearResult) -> str:
+    """Hours a day in the best and the worst month, in a sentence."""
+    run = figures.hours_a_day(result.measures)
+    best, worst = figures.best_and_worst(result)
+    if about(run.max()) == about(run.min()):
+        return f"Expect the water to run about {about(run.max())} hours a day in every month."
+    least = f"about {about(run.min())} hours a day" if run.min() >= NOTHING_H else "not at all"
+    return f"Expect the water to run about {about(run.max())} hours a day in {best} and {least} in {worst}."
+
+
+def _asked(result: YearResult) -> str:
+    """What was asked for, and the days without any running."""
+    need, year = result.scenario.need, result.measures
+    low, high = min(need.hours_per_day), max(need.hours_per_day)
+    asked = f"{high:g} hours a day" if low == high else f"{low:g} to {high:g} hours a day, month by month,"
+    idle = np.flatnonzero(year.pump_hours_by_day < RUNS_AT_LEAST_H)
+    said = f"You asked for {asked} between {need.between[0]} and {need.between[1]}. "
+    if not len(idle):
+        return said + "In a typical year there is no day without running."
+    days = "one day" if len(idle) == 1 else f"about {len(idle)} days"
+    return f"{said}Expect no running at all on {days} a year{_mostly(result, idle)}."
+
+
+def _mostly(result: YearResult, days: np.ndarray) -> str:
+    """The season in which most of some days lie."""
+    latitude = result.weather.latitude_deg
+    names = [season_of(latitude, int(month)) for month in result.measures.months[::24][days]]
+    most = max(names, key=names.count)
+    return (
+        f", {'all' if names.count(most) == len(names) else 'most'} of them in {most.lower()}" if len(days) > 1 else ""
+    )
+
+
+def months_figure(result: YearResult, poor: np.ndarray | None) -> Figure:
+    """Twelve bars: the typical year, beside it a poor one."""
+    year = result.measures
+    typical, wanted = figures.hours_a_day(year), np.asarray(result.scenario.need.hours_per_day)
+    said = "Hours a day in a typical year" + ("." if poor is None else ", and in a poor one.")
+    legend = (Key("water", "typical year"), *(() if poor is None else (Key("hatched", "poor year"),)))
+    columns = [typical, *(() if poor is None else (poor,)), wanted]
+    head = ("Month", "Typical year, h a day", *(() if poor is None else ("Poor year, h a day",)), "Wanted, h a day")
+    rows = zip(MONTHS, *columns, strict=True)
+    return Figure(
+        twelve_bars(typical, poor, wanted, "Hours a day by month", said),
+        said,
+        (*legend, Key("line", "asked for")),
+        Table(head, tuple((name, *(f"{value:.1f}" for value in values)) for name, *values in rows)),
+    )
+
+
+def longest_unplanned(stops: tuple[Stop, ...]) -> tuple[float, float] | None:
+    """The longest time without running that neither timer nor season explains altogether.
+
+    >>> off, low = Stop(0.0, 15.0, "schedule", 0.9, 13.2), Stop(20.0, 24.0, "night", 0.1, 12.2)
+    >>> longest_unplanned((off, low, Stop(24.0, 39.0, "schedule", 0.1, 12.2))), longest_unplanned((off,))
+    ((20.0, 39.0), None)
+    """
+    in_season = tuple(stop for stop in stops if stop.cause != "seasonal")
+    surprising = [stop.from_h for stop in in_season if stop.cause not in PLANNED]
+    found = (s for s in stretches(in_season) if any(s[0] <= start < s[1] for start in surprising))
+    return max(found, key=lambda stretch: stretch[1] - stretch[0], default=None)
+
+
+def _stop(result: YearResult) -> tuple[str, float, bool]:
+    """The longest expected stop in words, how long it lasts, h, and whether the timer makes it."""
+    found, stops = longest_unplanned(result.measures.stops), result.measures.stops
+    index = result.weather.index
+    if found is not None:
+        begun, lasted_h = found[0], found[1] - found[0]
+        season = season_of(result.weather.latitude_deg, int(result.measures.months[int(begun)])).lower()
+        said = f"The longest stop to expect lasts about {lasting(lasted_h)}, in {season}"
+        return f"{said} (in the year of weather behind this: from {moment(index, begun)}).", lasted_h, False
+    planned = max((stop.hours for stop in stops if stop.cause == "schedule"), default=0.0)
+    if planned:
+        return f"Only the timer stops it in a typical year, for {lasting(planned)} at most.", planned, True
+    return "In a typical year it never stops.", 0.0, False
+
+
+def _filter(lasted_h: float, planned: bool) -> str:
+    """What a stop does to a filter; one that comes every day does something else than one that comes once."""
+    if planned and lasted_h >= FILTER[1][0]:
+        return FILTER_BY_TIMER
+    return next(words for least, words in FILTER if lasted_h >= least)
+
+
+def _fish(result: YearResult) -> str:
+    """What the pump's stops mean for fish: in warm water after midnight they have least to breathe."""
+    water, need = result.measures.water, "Fish need a source of air that does not depend on this pump"
+    if water is None:
+        still, nights = still_nights(result)
+        of = f"{still} of {nights} summer nights"
+    else:
+        still = water.temperature.warm_night_stops
+        of = f"{still} of {water.temperature.warm_nights} nights with warm water"
+    return f"{need}: it stands in the small hours of {of}, when water holds least air." if still else f"{need}."
+
+
+def _wait(stops: tuple[Stop, ...]) -> str:
+    """How soon the water is back by itself after the battery ran low."""
+    surprising = tuple(stop for stop in stops if stop.cause not in PLANNED)
+    lasted = [ended - begun for begun, ended in stretches(surprising) if ended - begun >= COUNTED_STOP_H]
+    if not lasted:
+        return "It comes back by itself."
+    return f"Nine times in ten it is back by itself within {lasting(float(np.quantile(lasted, BACK_SHARE)))}."
+
+
+def _settings(result: YearResult) -> tuple[Row, ...]:
+    """What was set, in the order in which a controller asks for it, and blanks for what nobody told."""
+    scenario = result.scenario
+    control, battery, panel = scenario.controller, scenario.battery, scenario.panel
+    kind = CHEMISTRIES.get(battery.chemistry, battery.chemistry)
+    panels = f"{panel.count} × {panel.power_w:g} W" if panel.count > 1 else f"{panel.power_w:g} W"
+    return (
+        Row("Battery type", f"{kind}, {battery.nominal_v} V, {battery.capacity_ah:g} Ah"),
+        Row("Pump stops at", f"{control.load_disconnect_v:g} V (load disconnect)"),
+        Row("… runs again at", f"{control.load_reconnect_v:g} V (load reconnect)"),
+        Row("Timer mode", load_mode(control)),
+        Row("Panel", f"{panels}, tilt {panel.tilt_deg:g}°, facing {facing(panel.azimuth_deg)}"),
+        Row("Fuses", ""),
+        Row("Valve", _valve(result)),
+    )
+
+
+def _valve(result: YearResult) -> str:
+    """How far the branch's valve is open; empty where there is none in the scenario."""
+    pond = result.scenario.water
+    return f"of the branch, {pond.branch.opening_percent:g} % open" if pond and pond.branch else ""
+
+
+def frost(weather: Weather) -> tuple[int, int] | None:
+    """The first frosty day after the summer and the last before the next one, counted from 0 in the calendar year."""
+    cold = weather.temp_air.reshape(-1, 24).min(axis=1) < 0.0
+    summer = len(cold) // 2 if weather.latitude_deg >= 0.0 else 0
+    found = np.flatnonzero(np.roll(cold, -summer))
+    if not len(found):
+        return None
+    return int(found[0] + summer) % len(cold), int(found[-1] + summer) % len(cold)
+
+
+def _calendar(result: YearResult) -> tuple[Row, ...]:
+    """What to do when."""
+    care = result.scenario.care
+    cleanings = ", ".join(map(date_of, care.panel_cleaning))
+    return (
+        Row("Every month", "Wipe the panel. Rinse intake and filter."),
+        Row("Topping up", _top_up(result)),
+        *((Row("Panel cleaning", cleanings),) if cleanings else ()),
+        Row(
+            "Spring, autumn",
+            "Terminals tight? Cables and fuses sound and cool? Both voltages as here? Trim what shades the panel.",
+        ),
+        Row("Autumn", "A net over the water before the leaves fall."),
+        *_winter(result),
+    )
+
+
+def _top_up(result: YearResult) -> str:
+    """Litres a week in the months with most and least evaporation, and when a leak is likely."""
+    if result.measures.water is None:
+        return "Look at the water level; a level that keeps falling means a leak."
+    weekly = result.measures.water.top_up_l_per_week
+    most, least = (f"{weekly[k]:.0f} litres a week in {MONTH_NAMES[k]}" for k in (weekly.argmax(), weekly.argmin()))
+    return f"About {most}, {least}; twice as much means a leak."
+
+
+def _winter(result: YearResult) -> tuple[Row, ...]:
+    """The dates of the season where they are known, otherwise those of frost."""
+    care, index = result.scenario.care, result.weather.index
+    if care.shut_down is not None and care.start_up is not None:
+        return (
+            Row(date_of(care.shut_down), "Switch off for the season; keep the pump wet, free of frost."),
+            Row(date_of(care.start_up), "Clean everything and start again."),
+        )
+    dates = frost(result.weather)
+    if dates is None:
+        return (Row("Winter", "No frost in this year of weather; after a frost, look for ice at pump and outlet."),)
+    first, last = (day(index, number_of_day) for number_of_day in dates)
+    return (Row("Frost", f"here from about {first} to {last}: keep pump and pipe free of ice, or take them out."),)

@@ -1,0 +1,110 @@
+"""The four seasons of a simulated year, as somebody without a meter meets them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from sim.causes import Stop, stretches
+from sim.measures import by_day
+from sim.report.words import about, lasting
+
+if TYPE_CHECKING:
+    from sim.year import YearResult
+
+NORTHERN = (
+    ("Winter", (12, 1, 2)),
+    ("Spring", (3, 4, 5)),
+    ("Summer", (6, 7, 8)),
+    ("Autumn", (9, 10, 11)),
+)
+REACHED = 0.95  # a day with this share of the wanted hours counts as a day on which they were reached; our own default
+OFTEN = (
+    (0.995, "every day"),
+    (0.90, "nearly every day"),
+    (0.65, "most days"),
+    (0.35, "about half the days"),
+    (0.10, "some days"),
+    (0.0, "hardly any day"),
+)
+NIGHT_HOURS = slice(0, 6)  # after midnight, when the water holds least oxygen
+NIGHT_STOP_H = 1.0  # a longer stop in those hours counts; our own default
+
+
+@dataclass(frozen=True)
+class Season:
+    """A season's row: hours a day, how often the wanted hours are reached, and its longest stop, in words."""
+
+    name: str
+    hours_a_day: str
+    reached: str
+    longest_stop: str
+
+
+def months_of(latitude_deg: float) -> dict[str, tuple[int, ...]]:
+    """The months of each season, from spring on; south of the equator half a year later.
+
+    >>> months_of(36.0)["Summer"], months_of(-36.0)["Summer"]
+    ((6, 7, 8), (12, 1, 2))
+    """
+    later = 0 if latitude_deg >= 0.0 else 6
+    shifted = {name: tuple((month - 1 + later) % 12 + 1 for month in months) for name, months in NORTHERN}
+    return {name: shifted[name] for name in ("Spring", "Summer", "Autumn", "Winter")}
+
+
+def season_of(latitude_deg: float, month: int) -> str:
+    """The name of a month's season.
+
+    >>> season_of(50.0, 1), season_of(-50.0, 1)
+    ('Winter', 'Summer')
+    """
+    return next(name for name, months in months_of(latitude_deg).items() if month in months)
+
+
+def how_often(share: float) -> str:
+    """A share of days in words.
+
+    >>> how_often(1.0), how_often(0.5), how_often(0.02)
+    ('every day', 'about half the days', 'hardly any day')
+    """
+    return next(words for least, words in OFTEN if share >= least)
+
+
+def longest_by_season(stops: tuple[Stop, ...], months: np.ndarray, latitude_deg: float) -> dict[str, float]:
+    """The longest time without running that began in each season, h; ``months`` is the month of every hour."""
+    longest = dict.fromkeys(months_of(latitude_deg), 0.0)
+    for begun, ended in stretches(stops):
+        name = season_of(latitude_deg, int(months[min(int(begun), len(months) - 1)]))
+        longest[name] = max(longest[name], ended - begun)
+    return longest
+
+
+def seasons_of(result: YearResult) -> tuple[Season, ...]:
+    """The year's seasons."""
+    year, latitude = result.measures, result.weather.latitude_deg
+    days = year.months[::24]
+    longest = longest_by_season(year.stops, year.months, latitude)
+    return tuple(
+        Season(name, *_row(result, np.isin(days, months)), lasting(longest[name]) if longest[name] else "none")
+        for name, months in months_of(latitude).items()
+    )
+
+
+def _row(result: YearResult, chosen: np.ndarray) -> tuple[str, str]:
+    """Mean hours a day, and how often the wanted hours are reached, on the chosen days."""
+    year = result.measures
+    wanted = year.wanted_by_day[chosen]
+    asked = wanted > 0.0
+    met = year.met_by_day[chosen][asked] >= REACHED * wanted[asked]
+    run = float(year.pump_hours_by_day[chosen].mean())
+    return f"about {about(run)}", how_often(float(met.mean())) if asked.any() else "none wanted"
+
+
+def still_nights(result: YearResult) -> tuple[int, int]:
+    """Nights of the summer in which the pump stands more than an hour between midnight and six, and all of them."""
+    year = result.measures
+    summer = np.isin(year.months[::24], months_of(result.weather.latitude_deg)["Summer"])
+    ran = by_day(year.run_h)[summer][:, NIGHT_HOURS].sum(axis=1)
+    return int((6.0 - ran > NIGHT_STOP_H).sum()), int(summer.sum())

@@ -1,0 +1,15 @@
+"""What a reader must know before touching anything."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from sim.report.section import Section
+
+if TYPE_CHECKING:
+    from sim.year import YearResult
+
+
+def section(result: YearResult) -> Section:
+    """The cautions; they hold for every system."""
+    return Section("cautions", "Cautions", "cautions", None)

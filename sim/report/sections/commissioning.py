@@ -1,0 +1,103 @@
+"""The commissioning sheet: what a multimeter should show on the day, and room for what it did show."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from sim.commissioning import AIR_C, CLEAR_WM2, STATES, Band
+from sim.report.figures import Table
+from sim.report.section import Section
+from sim.report.words import percent
+
+if TYPE_CHECKING:
+    from sim.commissioning import Commissioning, PanelReading, Run, StateReading
+    from sim.scenario import Scenario
+    from sim.year import YearResult
+
+
+@dataclass(frozen=True)
+class State:
+    """The readings of one state of the system, charge by charge."""
+
+    title: str
+    table: Table
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """The sheet's tables; the last column of each is left blank for what was found."""
+
+    voc: Table
+    isc: Table
+    per_100_wm2: str
+    states: tuple[State, ...]
+    runs: Table
+    clear: str
+    full: str
+
+
+def section(result: YearResult) -> Section | None:
+    """The sheet, where the readings were worked out."""
+    if result.readings is None:
+        return None
+    return Section("commissioning", "Commissioning sheet", "commissioning", _sheet(result.readings, result.scenario))
+
+
+def span_of(band: Band, digits: int) -> str:
+    """A band in words; one that is nothing is a dash.
+
+    >>> span_of(Band(12.61, 12.94), 2), span_of(Band(0.0, 0.0), 2)
+    ('12.61–12.94', '—')
+    """
+    low, high = f"{max(band.low, 0.0):.{digits}f}", f"{band.high:.{digits}f}"
+    if band.high <= 0.0:
+        return "—"
+    return low if low == high else f"{low}–{high}"
+
+
+def _sheet(found: Commissioning, scenario: Scenario) -> Sheet:
+    control = scenario.controller
+    return Sheet(
+        voc=_voc(found.panel),
+        isc=_isc(found.panel),
+        per_100_wm2=f"{found.isc_per_100_wm2_a:.2f} A",
+        states=tuple(State(title.capitalize(), _state(found.states, title)) for title, *_ in STATES),
+        runs=_runs(found.runs),
+        clear=f"{CLEAR_WM2[0]:.0f}–{CLEAR_WM2[1]:.0f} W/m²",
+        full=f"{control.absorption_v:g} V for up to {control.absorption_h:g} h, then at {control.float_v:g} V",
+    )
+
+
+def _voc(panel: tuple[PanelReading, ...]) -> Table:
+    head = ("Open circuit, V", *(f"air {air:.0f} °C" for air in AIR_C), "Found")
+    return Table(head, tuple((one.sky, *(span_of(volts, 1) for volts in one.voc_v), "") for one in panel))
+
+
+def _isc(panel: tuple[PanelReading, ...]) -> Table:
+    return Table(
+        ("Short circuit, A", "In the plane, W/m²", "Expected", "Found"),
+        tuple((one.sky, f"{one.low_wm2:.0f}–{one.high_wm2:.0f}", span_of(one.isc_a, 2), "") for one in panel),
+    )
+
+
+def _state(states: tuple[StateReading, ...], title: str) -> Table:
+    """Only the columns that have something in this state."""
+    chosen = [one for one in states if one.state == title]
+    columns = [
+        ("Battery terminals, V", [span_of(one.battery_v, 2) for one in chosen]),
+        ("Controller, V", [span_of(one.bus_v, 2) for one in chosen]),
+        ("Pump, V", [span_of(one.pump_v, 2) if one.pump_v else "—" for one in chosen]),
+        ("From panels, A", [span_of(one.panel_a, 2) for one in chosen]),
+        ("Pump, A", [span_of(one.pump_a, 2) for one in chosen]),
+    ]
+    shown = [(head, cells) for head, cells in columns if set(cells) != {"—"}]
+    rows = zip((percent(one.soc) for one in chosen), *(cells for _, cells in shown), strict=True)
+    return Table(("Charge", *(head for head, _ in shown), "Found"), tuple((*row, "") for row in rows))
+
+
+def _runs(runs: tuple[Run, ...]) -> Table:
+    return Table(
+        ("Drop on both conductors", "At, A", "Expected, V", "Per ampere, mV", "Found, A and V"),
+        tuple((run.name, f"{run.amps:.1f}", span_of(run.drop_v, 2), span_of(run.mv_per_a, 0), "") for run in runs),
+    )

@@ -1,0 +1,72 @@
+"""The year in figures."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from sim.causes import stretches
+from sim.report.section import Section
+from sim.report.words import hours, moment, percent, years
+
+if TYPE_CHECKING:
+    from sim.causes import Stop
+    from sim.year import YearResult
+
+RUNS_AT_LEAST_H = 1.0 / 60.0  # a day with less is a day without running
+
+
+@dataclass(frozen=True)
+class Fact:
+    """A figure with what it means, and a remark."""
+
+    name: str
+    value: str
+    remark: str = ""
+
+
+def section(result: YearResult) -> Section:
+    """The year's main figures."""
+    facts = (*_need_facts(result), *_battery_facts(result))
+    return Section("expect", "The year in figures", "expect", facts)
+
+
+def longest_stretch(stops: tuple[Stop, ...]) -> tuple[float, float] | None:
+    """The longest time without running, hours since the year began: stops that follow without a run are one stretch.
+
+    >>> from sim.causes import Stop
+    >>> night, frost = Stop(5.0, 9.0, "night", 0.1, 12.2), Stop(9.0, 20.0, "protection circuit", 0.1, 12.0)
+    >>> longest_stretch((night, frost, Stop(30.0, 42.0, "night", 0.1, 12.2)))
+    (5.0, 20.0)
+    """
+    return max(stretches(stops), key=lambda stretch: stretch[1] - stretch[0], default=None)
+
+
+def _need_facts(result: YearResult) -> tuple[Fact, ...]:
+    year, need = result.measures, result.scenario.need
+    unserved = year.hours_wanted - float(year.met_by_day.sum())
+    between = f"wanted between {need.between[0]} and {need.between[1]}"
+    idle = int((year.pump_hours_by_day < RUNS_AT_LEAST_H).sum())
+    return (
+        Fact(
+            "Share of wanted hours met",
+            percent(year.hours_met_share),
+            f"{hours(unserved)} of {hours(year.hours_wanted)} not served; {between}",
+        ),
+        Fact("Longest expected stop", hours(year.longest_stop_h), _when(result)),
+        Fact("Days without running", f"{idle}", f"of {len(year.pump_hours_by_day)}; less than a minute counts as none"),
+        Fact("Pump hours in the year", hours(year.pump_hours), f"{year.starts:,} starts"),
+    )
+
+
+def _battery_facts(result: YearResult) -> tuple[Fact, ...]:
+    stress = result.measures.battery.stress
+    return (Fact("Expected battery life", years(stress.life_years), "the sooner of cycles and calendar"),)
+
+
+def _when(result: YearResult) -> str:
+    stretch = longest_stretch(result.measures.stops)
+    if stretch is None:
+        return "the pump never stood"
+    begun, ended = (moment(result.weather.index, hour) for hour in stretch)
+    return f"from {begun} to {ended}; {result.scenario.need.longest_stop_h:g} h is the longest allowed"

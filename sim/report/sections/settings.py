@@ -1,0 +1,16 @@
+"""The settings as left."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from sim.report.section import Section
+from sim.report.settings import settings_of
+
+if TYPE_CHECKING:
+    from sim.year import YearResult
+
+
+def section(result: YearResult) -> Section:
+    """Every value of the scenario, part by part."""
+    return Section("settings", "Settings as left", "settings", settings_of(result.scenario, result.weather))

@@ -1,0 +1,17 @@
+"""What a rule between values of a scenario is."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING, NamedTuple
+
+if TYPE_CHECKING:
+    from sim.scenario.models import Scenario
+
+
+class Rule(NamedTuple):
+    """A key, whether its value holds, and what is allowed if it does not."""
+
+    key: str
+    holds: Callable[[Scenario], bool]
+    allowed: Callable[[Scenario], str]

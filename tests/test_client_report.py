@@ -1,0 +1,324 @@
+"""The client's page and the ledger: what they say, and how they come out of a browser and a printer."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from html import unescape
+from pathlib import Path
+
+import numpy as np
+import pytest
+from browser import browse, examined, needs_browser
+from conftest import COURTYARD, changed
+from pypdf import PdfReader
+from test_report import HOSTILE, cells_of, text_of
+
+from sim.browser import PAPERS, print_pdf
+from sim.catalogue import chemistries
+from sim.causes import CAUSES, Stop
+from sim.cli import main
+from sim.commissioning import expected_readings
+from sim.errors import InputError
+from sim.report import year_report
+from sim.report.calendar import SIGNS, calendar_of, hours_by_day, main_causes
+from sim.report.client import FILTER, client_page, frost, longest_unplanned, poor_year
+from sim.report.seasons import REACHED, months_of, seasons_of, still_nights
+from sim.report.sections import ledger
+from sim.scenario.models import Controller
+from sim.year import YearResult, simulate_year
+
+DAYS = np.array([31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
+TOLD = """<pre id="h"></pre><script>
+h.textContent = [document.querySelector("h1").textContent, document.images.length, document.scripts.length].join("|");
+</script></body>"""
+PAPER_MM = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
+FULLEST = {
+    "title": HOSTILE["300 letters"],
+    "controller.load_mode": "clock",
+    "controller.load_windows": [["06:00", "08:30"], ["09:15", "12:00"], ["13:15", "17:45"], ["18:30", "22:00"]],
+    "care.shut_down": "12-15",
+    "care.start_up": "02-15",
+    "care.panel_cleaning": ["03-15", "05-15", "07-15", "09-15", "11-15"],
+    "need.hours_per_day": [6, 6, 8, 8, 10, 10, 12, 12, 10, 8, 6, 6],
+    "panel.count": 2,
+}
+
+
+@pytest.fixture(scope="module")
+def fullest() -> YearResult:
+    """A design with much to say: the longest title, a timer with four windows, a season, five cleanings."""
+    scenario = changed(FULLEST)
+    return replace(simulate_year(scenario), readings=expected_readings(scenario))
+
+
+def titled(result: YearResult, title: str) -> YearResult:
+    """The same year under another title."""
+    return replace(result, scenario=result.scenario.model_copy(update={"title": title}))
+
+
+def client_of(html: str) -> str:
+    """What a reader sees of the client's page."""
+    return text_of(html.split('<section id="client"')[1].split("</section>")[0])
+
+
+# What it says
+
+
+def test_promise_is_the_measured_one(courtyard_year: YearResult) -> None:
+    """Best and worst month, days without running and the estimate's warning stand on the client's page."""
+    year, said = courtyard_year.measures, client_of(year_report(courtyard_year))
+    run = year.pump_hours_by_month / DAYS
+    assert f"about {run.max():.0f} hours a day in" in said and f"about {run.min():.0f} hours a day in" in said
+    assert f"no running at all on about {(year.pump_hours_by_day < 1 / 60).sum()} days a year" in said
+    assert "An estimate, not a guarantee." in said and courtyard_year.weather.source in said
+
+
+def test_months_alike_are_said_once(courtyard_year: YearResult) -> None:
+    """Where every month brings the same hours a day, the promise does not compare months."""
+    year = replace(courtyard_year.measures, pump_hours_by_month=DAYS * 24.0)
+    assert "about 24 hours a day in every month." in client_of(year_report(replace(courtyard_year, measures=year)))
+
+
+def test_seasons_are_the_year(any_year: YearResult) -> None:
+    """The seasons' hours, weighed by their days, are the year's, and each says how often the wish was met."""
+    seasons, year = seasons_of(any_year), any_year.measures
+    months = months_of(any_year.weather.latitude_deg)
+    assert [season.name for season in seasons] == ["Spring", "Summer", "Autumn", "Winter"]
+    assert sorted(month for found in months.values() for month in found) == list(range(1, 13))
+    days = [sum(DAYS[month - 1] for month in months[season.name]) for season in seasons]
+    hours = [float(season.hours_a_day.removeprefix("about ")) for season in seasons]
+    assert np.dot(days, hours) == pytest.approx(year.pump_hours, abs=0.5 * 365)
+
+
+def test_often_means_what_was_measured(courtyard_year: YearResult) -> None:
+    """A season is said to be good every day just when each of its days reached the wanted hours."""
+    year = courtyard_year.measures
+    reached = year.met_by_day >= REACHED * year.wanted_by_day
+    for season in seasons_of(courtyard_year):
+        chosen = np.isin(year.months[::24], months_of(courtyard_year.weather.latitude_deg)[season.name])
+        assert (season.reached == "every day") == (reached[chosen].mean() >= 0.995)
+
+
+def test_still_nights_are_counted_from_the_log(courtyard_year: YearResult) -> None:
+    """A summer in which the pump stands every night from midnight to six has as many still nights as days."""
+    run = courtyard_year.measures.run_h.reshape(-1, 24).copy()
+    run[:, :6] = 0.0
+    stopped = replace(courtyard_year, measures=replace(courtyard_year.measures, run_h=run.ravel()))
+    assert still_nights(stopped) == (92, 92)
+    assert still_nights(courtyard_year)[0] < 92
+
+
+def test_longest_stop_and_its_consequence(courtyard_year: YearResult) -> None:
+    """The longest stop of the measures stands on the page, with what a filter needs after so long."""
+    page = client_page(courtyard_year)
+    begun, ended = longest_unplanned(courtyard_year.measures.stops) or (0.0, 0.0)
+    assert ended - begun == pytest.approx(courtyard_year.measures.longest_stop_h, abs=1e-6)
+    assert f"about {round((ended - begun) / 24)} days" in page.stop and FILTER[0][1] in page.consequences
+
+
+def test_a_year_without_stops_promises_no_stop(courtyard_year: YearResult) -> None:
+    """A pump that never stands is said to never stop, and harms no filter."""
+    page = client_page(replace(courtyard_year, measures=replace(courtyard_year.measures, stops=())))
+    assert page.stop == "In a typical year it never stops." and FILTER[-1][1] in page.consequences
+
+
+def test_poor_year_is_drawn_and_tabled(courtyard_year: YearResult) -> None:
+    """A poor year given as months or as a simulated year stands beside the typical one; without one that is said."""
+    poor_hours = courtyard_year.measures.pump_hours_by_month * 0.7
+    html = year_report(courtyard_year, poor_hours.tolist())
+    shown = [float(row[2]) for row in cells_of(html, "client")]
+    assert shown == [round(value, 1) for value in poor_hours / DAYS]
+    assert "A poor year was not worked out" not in html
+    alone = year_report(courtyard_year)
+    assert "A poor year was not worked out" in alone and len(cells_of(alone, "client")[0]) == 3
+    assert poor_year(courtyard_year, courtyard_year) == pytest.approx(
+        courtyard_year.measures.pump_hours_by_month / DAYS
+    )
+
+
+def test_settings_as_left(courtyard_year: YearResult) -> None:
+    """Battery, both voltages, timer, tilt and direction are as in the scenario; what nobody told is left blank."""
+    rows = {row.name: row.value for row in client_page(courtyard_year).settings}
+    control, panel = courtyard_year.scenario.controller, courtyard_year.scenario.panel
+    assert rows["Pump stops at"].startswith(f"{control.load_disconnect_v:g} V")
+    assert rows["… runs again at"].startswith(f"{control.load_reconnect_v:g} V")
+    assert f"tilt {panel.tilt_deg:g}°, facing south" in rows["Panel"] and rows["Fuses"] == ""
+    assert set(rows["Battery type"].split(", ")) == {"lithium iron phosphate (LFP)", "12 V", "100 Ah"}
+
+
+def test_what_the_water_adds(courtyard_year: YearResult) -> None:
+    """Valve, topping up and fish are told from the water's results, and without them in general words."""
+    pond, water = courtyard_year.scenario.water, courtyard_year.measures.water
+    assert pond and pond.branch and water
+    page = client_page(courtyard_year)
+    assert f"{pond.branch.opening_percent:g} % open" in {row.name: row.value for row in page.settings}["Valve"]
+    said = {row.name: row.value for row in page.calendar}["Topping up"]
+    weekly = water.top_up_l_per_week
+    assert f"{weekly.max():.0f} litres a week" in said and f"{weekly.min():.0f} litres a week" in said
+    warm = replace(water, temperature=replace(water.temperature, warm_nights=40, warm_night_stops=7))
+    still = client_page(replace(courtyard_year, measures=replace(courtyard_year.measures, water=warm)))
+    assert "7 of 40 nights with warm water" in still.consequences[1]
+    dry = courtyard_year.scenario.model_copy(update={"water": None})
+    bare = client_page(replace(courtyard_year, scenario=dry, measures=replace(courtyard_year.measures, water=None)))
+    assert bare.settings[-1].value == "" and "litres" not in bare.calendar[1].value
+
+
+@pytest.mark.parametrize("mode", Controller.model_fields["load_mode"].annotation.__args__)  # type: ignore[union-attr]
+@pytest.mark.parametrize("chemistry", chemistries())
+def test_every_kind_of_system_has_a_page(courtyard_year: YearResult, mode: str, chemistry: str) -> None:
+    """Every load mode and chemistry can be put into words, and a timer is asked about first."""
+    scenario = courtyard_year.scenario
+    control = scenario.controller.model_copy(update={"load_mode": mode})
+    battery = scenario.battery.model_copy(update={"chemistry": chemistry})
+    update = {"controller": control, "battery": battery}
+    page = client_page(replace(courtyard_year, scenario=scenario.model_copy(update=update)))
+    assert page.timed == (mode != "always")
+
+
+def test_dates_of_care(fullest: YearResult) -> None:
+    """The season's dates and the days of cleaning stand in the calendar."""
+    rows = {row.name: row.value for row in client_page(fullest).calendar}
+    assert {"15 December", "15 February"} <= set(rows) and rows["Panel cleaning"].startswith("15 March, 15 May")
+
+
+def test_frost_dates(courtyard_year: YearResult) -> None:
+    """The first frost after summer and the last of spring are days on which the weather's air is below freezing."""
+    cold = courtyard_year.weather.temp_air.reshape(-1, 24).min(axis=1) < 0.0
+    first, last = frost(courtyard_year.weather) or (0, 0)
+    assert cold[first] and cold[last] and not cold[last + 1 : first].any() and first > 180 and last < 182
+    warm = replace(courtyard_year.weather, temp_air=np.full(8760, 3.0))
+    assert frost(warm) is None
+
+
+# The ledger
+
+
+def test_ledger_adds_up_to_the_year(any_year: YearResult) -> None:
+    """Hours of standing by day and cause, with the hours of running, are the year."""
+    year = any_year.measures
+    by_day = hours_by_day(year.stops, 365)
+    assert by_day.sum() + year.pump_hours == pytest.approx(8760.0, abs=1e-6)
+    assert by_day.sum(axis=1) + year.pump_hours_by_day == pytest.approx(np.full(365, 24.0), abs=1e-6)
+    assert dict(zip(CAUSES, by_day.sum(axis=0), strict=True)) == pytest.approx(year.stops_by_cause)
+
+
+def test_calendar_shows_every_day(courtyard_year: YearResult) -> None:
+    """The picture has a square a day, each as full as its wanted hours were met, and a letter where they were not."""
+    found, year = calendar_of(courtyard_year), courtyard_year.measures
+    met = year.met_by_day / year.wanted_by_day
+    assert len(found.cells) == 365 and len({(cell.x, cell.y) for cell in found.cells}) == 365
+    assert [float(cell.water_height) / 19.0 for cell in found.cells] == pytest.approx(met.tolist(), abs=1e-3)
+    assert [bool(cell.sign) for cell in found.cells] == (met < 0.995).tolist()
+    days = sum(int(row[1]) + int(row[2]) + int(row[3]) for row in found.table.rows)
+    assert days == 365 and len(set(SIGNS.values())) == len(CAUSES)
+
+
+def test_the_timer_takes_a_day_only_alone() -> None:
+    """A day of fifteen hours by the timer and one hour of low voltage is a day of low voltage."""
+    stops = (
+        Stop(0.0, 15.0, "schedule", 0.9, 13.2),
+        Stop(20.0, 21.0, "night", 0.1, 12.1),
+        Stop(24.0, 30.0, "schedule", 0.9, 13.2),
+    )
+    assert [CAUSES[k] for k in main_causes(hours_by_day(stops, 2))] == ["night", "schedule"]
+
+
+def test_every_stop_is_listed_or_counted(courtyard_year: YearResult, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A short list holds every stop; of a long one the shortest are added up in a sentence."""
+    stops = courtyard_year.measures.stops
+    part = ledger.section(courtyard_year).part
+    assert isinstance(part, ledger.Ledger) and len(part.stops.rows) == min(len(stops), ledger.LISTED)
+    assert f"{len(stops) - ledger.LISTED:,} shorter stops" in part.sums_up
+    monkeypatch.setattr(ledger, "LISTED", len(stops))
+    whole = ledger.section(courtyard_year).part
+    assert isinstance(whole, ledger.Ledger) and len(whole.stops.rows) == len(stops) and "shorter" not in whole.sums_up
+
+
+# In a browser and on paper
+
+
+def printed(tmp_path: Path, html: str, paper: str) -> PdfReader:
+    """A report on paper."""
+    needs_browser()
+    print_pdf(html, tmp_path / "report.pdf", paper)
+    return PdfReader(tmp_path / "report.pdf")
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+@pytest.mark.parametrize("which", ["a poor year beside it", "much to say"])
+def test_first_page_is_one_page(
+    tmp_path: Path, courtyard_year: YearResult, fullest: YearResult, which: str, paper: str
+) -> None:
+    """The client's page, from its title to its last line, is the first printed page, and nothing else is on it."""
+    if which == "much to say":
+        html = year_report(fullest, fullest.measures.pump_hours_by_month)
+    else:
+        html = year_report(courtyard_year, courtyard_year.measures.pump_hours_by_month * 0.8)
+    pages = printed(tmp_path, html, paper).pages
+    box, (first, second) = pages[0].mediabox, (page.extract_text() for page in pages[:2])
+    size_mm = (float(box.width) * 25.4 / 72.0, float(box.height) * 25.4 / 72.0)
+    assert size_mm == pytest.approx(PAPER_MM[paper], abs=0.5)
+    assert "Running on sunlight" in first and "Signature" in first and "not a guarantee" in first
+    assert "Weather:" in first and "What else is in this report" not in first
+    assert "What else is in this report" in second and "not a guarantee" not in second
+
+
+def test_pdf_by_command(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The command prints the report it wrote, and says where."""
+    needs_browser()
+    assert main(["year", str(COURTYARD), "--out", str(tmp_path), "--no-log", "--pdf", "--paper", "letter"]) == 0
+    assert str(tmp_path / "courtyard-year.pdf") in capsys.readouterr().out.replace("\n", "")
+    assert len(PdfReader(tmp_path / "courtyard-year.pdf").pages) > 5
+
+
+def test_pdf_without_a_browser(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Without Chromium the command ends at once with one message, and nothing is written."""
+    monkeypatch.setenv("PATH", str(tmp_path))
+    assert main(["year", str(COURTYARD), "--out", str(tmp_path / "out"), "--pdf"]) == 2
+    said = capsys.readouterr().err
+    assert "--pdf" in said and "Chromium" in said and len(said.strip().splitlines()) == 1
+    assert not (tmp_path / "out").exists()
+
+
+def test_a_browser_that_prints_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A browser that ends without a page is one message, and no file is left behind."""
+    false = tmp_path / "chromium"
+    false.write_text("#!/bin/sh\nexit 1\n")
+    false.chmod(0o755)
+    monkeypatch.setenv("PATH", str(tmp_path))
+    with pytest.raises(InputError, match="printed nothing"):
+        print_pdf("<style></style>", tmp_path / "report.pdf", "a4")
+    assert not (tmp_path / "report.pdf").exists()
+
+
+@pytest.mark.parametrize("dark", [False, True], ids=["light", "dark"])
+def test_accessible_and_alone(tmp_path: Path, fullest: YearResult, dark: bool, monkeypatch: pytest.MonkeyPatch) -> None:
+    """With every table open the checker finds no violation, in light and in dark, and the page loads nothing."""
+    monkeypatch.setattr(ledger, "LISTED", 20)  # rows alike take it long
+    html = year_report(fullest, fullest.measures.pump_hours_by_month)
+    if dark:
+        html = html.replace("(prefers-color-scheme:dark)", "all")
+    found = examined(tmp_path, html)
+    assert found["broken"] == [] and found["loaded"] == []
+
+
+def test_the_checker_sees_faults(tmp_path: Path) -> None:
+    """A picture without words, pale text and a request for a file are seen: the test above can fail."""
+    pale = '<p style="color:#eee;background:#fff">pale</p>'
+    bad = f'<!doctype html><html><body><img src="http://127.0.0.1:9/rill.png">{pale}</body></html>'
+    found = examined(tmp_path, bad)
+    assert {"image-alt", "color-contrast", "html-has-lang"} <= {rule[0] for rule in found["broken"]}  # type: ignore[index]
+    assert found["loaded"] == ["http://127.0.0.1:9/rill.png"]
+
+
+def test_hostile_titles_are_text(tmp_path: Path, courtyard_year: YearResult) -> None:
+    """All hostile titles in one: shown as text in the browser's own tree, and no element comes of it."""
+    title = " ".join(HOSTILE.values())[:300]
+    html = year_report(titled(courtyard_year, title))
+    page = tmp_path / "page.html"
+    page.write_text(html.replace("</body>", TOLD), encoding="utf-8")
+    told = re.search(r'<pre id="h">(.*?)</pre>', browse(tmp_path, page, "--dump-dom").stdout, re.DOTALL)
+    assert told and unescape(told[1]) == f"{title}|0|1"
