@@ -10,7 +10,15 @@ import numpy as np
 
 from sim.errors import InputError
 from sim.weather.dates import DAY_H, hours_of, month_days
-from sim.weather.order import at_hour, refuse_gaps, refuse_rows, taken_as_missing
+from sim.weather.order import (
+    LARGEST_FILLED_SHARE,
+    LONGEST_GAP_H,
+    at_hour,
+    counted,
+    refuse_gaps,
+    refuse_rows,
+    taken_as_missing,
+)
 from sim.weather.plausible import runs_of
 from sim.weather.weather import COLUMNS, IRRADIANCES
 
@@ -23,6 +31,7 @@ if TYPE_CHECKING:
 MINUTES_A_DAY = 1440.0
 CLOCK_NOTE_MIN, CLOCK_LIMIT_MIN = 20.0, 45.0  # choices: a whole hour must be refused, afternoon clouds must not
 LOW_SUN = 0.15  # of the highest month's light above the atmosphere: below it a month tells no clock; a choice
+SHINE_WM2 = 120.0  # of beam: sunshine by WMO-No. 8
 CLEAR_SHARE = 0.25  # of the days, the clearest, tell the clock
 ALLOWANCE_WM2 = 100.0  # above extraterrestrial, for low sun within an hour: the additive term of BSRN's tests, 2002
 NIGHT_ZENITH_DEG, NIGHT_WM2 = 110.0, 10.0  # sun below the horizon for the whole hour, clock error included; choices
@@ -71,20 +80,32 @@ def without_false_dark(
     for name in ("ghi", "dhi"):
         dark = (table[name].to_numpy() == 0.0) & (sun.extra_horizontal_wm2 > DAYLIGHT_WM2)
         if name not in absent:
-            notes += taken_as_missing(table, name, dark, "no light at all with the sun well up")
+            notes += taken_as_missing(table, [name], dark, "no light at all with the sun well up")
             refuse_gaps(file, table, name, dark)
     return filled(table, sun), notes
 
 
 def without_mismatches(file: str, table: pd.DataFrame, sun: Sun) -> tuple[pd.DataFrame, list[str]]:
-    """Hours in which beam and diffuse do not make up global get the light of their neighbours; the notes say so."""
-    table, ghi = table.copy(), table["ghi"].to_numpy()
+    """Hours in which beam and diffuse do not make up global get the light of their neighbours; the notes say so.
+
+    Where that goes on for longer than a gap may be, it is only noted; in too many hours of daylight it is an error.
+    """
+    ghi, lit = table["ghi"].to_numpy(), sun.extra_horizontal_wm2 > DAYLIGHT_WM2
     off = np.abs(table["dni"].to_numpy() * sun.cos_zenith + table["dhi"].to_numpy() - ghi)
-    wrong = (off > np.maximum(MISMATCH_WM2, MISMATCH_SHARE * ghi)) & (sun.extra_horizontal_wm2 > DAYLIGHT_WM2)
-    notes = taken_as_missing(table, "light", wrong, "beam and diffuse do not make up global there")
-    table = table.drop(columns="light", errors="ignore")
-    table.loc[wrong, list(IRRADIANCES)] = np.nan
-    refuse_gaps(file, table, "light that adds up", wrong)
+    wrong = (off > np.maximum(MISMATCH_WM2, MISMATCH_SHARE * ghi)) & lit
+    share = wrong.sum() / lit.sum()
+    if share > LARGEST_FILLED_SHARE:
+        most = f"at most {100 * LARGEST_FILLED_SHARE:.0f} % of the bright hours away from dni*cos(zenith) + dhi"
+        raise InputError(file, "ghi", None, f"{most}; {100 * share:.0f} % are")
+    long = np.zeros(len(wrong), dtype=bool)
+    for start, length in runs_of(wrong):
+        long[start : start + length] = length > LONGEST_GAP_H
+    table, why = table.copy(), "beam and diffuse do not make up global"
+    notes = taken_as_missing(table, list(IRRADIANCES), wrong & ~long, why)
+    if long.any():
+        notes.append(
+            f"In {counted(int(long.sum()), 'hour')}, the first at {at_hour(table, int(long.argmax()))}, {why}."
+        )
     return filled(table, sun), notes
 
 
@@ -127,11 +148,16 @@ def clock_error_min(ghi: np.ndarray, extra_horizontal: np.ndarray) -> float:
     """
     dial = np.exp(2j * np.pi * (np.arange(DAY_H) + 0.5) / DAY_H)
     light, above = ghi.reshape(-1, DAY_H), extra_horizontal.reshape(-1, DAY_H)
-    sums = above.sum(axis=1)
-    clearness = np.divide(light.sum(axis=1), sums, out=np.zeros(len(sums)), where=sums > 0.1 * sums.max())
-    clear = clearness >= np.quantile(clearness, 1.0 - CLEAR_SHARE)
+    clear = clear_days(light, above)
     turn = np.sum((light[clear] @ dial) * np.conj(above[clear] @ dial))
     return float(np.angle(turn)) / (2 * np.pi) * MINUTES_A_DAY
+
+
+def clear_days(light: np.ndarray, above: np.ndarray) -> np.ndarray:
+    """(days,) whether a day is one of the clearest, of light recorded and above the atmosphere, both (days, 24)."""
+    sums = above.sum(axis=1)
+    clearness = np.divide(light.sum(axis=1), sums, out=np.zeros(len(sums)), where=sums > 0.1 * sums.max())
+    return np.asarray(clearness >= np.quantile(clearness, 1.0 - CLEAR_SHARE))
 
 
 def check_clock(file: str, table: pd.DataFrame, sun: Sun, site: Site) -> list[str]:

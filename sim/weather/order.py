@@ -29,7 +29,7 @@ _SENTINELS = {  # those and what they become where tenths are stored; 99.9 and 9
     "wind_speed": (*_NO_DATA, 99.0, 99.9, 999.0, 999.9, 990.0),
 }
 _OFFSET_WM2 = 4.0  # zero offset a pyranometer may show: Long & Dutton, BSRN recommended tests V2.0, 2002
-_BOUNDS = {
+BOUNDS = {
     **dict.fromkeys(IRRADIANCES, (-_OFFSET_WM2, 1415.0, "W/m2, at most what arrives above the atmosphere")),
     "temp_air": (-90.0, 60.0, "C, within the extremes recorded on Earth"),
     "wind_speed": (0.0, 75.0, "m/s"),
@@ -86,20 +86,22 @@ def whole_year(readings: Readings) -> tuple[pd.DataFrame, list[str]]:
     for name in COLUMNS:
         _refuse_out_of_bounds(readings.file, table, name)
     spikes = wrong_figures(table["temp_air"].to_numpy(dtype=float))
-    notes = taken_as_missing(table, "temp_air", spikes, "a spike, or a zero far from its neighbours")
+    notes = taken_as_missing(table, ["temp_air"], spikes, "a spike, or a zero far from its neighbours")
     notes += _missing(readings.file, table)
     check_columns(readings.file, table)
     notes += _cut_offsets(table)
     return table, notes
 
 
-def taken_as_missing(table: pd.DataFrame, name: str, wrong: np.ndarray, why: str) -> list[str]:
+def taken_as_missing(table: pd.DataFrame, names: list[str], wrong: np.ndarray, why: str) -> list[str]:
     """Make figures gaps, and say why."""
     if not wrong.any():
         return []
     first = at_hour(table, int(wrong.argmax()))
-    table.loc[wrong, name] = np.nan
-    return [f"Taken as missing: {name} in {counted(int(wrong.sum()), 'hour')}, the first at {first}: {why}."]
+    table.loc[wrong, names] = np.nan
+    return [
+        f"Taken as missing: {', '.join(names)} in {counted(int(wrong.sum()), 'hour')}, the first at {first}: {why}."
+    ]
 
 
 def _has_leap_day(rows: pd.DataFrame) -> bool:
@@ -183,7 +185,7 @@ def at_hour(table: pd.DataFrame, hour: int) -> str:
 
 def _refuse_out_of_bounds(file: str, table: pd.DataFrame, name: str) -> None:
     """Values outside what the quantity can be anywhere on Earth are errors."""
-    low, high, words = _BOUNDS[name]
+    low, high, words = BOUNDS[name]
     refuse_rows(file, table, name, (table[name] < low) | (table[name] > high), f"{max(low, -90):g} to {high:g} {words}")
 
 

@@ -68,6 +68,12 @@ def weathers_for(scenario: Any) -> tuple[Weather, ...]:
     return tuple(_dated(scenario, recorded, recorded.years[0]) for recorded in found)
 
 
+def checked_year(found: Readings, year: int) -> Weather:
+    """Readings of one year at their own site, checked like a file's."""
+    recorded = _whole(found, ())
+    return _at(recorded, year, recorded.site, [])
+
+
 def _recorded(scenario: Any) -> list[_Recorded]:
     kind = next(name for name in _SOURCES if getattr(scenario.weather, name, None) is not None)
     return _SOURCES[kind](scenario)
@@ -75,7 +81,10 @@ def _recorded(scenario: Any) -> list[_Recorded]:
 
 def _dated(scenario: Any, recorded: _Recorded, year: int) -> Weather:
     """A recorded year at the scenario's site, dated in a calendar year and held against its sun."""
-    site, moved = _chosen_site(scenario.site, recorded.site)
+    return _at(recorded, year, *_chosen_site(scenario.site, recorded.site))
+
+
+def _at(recorded: _Recorded, year: int, site: Site, moved: list[str]) -> Weather:
     table, dated = order.redated(recorded.table, year)
     table, fitting = _fitted(recorded, table, year, site)
     notes = recorded.notes + _redating(recorded.years, year) + dated + moved + fitting
