@@ -16,7 +16,7 @@ JUMP_K = 25.0  # within an hour, and staying there; a choice, beyond what fronts
 FROZEN_H = 72  # the same temperature for so long: the sensor stands still; a choice
 MEANS = {  # of a year: the hottest and the coldest mean recorded are 34.6 and -58 C; wind: a choice, and the reason
     "temp_air": (-60.0, 36.0, "C as the mean of the year; a column in F or K reads so"),
-    "wind_speed": (0.0, 12.0, "m/s as the mean of the year; a column in km/h reads so"),
+    "wind_speed": (0.0, 10.0, "m/s as the mean of the year; a column in km/h reads so"),
 }
 
 

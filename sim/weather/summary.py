@@ -73,7 +73,7 @@ def summary_of(weather: Weather) -> Summary:
     >>> nowhere = Section(latitude_deg=None, longitude_deg=None, elevation_m=None, utc_offset_h=None)
     >>> found = summary_of(weather_for(Section(site=nowhere, weather=Section(sample="piedmont", year=2001))))
     >>> round(float(found.ghi_kwh_m2.sum())), found.coldest_at, round(found.closure, 2)
-    (1557, '11 January 07:00', 1.0)
+    (1566, '5 February 04:00', 1.0)
     """
     import pandas as pd
 
