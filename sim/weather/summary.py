@@ -23,8 +23,8 @@ class Summary:
     """A weather year in figures; months are (12,), January first.
 
     Daily sums are kWh/m² on the horizontal, ``beam`` the part that comes straight from the sun. ``sunshine_h`` counts
-    hours with a beam above 120 W/m² (WMO-No. 8). ``clock_min`` is the minutes by which the recorded light comes after the
-    sun, ``closure`` beam and diffuse over global. ``clear_day_wm2`` and ``clear_sky_wm2`` are (24,) means over the
+    hours with a beam above 120 W/m² (WMO-No. 8). ``clock_min`` is by how many minutes the light comes after the sun,
+    ``closure`` beam and diffuse over global. ``clear_day_wm2`` and ``clear_sky_wm2`` are (24,) means over the
     clearest quarter of the days, of what is recorded and of what arrives above the atmosphere.
     """
 
