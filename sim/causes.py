@@ -56,17 +56,12 @@ def _name(code: int, soc: float, hours: float, early_soc: float, refused: bool) 
 
 def stops_of(events: np.ndarray, end_s: float, early_soc: float) -> tuple[Stop, ...]:
     """The stops in ``events`` (k,) of EVENT, the last one cut at the end of the year."""
-    ends_s = np.append(events["at_s"], end_s)[1:]
+    columns = [events[name].tolist() for name in ("at_s", "cause", "soc", "bus_v", "refused")]
+    ends_s = np.append(events["at_s"], end_s)[1:].tolist()
     return tuple(
-        Stop(
-            float(event["at_s"]) / 3600.0,
-            float(to_s) / 3600.0,
-            _name(int(event["cause"]), event["soc"], (to_s - event["at_s"]) / 3600.0, early_soc, event["refused"]),
-            float(event["soc"]),
-            float(event["bus_v"]),
-        )
-        for event, to_s in zip(events, ends_s, strict=True)
-        if event["cause"] != RUNNING and to_s > event["at_s"]
+        Stop(at_s / 3600.0, to_s / 3600.0, _name(cause, soc, (to_s - at_s) / 3600.0, early_soc, refused), soc, bus_v)
+        for at_s, cause, soc, bus_v, refused, to_s in zip(*columns, ends_s, strict=True)
+        if cause != RUNNING and to_s > at_s
     )
 
 

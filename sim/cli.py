@@ -86,6 +86,14 @@ def _pairs_arguments(command: argparse.ArgumentParser) -> None:
         )
 
 
+def _compare_arguments(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "scenarios", type=Path, nargs="+", metavar="SCENARIO", help="one with [[alternative]] tables, or several files"
+    )
+    command.add_argument("--out", type=Path, default=Path("reports"), metavar="DIR", help="the folder for the report")
+    command.add_argument("--json", metavar="PATH", help="write the results as JSON too; - prints them and nothing else")
+
+
 def _reading_arguments(command: argparse.ArgumentParser) -> None:
     command.add_argument("scenario", type=Path, metavar="SCENARIO", help='the system as a TOML file; see "sunrill new"')
     command.add_argument("--volts", type=float, required=True, metavar="V", help="read at the controller's terminals")
@@ -165,6 +173,23 @@ def pairs(arguments: argparse.Namespace) -> None:
         print_pairs(result)
 
 
+def compare(arguments: argparse.Namespace) -> None:
+    """Compare designs, write the report, print the differences and the next step that gives the most."""
+    from sim.scenario import load
+
+    for path in arguments.scenarios:
+        load(path)
+    _check_places(arguments)
+    from sim.headline import print_compare, shown_progress
+    from sim.studies.compare import run_compare
+
+    with shown_progress("simulating") as progress:
+        result = run_compare(arguments.scenarios, arguments.out, progress)
+    _hand_over(result.as_json(), arguments.json)
+    if arguments.json != "-":
+        print_compare(result)
+
+
 def reading(arguments: argparse.Namespace) -> None:
     """Say what a voltage that was read on site can mean."""
     from sim.scenario import load
@@ -241,6 +266,7 @@ _HELP = {
     "new": "write a commented scenario to edit",
     "year": "simulate a year, print the headline, write a report (HTML) and an hourly log (CSV)",
     "pairs": "find the pair of load voltages to set: every pair through the year, with a report (HTML)",
+    "compare": "compare designs on the same year and rank the next steps, with a report (HTML)",
     "reading": "say what a voltage read on site can mean, and what its sag says about leads and terminals",
     "weather": "check a weather file, or fetch weather of a place, and say what it holds, with a report (HTML)",
 }
@@ -248,6 +274,7 @@ _ARGUMENTS: dict[str, Callable[[argparse.ArgumentParser], None]] = {
     "new": _new_arguments,
     "year": _year_arguments,
     "pairs": _pairs_arguments,
+    "compare": _compare_arguments,
     "reading": _reading_arguments,
     "weather": _weather_arguments,
 }
@@ -255,6 +282,7 @@ _HANDLERS: dict[str, Callable[[argparse.Namespace], None]] = {
     "new": new,
     "year": year,
     "pairs": pairs,
+    "compare": compare,
     "reading": reading,
     "weather": weather,
 }

@@ -148,19 +148,20 @@ def each_hand(
     every_s: float = DAY_S,
     chunk: int = 50,
     progress: Callable[[int], None] = lambda done: None,
+    events: int = 0,
 ) -> tuple[list[Reduced], list[np.ndarray]]:
     """Run many lanes on every core; returns what ``reduce(log, numbers)`` keeps of each hand of them, and the hands.
 
     ``processes(plant, numbers)`` makes those of the lanes with these numbers. The kernel releases the interpreter
     lock, so plain threads do. Lanes are dealt out like cards, because neighbours on a map tend to be slow together. A
     lane's result does not depend on its company, except that other lanes' clock edges cut its steps too (by some
-    1e-9). A hand's log is gone before the next one begins.
+    1e-9). A hand's log is gone before the next one begins; it holds up to ``events`` starts and stops of each lane.
     """
     count = -(-len(lanes) // chunk)
     hands = [np.arange(start, len(lanes), count) for start in range(count)]
 
     def run(numbers: np.ndarray) -> Reduced:
-        plant = Plant(lanes[numbers], sky)
+        plant = Plant(lanes[numbers], sky, events=np.empty((len(numbers), events), EVENT))
         kept = reduce(simulate(plant, processes(plant, numbers), every_s), numbers)
         progress(len(numbers))
         return kept

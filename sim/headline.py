@@ -12,6 +12,7 @@ from rich.table import Table
 
 if TYPE_CHECKING:
     from sim.reading import Reading, Sag
+    from sim.studies.compare import CompareResult, Row
     from sim.studies.pairs import Pair, PairsResult
     from sim.studies.weather import WeatherResult
     from sim.year import YearResult
@@ -115,6 +116,42 @@ def print_pairs(result: PairsResult, console: Console | None = None) -> None:
     for sentence in result.reasons:
         console.print(f"- {escape(sentence)}")
     console.print(f"Against the present pair: {escape('; '.join(result.changes))}")
+    if result.report_path:
+        console.print(f"written: {result.report_path}", soft_wrap=True)
+
+
+def _design_row(row: Row) -> tuple[str, ...]:
+    year, found = row.run.measures, row.gain
+    return (
+        escape(row.name),
+        f"{year.pump_hours:.0f}",
+        f"{year.hours_met_share:.1%}",
+        f"{MONTHS[year.worst_month - 1]} {year.met_share_by_month[year.worst_month - 1]:.0%}",
+        f"{found.met_worst_month_h:+.0f}",
+        f"{found.met_h:+.0f}",
+        f"{found.pump_h:+.0f}",
+    )
+
+
+def _design_table(result: CompareResult) -> Table:
+    month = MONTHS[result.first.measures.worst_month - 1]
+    table = Table(box=None, padding=(0, 2, 0, 0))
+    head = ("", "pump hours", "wanted met", "worst month", f"wanted h in {month}", "wanted h", "pump h")
+    for heading in head:
+        table.add_column(heading, justify="right" if heading else "left")
+    for row in result.designs:
+        table.add_row(*_design_row(row))
+    return table
+
+
+def print_compare(result: CompareResult, console: Console | None = None) -> None:
+    """Print the designs with their differences to the first, the best next steps, and where the report is."""
+    console = console or Console()
+    console.print(f"[bold]{escape(result.first.design.scenario.title)}[/bold]: the last columns are against the first")
+    console.print(_design_table(result))
+    console.print("Next steps that gain most, wanted hours in the worst month / in the year:")
+    for step in result.steps[:5]:
+        console.print(f"- {step.change.name}: {step.gain.met_worst_month_h:+.0f} / {step.gain.met_h:+.0f} h")
     if result.report_path:
         console.print(f"written: {result.report_path}", soft_wrap=True)
 

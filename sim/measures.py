@@ -93,6 +93,8 @@ class Measures:
     energy: Energy
     ghi_kwh_m2: float
     in_plane_kwh_m2: float
+    in_plane_by_month_kwh_m2: np.ndarray
+    shade_loss_by_month_kwh_m2: np.ndarray
     temp_mean_c: float
     temp_min_c: float
     bus_high_v_by_day: np.ndarray
@@ -117,6 +119,22 @@ class Measures:
         days = self.months[::HOURS_A_DAY]
         wanted = by_month(self.wanted_by_day, days)
         return np.where(wanted > 0.0, by_month(self.met_by_day, days) / np.maximum(wanted, 1e-9), 1.0)
+
+    @property
+    def met_h_by_month(self) -> np.ndarray:
+        """(12,) wanted hours that are met."""
+        return by_month(self.met_by_day, self.months[::HOURS_A_DAY])
+
+    @property
+    def worst_month(self) -> int:
+        """The month 1…12 with the least share of its wanted hours met, of equals that with the fewest hours a day.
+
+        Months in which nothing is wanted count only where nothing is wanted at all.
+        """
+        days = self.months[::HOURS_A_DAY]
+        wanted, run = by_month(self.wanted_by_day, days), self.pump_hours_by_month / by_month(np.ones(len(days)), days)
+        order = np.lexsort((run, self.met_share_by_month.round(6), wanted == 0.0))
+        return int(order[0]) + 1
 
     @property
     def longest_deficit_days(self) -> int:
@@ -146,6 +164,8 @@ class Measures:
             "weather": {
                 "ghi_kwh_m2": self.ghi_kwh_m2,
                 "in_plane_kwh_m2": self.in_plane_kwh_m2,
+                "in_plane_kwh_m2_by_month": self.in_plane_by_month_kwh_m2.tolist(),
+                "shade_loss_kwh_m2_by_month": self.shade_loss_by_month_kwh_m2.tolist(),
                 "temp_mean_c": self.temp_mean_c,
                 "temp_min_c": self.temp_min_c,
             },
@@ -272,6 +292,8 @@ def measure(
         energy=_energy(log, lane, in_plane_kwh_m2 * scenario.panel.power_w * scenario.panel.count),
         ghi_kwh_m2=float(weather.ghi.sum()) / 1000.0,
         in_plane_kwh_m2=in_plane_kwh_m2,
+        in_plane_by_month_kwh_m2=by_month(sunlight.poa_wm2, months) / 1000.0,
+        shade_loss_by_month_kwh_m2=by_month(sunlight.shaded_wm2, months) / 1000.0,
         temp_mean_c=float(weather.temp_air.mean()),
         temp_min_c=float(weather.temp_air.min()),
         bus_high_v_by_day=by_day(log.per_interval("bus_high_v", lane)).max(axis=1),

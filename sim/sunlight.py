@@ -41,8 +41,9 @@ MOUNTINGS = {"open": (25.0, 6.84), "roof": (19.504, 1.0900), "flush": (16.466, 0
 class Sunlight:
     """What a whole array can give in each of n hours.
 
-    ``poa_wm2`` (n,) is the irradiance on its plane past the shades; ``absorbed_wm2`` (n,) is what reaches the cells
-    past glass and dirt; ``cell_c`` (n,) their temperature. ``current_a`` (n, m) belongs to the array's terminal
+    ``poa_wm2`` (n,) is the irradiance on its plane past the shades; ``shaded_wm2`` (n,) is what the shades take, on the
+    mean of its strings of cells; ``absorbed_wm2`` (n,) is what reaches the cells past glass and dirt; ``cell_c`` (n,)
+    their temperature. ``current_a`` (n, m) belongs to the array's terminal
     voltages ``voltage_v`` (m,), which are evenly spaced. Read it piecewise linearly and cut it at 0: nodes beyond open
     circuit continue the chord through zero at the open-circuit voltage. ``p_mp_w``, ``v_mp_v``, ``i_sc_a`` and
     ``v_oc_v`` (n,) are maximum power, its voltage, short-circuit current and open-circuit voltage. Where shades cover
@@ -50,6 +51,7 @@ class Sunlight:
     """
 
     poa_wm2: np.ndarray
+    shaded_wm2: np.ndarray
     absorbed_wm2: np.ndarray
     cell_c: np.ndarray
     voltage_v: np.ndarray
@@ -103,17 +105,24 @@ def sunlight_on(scenario: Any, weather: Weather) -> Sunlight:
     1744
     """
     panel = scenario.panel
-    sun = sun_positions(weather)
-    plane = plane_of(weather, sun, panel.tilt_deg, panel.azimuth_deg, scenario.site.albedo, scenario.weather.sky)
-    month = weather.index.month.to_numpy()
-    plane = under_sky(plane, month, panel)
-    planes = [behind(plane, sun, month, shades) for _, shades in levels(panel)]
+    free, planes = planes_of(scenario, weather)
     plane = planes[0]
     cell_c = cell_temperature_c(plane.total, weather.temp_air, weather.wind_speed, panel.mounting)
     absorbed = [through_glass(there, panel.tilt_deg) * (1.0 - panel.soiling) for there in planes]
     voltage_v = nodes_v(scenario.battery.nominal_v)
     curves = array_curves(diode_of(scenario), panel, absorbed, cell_c, voltage_v)
-    return Sunlight(plane.total, absorbed[0], cell_c, voltage_v, **curves)
+    strings = [count for count, _ in levels(panel)]
+    shaded = free.total - np.average([there.total for there in planes], axis=0, weights=strings)
+    return Sunlight(plane.total, shaded, absorbed[0], cell_c, voltage_v, **curves)
+
+
+def planes_of(scenario: Any, weather: Weather) -> tuple[Plane, list[Plane]]:
+    """The plane of the panels without anything in the way, and behind the shades of each group of strings of cells."""
+    panel, sun = scenario.panel, sun_positions(weather)
+    free = plane_of(weather, sun, panel.tilt_deg, panel.azimuth_deg, scenario.site.albedo, scenario.weather.sky)
+    month, hour = weather.index.month.to_numpy(), weather.index.hour.to_numpy()
+    under = under_sky(free, month, panel)
+    return free, [behind(under, sun, month, hour, shades) for _, shades in levels(panel)]
 
 
 def nodes_v(nominal_v: float) -> np.ndarray:
@@ -126,7 +135,7 @@ def under_lamp(scenario: Any, in_plane_wm2: np.ndarray, cell_c: np.ndarray) -> S
     new = scenario.panel.model_copy(update={"mismatch_and_ageing": 0.0, "shade": ()})
     voltage_v = nodes_v(scenario.battery.nominal_v)
     curves = array_curves(diode_of(scenario), new, [in_plane_wm2], cell_c, voltage_v)
-    return Sunlight(in_plane_wm2, in_plane_wm2, cell_c, voltage_v, **curves)
+    return Sunlight(in_plane_wm2, np.zeros_like(in_plane_wm2), in_plane_wm2, cell_c, voltage_v, **curves)
 
 
 def _light_and_sun(weather: Weather, sun: Sun) -> dict[str, np.ndarray]:
@@ -192,9 +201,9 @@ def under_sky(plane: Plane, month: np.ndarray, panel: Any) -> Plane:
     return plane._replace(isotropic=plane.isotropic * sky, horizon=plane.horizon * rim)
 
 
-def behind(plane: Plane, sun: Sun, month: np.ndarray, shades: Sequence[Any]) -> Plane:
+def behind(plane: Plane, sun: Sun, month: np.ndarray, hour: np.ndarray, shades: Sequence[Any]) -> Plane:
     """The plane behind shades that dim the beam, and the light from around the sun, while the sun is behind them."""
-    share = beam_share(shades, sun.azimuth_deg, 90.0 - sun.apparent_zenith_deg, month)
+    share = beam_share(shades, sun.azimuth_deg, 90.0 - sun.apparent_zenith_deg, month, hour)
     return plane._replace(beam=plane.beam * share, circumsolar=plane.circumsolar * share)
 
 
@@ -241,6 +250,7 @@ def diode_of(scenario: Any) -> Diode:
     return diode
 
 
+@lru_cache(maxsize=256)
 def diode_from_label(
     vmp_v: float, imp_a: float, voc_v: float, isc_a: float, alpha_sc_a_k: float, beta_voc_v_k: float
 ) -> Diode:

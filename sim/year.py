@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -46,11 +47,16 @@ class YearResult:
 
     def as_json(self) -> dict[str, Any]:
         """The figures and the checks as plain data."""
-        found = self.measures.as_json() | {"checks": [vars(finding) for finding in self.findings]}
+        found = figures(self.measures, self.findings)
         if self.aged:
             found["years"] = [vars(year) for year in self.aged]
             found["replacement_year"] = replacement_year(self.aged)
         return found
+
+
+def figures(measures: Measures, found: Sequence[Finding]) -> dict[str, Any]:
+    """The figures of a year and what the checks say of it, as plain data under the published names."""
+    return measures.as_json() | {"checks": [vars(finding) for finding in found]}
 
 
 def simulate_year(scenario: Scenario) -> YearResult:
@@ -62,9 +68,14 @@ def simulate_year(scenario: Scenario) -> YearResult:
     plant = Plant(lanes, sky[np.newaxis], events=np.empty((1, EVENTS_KEPT), EVENT))
     log = simulate(plant, processes(plant, [scenario]))
     measures = measure(scenario, weather, sunlight, sky["cell_c"], log)
+    return YearResult(scenario, weather, sunlight, sky, log, *checked(scenario, measures, sky))
+
+
+def checked(scenario: Scenario, measures: Measures, sky: np.ndarray) -> tuple[Measures, tuple[Finding, ...]]:
+    """The measures of a year under a ``sky`` (hours,) with what the checks ask for, and what these find."""
     if measures.longest_deficit_days >= DEFICIT_DAYS:
         measures = replace(measures, double_battery_hours=hours_with_battery(scenario, sky))
-    return YearResult(scenario, weather, sunlight, sky, log, measures, findings(scenario, measures))
+    return measures, findings(scenario, measures)
 
 
 def run_year(scenario: Scenario, out: Path, log: bool = True, years: int = 1) -> YearResult:

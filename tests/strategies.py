@@ -57,10 +57,15 @@ def windows(draw: Draw) -> list[list[str]]:
 
 @st.composite
 def shades(draw: Draw) -> Data:
-    """A tree or a wall anywhere around, also across north."""
+    """A tree or a wall anywhere around, also across north, or a shadow by the clock."""
     start, end = draw(st.lists(numbers(0, 360, 1), min_size=2, max_size=2, unique=True))
-    shade = {"from_azimuth_deg": start, "to_azimuth_deg": end, "below_elevation_deg": draw(numbers(0, 90, 1))}
-    return shade | draw(some(transmittance=monthly(numbers(0, 1))))
+    sized = {"height_m": draw(numbers(0, 30, 1)), "distance_m": draw(numbers(0.1, 100, 1))}
+    top = draw(st.just({"below_elevation_deg": draw(numbers(0, 90, 1))}) | st.just(sized))
+    seen = {"from_azimuth_deg": start, "to_azimuth_deg": end} | top
+    first, last = draw(st.lists(clocks(), min_size=2, max_size=2, unique=True))
+    leaves = some(foliage=st.just("oak")) | some(transmittance=monthly(numbers(0, 1)))
+    there = some(months=st.lists(st.integers(1, 12), min_size=1, unique=True))
+    return draw(st.just(seen) | st.just({"from_time": first, "to_time": last})) | draw(leaves) | draw(there)
 
 
 @st.composite

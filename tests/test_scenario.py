@@ -79,18 +79,24 @@ def test_cells_are_guessed_from_the_open_circuit_voltage(voc_v: float, vmp_v: fl
 
 
 def test_only_marked_values_stay_open() -> None:
-    """After reading, nothing is None but what may stay unknown: the site (from the weather), the other weather source,
-    the resistance, the season, the pump's curve; and the water as a whole.
+    """After reading, nothing is None but what may stay unknown: the site (from the weather), the other weather sources,
+    the resistance, the season, prices, the pump's curve; and the water as a whole.
     """
     dump = parse(SMALLEST, POND).model_dump()
     assert dump.pop("water") is None
     empty = {
-        f"{section}.{key}" for section in dump if section != "title" for key, v in dump[section].items() if v is None
+        f"{section}.{key}"
+        for section in dump
+        if isinstance(dump[section], dict)
+        for key, v in dump[section].items()
+        if v is None
     }
     site = {f"site.{name}" for name in ("latitude_deg", "longitude_deg", "elevation_m", "utc_offset_h")}
-    site |= {"weather.file", "weather.files", "weather.columns"}
+    prices = {f"cost.{name}" for name in dump["cost"]} - {"cost.currency", "cost.mains_connection", "cost.years"}
+    weather = {f"weather.{name}" for name in ("file", "files", "columns", "monthly")}
     others = {"battery.resistance_mohm", "care.shut_down", "care.start_up", "controller.max_pv_v"}
-    assert empty == site | others | {"pump.curve", "pump.label_flow_lph", "pump.extension"}
+    pump = {"pump.curve", "pump.label_flow_lph", "pump.extension"}
+    assert empty == site | weather | others | pump | prices
 
 
 def test_a_cable_may_be_given_in_part() -> None:
@@ -125,6 +131,12 @@ def test_a_cable_is_refused_in_one_message(cable: dict[str, Any], key: str, allo
     with pytest.raises(InputError) as caught:
         changed(pump__cable=cable)
     assert caught.value.key == key and caught.value.allowed.startswith(allowed)
+
+
+def test_a_pump_starts_below_its_highest_voltage() -> None:
+    """The start voltage is 5 % above the lowest one, but where the highest is nearer it is that."""
+    assert changed(pump__min_v=10.0).pump.start_v == pytest.approx(10.5)
+    assert changed(pump__min_v=12.0, pump__max_v=12.1).pump.start_v == 12.1
 
 
 def test_one_figure_stands_for_twelve_months() -> None:

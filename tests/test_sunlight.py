@@ -230,7 +230,11 @@ class TestShade:
         """Closed form: an opaque ring below elevation E takes sin²E of an even sky's light on a horizontal plane."""
         for elevation in (10.0, 30.0, 60.0):
             ring = SimpleNamespace(
-                from_azimuth_deg=0.0, to_azimuth_deg=360.0, below_elevation_deg=elevation, transmittance=0.0
+                from_azimuth_deg=0.0,
+                to_azimuth_deg=360.0,
+                below_elevation_deg=elevation,
+                transmittance=0.0,
+                window_s=None,
             )
             assert sky_share([ring], 0.0, 180.0)[0] == pytest.approx(1 - np.sin(np.radians(elevation)) ** 2, abs=2e-4)
 
@@ -241,7 +245,7 @@ class TestShade:
             half
         )
         wall = SimpleNamespace(
-            from_azimuth_deg=140.0, to_azimuth_deg=220.0, below_elevation_deg=25.0, transmittance=0.0
+            from_azimuth_deg=140.0, to_azimuth_deg=220.0, below_elevation_deg=25.0, transmittance=0.0, window_s=None
         )
         assert 1 - sky_share([wall], 35.0, 180.0)[0] == pytest.approx(
             patch / (np.pi * (1 + np.cos(tilt)) / 2), rel=1e-3

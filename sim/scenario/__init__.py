@@ -67,9 +67,9 @@ def _section(name: str, given: Any, read: dict[str, Section], path: Path) -> Sec
 
 
 def _whole(data: Mapping[str, Any], read: dict[str, Section], path: Path) -> Scenario:
-    title = {"title": data["title"]} if "title" in data else {}
+    rest = {name: data[name] for name in ("title", "alternative") if name in data}
     try:
-        return Scenario(**title, **read, path=path)  # type: ignore[arg-type]
+        return Scenario(**rest, **read, path=path)  # type: ignore[arg-type]
     except ValidationError as found:
         raise messages.first_error(found, "", data, path) from None
 

@@ -66,6 +66,7 @@ ORDER: dict[str, tuple[Any, tuple[str, ...]]] = {
     "controller": (for_controller, ("battery", "panel", "pump")),
     "need": (None, ()),
     "care": (None, ()),
+    "cost": (None, ()),
     "water": (None, ()),
 }
 OPTIONAL = {"water"}  # sections that a scenario may do without altogether

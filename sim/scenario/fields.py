@@ -55,10 +55,10 @@ def twelve(value: Any) -> Any:
     return (value,) * 12 if is_number else value
 
 
-def monthly(low: float, high: float, default: float) -> Any:
-    """A number, or twelve from January to December."""
+def monthly(low: float, high: float, default: Any, **limits: Any) -> Any:
+    """A number, or twelve from January to December; a callable default works the twelve out of the fields before."""
     allowed = f"a number from {low:g} to {high:g}, or twelve of them, one a month"
-    return field((default,) * 12, allowed, min_length=12, max_length=12)
+    return field(default if callable(default) else (default,) * 12, allowed, min_length=12, max_length=12, **limits)
 
 
 Clock = Annotated[str, AfterValidator(checked_clock)]

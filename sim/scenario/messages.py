@@ -34,7 +34,8 @@ def first_error(found: ValidationError, root: str, data: Any, path: Path) -> Inp
         return unknown(place, value_at({root: data}, place)[1], path)
     written, value = value_at({root: data}, place)
     allowed = str(errors[0]["ctx"]["error"]) if kind == "value_error" else allowed_at(written)
-    missing = "; this key has no default" if kind == "missing" else ""
+    empty = kind == "missing" or (value is None and kind != "value_error")
+    missing = "; this key has no default" if empty else ""
     return InputError(str(path), dotted(written), value, allowed + missing)
 
 

@@ -9,17 +9,16 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Annotated, Literal
 
-from pydantic import AfterValidator, BeforeValidator, Field, Strict, ValidationInfo, field_validator
+from pydantic import AfterValidator, BeforeValidator, Field, Strict, field_validator
 
 from sim.catalogue import chemistries
 from sim.scenario.cables import BatteryCable, Cable, Extension, PumpCable
+from sim.scenario.choice import Alternative, Cost
 from sim.scenario.clock import window_s
 from sim.scenario.fields import (
     Day,
     DayHours,
     Section,
-    Share,
-    Strings,
     Window,
     above,
     between,
@@ -30,6 +29,7 @@ from sim.scenario.fields import (
     twelve,
     whole,
 )
+from sim.scenario.shade import Shade
 from sim.scenario.water import CURVE_WORDS, Curve, Water, checked_curve
 from sim.scenario.weather import Weather
 
@@ -48,26 +48,6 @@ class Site(Section):
     elevation_m: float | None = between(-430, 9000, None)
     utc_offset_h: float | None = between(-12, 14, None)
     albedo: float = between(0, 0.9, 0.2)
-
-
-class Shade(Section):
-    """A tree or a wall: from one azimuth clockwise to another, below an elevation, with what it lets through.
-
-    Its shadow covers the whole panel, or ``cell_strings`` of its bypassed strings of cells.
-    """
-
-    from_azimuth_deg: float = between(0, 360)
-    to_azimuth_deg: float = between(0, 360)
-    below_elevation_deg: float = between(0, 90)
-    transmittance: Annotated[tuple[Share, ...], Strict(False), BeforeValidator(twelve)] = monthly(0, 1, 0.0)
-    cell_strings: Strings | Literal["all"] = field("all", 'a whole number from 0 to 3, or "all"')
-
-    @field_validator("to_azimuth_deg")
-    @classmethod
-    def _has_width(cls, end_deg: float, info: ValidationInfo) -> float:
-        if end_deg == info.data.get("from_azimuth_deg"):
-            raise ValueError(f"a number from 0 to 360 other than from_azimuth_deg ({end_deg:g})")
-        return end_deg
 
 
 class Panel(Section):
@@ -153,7 +133,7 @@ class Pump(Section):
     supply: Literal["regulated", "direct"] = "regulated"
     min_v: float = above(0, 100, lambda before: 0.75 * before["at_v"])
     max_v: float = above(0, 100, lambda before: 1.25 * before["at_v"])
-    start_v: float = above(0, 100, lambda before: 1.05 * before["min_v"])
+    start_v: float = above(0, 100, lambda before: min(1.05 * before["min_v"], before["max_v"]))
     start_current_factor: float = between(1, 10, 2.5)
     curve: Annotated[Curve, Strict(False), AfterValidator(checked_curve)] | None = field(None, CURVE_WORDS)
     label_flow_lph: float | None = above(0, 1e6, None)
@@ -195,6 +175,10 @@ class Scenario(Section):
     controller: Controller
     need: Need
     care: Care
+    cost: Cost
+    alternative: Annotated[tuple[Alternative, ...], Strict(False)] = field(
+        (), "tables headed [[alternative]], one a design"
+    )
     water: Water | None = None
     path: Path = Field(exclude=True)
 

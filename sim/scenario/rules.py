@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from sim.catalogue import chemistries
+from sim.scenario.choice import AS_IT_IS, twice
 from sim.scenario.clock import length_h, overlap
 from sim.scenario.defaults import blocks, rated_a
 from sim.scenario.models import Scenario
@@ -68,16 +69,36 @@ def _cell_voc_v(scenario: Scenario) -> float:
     return scenario.panel.voc_v / scenario.panel.cells
 
 
+def _designs(scenario: Scenario) -> list[str]:
+    """The names of all designs that a comparison would show."""
+    return [AS_IT_IS, *(alternative.name for alternative in scenario.alternative)]
+
+
+def _needed_by_monthly(name: str) -> Rule:
+    """A value of the site that no file can give when the weather comes from monthly means."""
+    return Rule(
+        f"site.{name}",
+        lambda s: s.weather.monthly is None or getattr(s.site, name) is not None,
+        lambda s: (
+            "a number; weather.monthly says nothing of its place, so the site needs latitude_deg, longitude_deg, "
+            "elevation_m and utc_offset_h"
+        ),
+    )
+
+
 _WEATHER = (
     Rule(
         "weather",
         lambda s: len(s.weather.sources) == 1,
-        lambda s: "exactly one of weather.file (a path), weather.files (paths) and weather.sample (a bundled year)",
+        lambda s: (
+            "exactly one of weather.file (a path), weather.files (paths), weather.sample (a bundled year) and "
+            "[weather.monthly] (twelve means)"
+        ),
     ),
     Rule(
         "weather",
-        lambda s: s.weather.columns is None or s.weather.sample is None,
-        lambda s: "no weather.columns beside weather.sample; they are for a table named by weather.file",
+        lambda s: s.weather.columns is None or not {"sample", "monthly"} & set(s.weather.sources),
+        lambda s: "weather.columns only beside weather.file or weather.files; they are for tables",
     ),
     _placed("latitude_deg"),
     _placed("longitude_deg"),
@@ -86,6 +107,7 @@ _WEATHER = (
         lambda s: s.weather.columns is None or _clocks(s) > 0,
         lambda s: "a number, unless weather.columns has utc_offset_h or time_zone",
     ),
+    *map(_needed_by_monthly, ("latitude_deg", "longitude_deg", "elevation_m", "utc_offset_h")),
 )
 _PANEL = (
     Rule(
@@ -217,7 +239,14 @@ _NEED = (
         lambda s: f"at most the {length_h(s.need.between):g} h of need.between",
     ),
 )
-RULES = (*_WEATHER, *_PANEL, *_CONTROLLER, *_PUMP, *_START, *_NEED, *_CARE, *_WATER)
+_ALTERNATIVES = (
+    Rule(
+        "alternative",
+        lambda s: twice(_designs(s)) is None,
+        lambda s: f'tables with different names; "{twice(_designs(s))}" stands twice',
+    ),
+)
+RULES = (*_WEATHER, *_PANEL, *_CONTROLLER, *_PUMP, *_START, *_NEED, *_CARE, *_ALTERNATIVES, *_WATER)
 
 
 def broken(scenario: Scenario) -> Iterator[tuple[str, str]]:

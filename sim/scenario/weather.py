@@ -10,6 +10,7 @@ from pydantic import BeforeValidator, Field, Strict, ValidationInfo, field_valid
 from sim.catalogue import sample_names
 from sim.catalogue.units import AIR, LIGHT, WIND, Unit
 from sim.scenario.fields import REQUIRED, Section, between, field, listed, one_of, whole
+from sim.scenario.monthly import Monthly
 
 
 def _several(value: Any) -> Any:
@@ -74,12 +75,16 @@ class Columns(Section):
 
 
 class Weather(Section):
-    """Which weather: a file, several files, or a sample; and the year that it is dated in or taken from."""
+    """Where the weather is from (files, a sample, or monthly means to make a year from), and its year.
+
+    ``year`` is the one that the hours are dated in or, where the data hold several, the one that is taken.
+    """
 
     file: str | None = field(None, "the path of a weather file, relative to the scenario", min_length=1)
     files: Texts | None = field(None, "a list of paths of weather files, relative to the scenario", min_length=1)
     sample: str | None = field(None, listed(sample_names()))
     columns: Columns | None = None
+    monthly: Monthly | None = None
     year: int = whole(1950, 2100, 2001)
     sky: Literal["hay-davies", "perez"] = "hay-davies"
 
@@ -91,4 +96,4 @@ class Weather(Section):
     @property
     def sources(self) -> tuple[str, ...]:
         """The keys that say where the weather comes from, those that are written."""
-        return tuple(name for name in ("file", "files", "sample") if getattr(self, name) is not None)
+        return tuple(name for name in ("file", "files", "sample", "monthly") if getattr(self, name) is not None)

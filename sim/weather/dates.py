@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 DAY_H = 24
 LEAP_DAY_START = 59 * DAY_H  # hours of January and February before the 29th
 _DAYS = np.array([calendar.monthrange(2001, month)[1] for month in range(1, 13)])
-_MONTH_NAMES = tuple(calendar.month_name)
+MONTH_NAMES = tuple(calendar.month_name)
 
 
 def hours_of(year: int) -> int:
@@ -53,7 +53,7 @@ def moment(number: int, leap: bool) -> str:
     ('1 March 00:00', '29 February 00:00')
     """
     at = datetime.datetime(2004 if leap else 2001, 1, 1) + datetime.timedelta(hours=int(number))
-    return f"{at.day} {_MONTH_NAMES[at.month]} {at.hour:02d}:00"
+    return f"{at.day} {MONTH_NAMES[at.month]} {at.hour:02d}:00"
 
 
 def year_index(year: int, utc_offset_h: float) -> pd.DatetimeIndex:

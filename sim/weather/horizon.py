@@ -1,12 +1,14 @@
-"""What stands in front of the sky: trees and walls as patches from one azimuth to another, below an elevation."""
+"""What stands in front of the sky: trees and walls as patches from one azimuth to another, or shade by the clock."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
+from functools import lru_cache
+from typing import Any, NamedTuple
 
 import numpy as np
 
+HOUR_S, DAY_S = 3600.0, 86400.0
 PATCH_DEG = 1.0  # the sky dome is summed in patches of this size
 
 
@@ -29,15 +31,66 @@ def monthly(shade: Any) -> np.ndarray:
     return np.broadcast_to(np.asarray(shade.transmittance, dtype=float), (12,))
 
 
+def covered_share(window_s: tuple[float, float], hour: np.ndarray) -> np.ndarray:
+    """(n,) share of each hour of the day 0…23 that lies in a window of the day, through midnight if it ends first.
+
+    >>> covered_share((14.5 * 3600, 17.0 * 3600), np.array([13, 14, 16, 17])).tolist()
+    [0.0, 0.5, 1.0, 0.0]
+    """
+    start, end = window_s
+    pieces = [(start, end)] if start < end else [(start, DAY_S), (0.0, end)]
+    first = np.asarray(hour) * HOUR_S
+    inside = [np.clip(np.minimum(b, first + HOUR_S) - np.maximum(a, first), 0.0, None) for a, b in pieces]
+    return np.asarray(sum(inside) / HOUR_S)
+
+
 def beam_share(
-    shades: Sequence[Any], azimuth_deg: np.ndarray, elevation_deg: np.ndarray, month: np.ndarray | int
+    shades: Sequence[Any], azimuth_deg: np.ndarray, elevation_deg: np.ndarray, month: np.ndarray, hour: np.ndarray
 ) -> np.ndarray:
-    """(n,) share of the beam that passes all shades in the direction of the sun, in months 1 … 12; shades multiply."""
-    share = np.ones(np.broadcast(azimuth_deg, month).shape)
+    """(n,) share of the beam that passes all shades in the direction of the sun, in months 1 … 12; shades multiply.
+
+    A shade with a ``window_s`` stands before the sun in that time of the day, for the share of an ``hour`` 0 … 23 that
+    lies in it; any other while the sun is behind it.
+    """
+    share = np.ones(len(azimuth_deg))
     for shade in shades:
-        behind = is_behind(shade, azimuth_deg, elevation_deg)
-        share = np.where(behind, share * monthly(shade)[month - 1], share)
+        by_clock = shade.window_s is not None
+        covered = covered_share(shade.window_s, hour) if by_clock else is_behind(shade, azimuth_deg, elevation_deg)
+        share = share * (1.0 - covered * (1.0 - monthly(shade)[month - 1]))
     return share
+
+
+class Patch(NamedTuple):
+    """A shade as plain figures; ``transmittance`` is (12,) by month."""
+
+    from_azimuth_deg: float
+    to_azimuth_deg: float
+    below_elevation_deg: float
+    transmittance: tuple[float, ...]
+
+
+class Dome(NamedTuple):
+    """The sky in n patches: elevation and azimuth of their middles, radians, and (12, n) what shades take by month."""
+
+    elevation: np.ndarray
+    azimuth: np.ndarray
+    taken: np.ndarray
+
+
+@lru_cache(maxsize=8)
+def _dome(shades: tuple[Patch, ...], lowest_deg: float, highest_deg: float) -> Dome:
+    """The sky behind shades, which is the same for every plane under it."""
+    centres = PATCH_DEG / 2.0
+    elevation, azimuth = (
+        grid.ravel()
+        for grid in np.meshgrid(
+            np.arange(lowest_deg + centres, highest_deg, PATCH_DEG), np.arange(centres, 360.0, PATCH_DEG)
+        )
+    )
+    share = np.ones((12, len(elevation)))
+    for shade in shades:
+        share *= np.where(is_behind(shade, azimuth, elevation), np.array(shade.transmittance)[:, np.newaxis], 1.0)
+    return Dome(np.radians(elevation), np.radians(azimuth), 1.0 - share)
 
 
 def sky_share(
@@ -47,19 +100,23 @@ def sky_share(
 
     ∑ T·max(cos θ, 0)·cos e / ∑ max(cos θ, 0)·cos e over patches of sky from ``lowest_deg`` to ``highest_deg`` of
     elevation e, with cos θ = cos β·sin e + sin β·cos e·cos(a − γ) for a plane of tilt β towards azimuth γ. For a
-    horizontal plane a shade from a1 to a2 below E takes (1 − T)·sin²E·(a2 − a1)/360°.
+    horizontal plane a shade from a1 to a2 below E takes (1 − T)·sin²E·(a2 − a1)/360°. A shade that is stated by the
+    clock has no place in the sky and leaves its light.
 
     >>> from types import SimpleNamespace as Shade
-    >>> wall = Shade(from_azimuth_deg=0.0, to_azimuth_deg=180.0, below_elevation_deg=30.0, transmittance=0.0)
+    >>> wall = Shade(
+    ...     from_azimuth_deg=0.0, to_azimuth_deg=180.0, below_elevation_deg=30.0, transmittance=0.0, window_s=None
+    ... )
     >>> round(float(sky_share([wall], 0.0, 180.0)[0]), 3)  # 1 − sin²30°·180/360
     0.875
     """
-    centres = PATCH_DEG / 2.0
-    elevation, azimuth = np.meshgrid(
-        np.arange(lowest_deg + centres, highest_deg, PATCH_DEG), np.arange(centres, 360.0, PATCH_DEG)
+    standing = tuple(
+        Patch(it.from_azimuth_deg, it.to_azimuth_deg, it.below_elevation_deg, tuple(monthly(it)))
+        for it in shades
+        if it.window_s is None
     )
-    e, beta = np.radians(elevation), np.radians(tilt_deg)
-    towards = np.cos(np.radians(azimuth - azimuth_deg))
-    seen = np.maximum(np.cos(beta) * np.sin(e) + np.sin(beta) * np.cos(e) * towards, 0.0) * np.cos(e)
-    months = [beam_share(shades, azimuth, elevation, month) for month in range(1, 13)]
-    return np.array([float(np.sum(share * seen) / np.sum(seen)) for share in months])
+    dome, beta = _dome(standing, lowest_deg, highest_deg), np.radians(tilt_deg)
+    up, out = np.sin(dome.elevation), np.cos(dome.elevation)
+    towards = np.cos(dome.azimuth - np.radians(azimuth_deg))
+    seen = np.maximum(np.cos(beta) * up + np.sin(beta) * out * towards, 0.0) * out
+    return np.asarray(1.0 - dome.taken @ seen / np.sum(seen))

@@ -12,6 +12,7 @@ from sim.weather.dates import year_index
 from sim.weather.read import read_file
 from sim.weather.readings import Readings
 from sim.weather.sun import sun_of_year
+from sim.weather.synthesis import synthetic_for
 from sim.weather.weather import COLUMNS, Site, Weather
 
 if TYPE_CHECKING:
@@ -38,7 +39,7 @@ class _Recorded:
 
 
 def weather_for(scenario: Any) -> Weather:
-    """The weather year of a scenario: its file or its sample, dated in ``scenario.weather.year``.
+    """The weather year of a scenario: its file, its sample, or one made from its monthly means, dated in its year.
 
     Of data that hold several calendar years it is that year. Raises InputError, naming the file and the rows, where
     the year cannot be used.
@@ -49,6 +50,8 @@ def weather_for(scenario: Any) -> Weather:
     >>> len(weather.index), round(float(weather.ghi.sum()) / 1000)
     (8760, 1793)
     """
+    if getattr(scenario.weather, "monthly", None) is not None:
+        return synthetic_for(scenario)
     found = _recorded(scenario)
     year = scenario.weather.year
     if len(found) > 1:
@@ -59,9 +62,12 @@ def weather_for(scenario: Any) -> Weather:
 def weathers_for(scenario: Any) -> tuple[Weather, ...]:
     """Every calendar year of a scenario's data as it was, in order; a typical or a single year as ``weather_for``.
 
-    A year at either end of several that is not whole is left out, and the notes of the others say so. Each is dated in
-    its own year, ``weather.index[0].year``, whatever ``scenario.weather.year`` is.
+    A year made from monthly means too is the only one. A year at either end of several that is not whole is left out,
+    and the notes of the others say so. Each is dated in its own year, ``weather.index[0].year``, whatever
+    ``scenario.weather.year`` is.
     """
+    if getattr(scenario.weather, "monthly", None) is not None:
+        return (weather_for(scenario),)
     found = _recorded(scenario)
     if len(found) == 1:
         return (_dated(scenario, found[0], scenario.weather.year),)

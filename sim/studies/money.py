@@ -1,0 +1,121 @@
+"""What a change gains against the first design, and what it costs: hours, years of battery life, the user's money."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from sim.measures import Measures
+    from sim.scenario.choice import Cost
+    from sim.studies.designs import Simulated
+
+SMALLEST_H = 0.5  # a gain of less in a year is none
+SMALLEST_KWH = 0.01
+
+
+@dataclass(frozen=True)
+class Gain:
+    """What a design has more than the first: in the first one's worst month and in the year, h; years of life."""
+
+    met_worst_month_h: float
+    pump_worst_month_h: float
+    met_h: float
+    pump_h: float
+    pump_h_by_month: tuple[float, ...]
+    starts: int
+    life_years: float
+
+
+def life_years(measures: Measures) -> float:
+    """The middle of the battery's expected life."""
+    low, high = measures.battery.stress.life_years
+    return 0.5 * (low + high)
+
+
+def gain(first: Measures, other: Measures) -> Gain:
+    """One design against the first."""
+    month = first.worst_month - 1
+    met, run = (other.met_h_by_month - first.met_h_by_month, other.pump_hours_by_month - first.pump_hours_by_month)
+    return Gain(
+        met_worst_month_h=float(met[month]),
+        pump_worst_month_h=float(run[month]),
+        met_h=float(met.sum()),
+        pump_h=other.pump_hours - first.pump_hours,
+        pump_h_by_month=tuple(run.tolist()),
+        starts=other.starts - first.starts,
+        life_years=life_years(other) - life_years(first),
+    )
+
+
+@dataclass(frozen=True)
+class Money:
+    """What a change costs once and every year, the wanted hours a year that it gains for each unit of money a year,
+    and the years in which it pays against mains; None where it is unknown or never.
+    """
+
+    once: float | None
+    a_year: float | None
+    spread_a_year: float | None
+    met_hours_per_unit: float | None
+    payback_years: float | None
+
+    def as_json(self) -> dict[str, Any]:
+        """Plain data under the published names."""
+        return {"cost": self.once, "cost_a_year": self.a_year} | {
+            name: getattr(self, name) for name in ("spread_a_year", "met_hours_per_unit", "payback_years")
+        }
+
+
+def spread(once: float | None, a_year: float | None, years: float) -> float | None:
+    """What a change costs a year, its price spread over the years that it should last.
+
+    >>> spread(100.0, 5.0, 10.0), spread(None, 5.0, 10.0)
+    (15.0, None)
+    """
+    return None if once is None or a_year is None else once / years + a_year
+
+
+def payback_years(once: float, saved_a_year: float) -> float | None:
+    """After how many years a price comes back; None where it never does.
+
+    >>> payback_years(120.0, 12.0), payback_years(120.0, 0.0)
+    (10.0, None)
+    """
+    return once / saved_a_year if saved_a_year > 0.0 else None
+
+
+def mains_value(prices: Cost, measures: Measures) -> float | None:
+    """What the pump's energy of a year would cost from mains; None where the user names no price."""
+    return None if prices.mains_per_kwh is None else prices.mains_per_kwh * measures.energy.pump / 1000.0
+
+
+def kept_up(prices: Cost, run: Simulated) -> float:
+    """What a design costs every year that a price is known of: a new battery in its time, and cleaning."""
+    scenario = run.design.scenario
+    battery = (prices.battery_per_ah or 0.0) * scenario.battery.capacity_ah / life_years(run.measures)
+    return battery + (prices.cleaning_per_visit or 0.0) * len(scenario.care.panel_cleaning)
+
+
+def money(prices: Cost, first: Simulated, other: Simulated, once: float | None, a_year: float | None) -> Money:
+    """The money of one change, at the prices of the first design's scenario."""
+    each, found = spread(once, a_year, prices.years), gain(first.measures, other.measures)
+    worth = each and found.met_h >= SMALLEST_H
+    values = [mains_value(prices, run.measures) for run in (first, other)]
+    pays = None
+    if once and a_year is not None and values[0] is not None and values[1] is not None:
+        more = kept_up(prices, other) - kept_up(prices, first) + a_year
+        pays = payback_years(once, values[1] - values[0] - more)
+    return Money(once, a_year, each, found.met_h / each if each and worth else None, pays)
+
+
+def whole_payback_years(prices: Cost, run: Simulated) -> float | None:
+    """After how many years the system as it is has paid against mains, a line from the house counted for it.
+
+    At once where it costs no more than that line; None where it never does or no prices are known.
+    """
+    value = mains_value(prices, run.measures)
+    if value is None or prices.system is None:
+        return None
+    dearer = prices.system - prices.mains_connection
+    return 0.0 if dearer <= 0.0 else payback_years(dearer, value - kept_up(prices, run))
