@@ -94,6 +94,19 @@ def _compare_arguments(command: argparse.ArgumentParser) -> None:
     command.add_argument("--json", metavar="PATH", help="write the results as JSON too; - prints them and nothing else")
 
 
+def _spread_arguments(command: argparse.ArgumentParser) -> None:
+    command.add_argument("scenario", type=Path, metavar="SCENARIO", help='the system as a TOML file; see "sunrill new"')
+    command.add_argument("--out", type=Path, default=Path("reports"), metavar="DIR", help="the folder for the reports")
+    command.add_argument("--json", metavar="PATH", help="write the results as JSON too; - prints them and nothing else")
+    command.add_argument("--years", type=int, default=200, metavar="N", help="how many synthetic years (200)")
+    command.add_argument(
+        "--seed",
+        type=int,
+        metavar="N",
+        help="the first year's seed, the others count on from it (the scenario's, or 1)",
+    )
+
+
 def _reading_arguments(command: argparse.ArgumentParser) -> None:
     command.add_argument("scenario", type=Path, metavar="SCENARIO", help='the system as a TOML file; see "sunrill new"')
     command.add_argument("--volts", type=float, required=True, metavar="V", help="read at the controller's terminals")
@@ -190,6 +203,22 @@ def compare(arguments: argparse.Namespace) -> None:
         print_compare(result)
 
 
+def spread(arguments: argparse.Namespace) -> None:
+    """Run the design through many years, write the reports, print what differs between years."""
+    from sim.scenario import load
+
+    scenario = load(arguments.scenario)
+    _check_places(arguments)
+    from sim.headline import print_spread, shown_progress
+    from sim.studies.spread import run_spread
+
+    with shown_progress("simulating") as progress:
+        result = run_spread(scenario, arguments.out, years=arguments.years, seed=arguments.seed, progress=progress)
+    _hand_over(result.as_json(), arguments.json)
+    if arguments.json != "-":
+        print_spread(result)
+
+
 def reading(arguments: argparse.Namespace) -> None:
     """Say what a voltage that was read on site can mean."""
     from sim.scenario import load
@@ -267,6 +296,7 @@ _HELP = {
     "year": "simulate a year, print the headline, write a report (HTML) and an hourly log (CSV)",
     "pairs": "find the pair of load voltages to set: every pair through the year, with a report (HTML)",
     "compare": "compare designs on the same year and rank the next steps, with a report (HTML)",
+    "spread": "run the design through many synthetic years: usual years, poor years, with reports (HTML)",
     "reading": "say what a voltage read on site can mean, and what its sag says about leads and terminals",
     "weather": "check a weather file, or fetch weather of a place, and say what it holds, with a report (HTML)",
 }
@@ -275,6 +305,7 @@ _ARGUMENTS: dict[str, Callable[[argparse.ArgumentParser], None]] = {
     "year": _year_arguments,
     "pairs": _pairs_arguments,
     "compare": _compare_arguments,
+    "spread": _spread_arguments,
     "reading": _reading_arguments,
     "weather": _weather_arguments,
 }
@@ -283,6 +314,7 @@ _HANDLERS: dict[str, Callable[[argparse.Namespace], None]] = {
     "year": year,
     "pairs": pairs,
     "compare": compare,
+    "spread": spread,
     "reading": reading,
     "weather": weather,
 }

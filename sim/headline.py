@@ -14,7 +14,11 @@ if TYPE_CHECKING:
     from sim.reading import Reading, Sag
     from sim.studies.compare import CompareResult, Row
     from sim.studies.pairs import Pair, PairsResult
+<<<<<<< HEAD
     from sim.studies.weather import WeatherResult
+=======
+    from sim.studies.spread import SpreadResult
+>>>>>>> main
     from sim.year import YearResult
 
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
@@ -154,6 +158,40 @@ def print_compare(result: CompareResult, console: Console | None = None) -> None
         console.print(f"- {step.change.name}: {step.gain.met_worst_month_h:+.0f} / {step.gain.met_h:+.0f} h")
     if result.report_path:
         console.print(f"written: {result.report_path}", soft_wrap=True)
+
+
+_SPREAD = (
+    ("pump hours in the year", "hours", "{:.0f}"),
+    ("wanted hours met", "hours_met_share", "{:.1%}"),
+    ("longest stop, h", "longest_stop_h", "{:.0f}"),
+    ("days without running", "idle_days", "{:.0f}"),
+)
+
+
+def _spread_table(result: SpreadResult) -> Table:
+    table = Table(box=None, padding=(0, 2, 0, 0))
+    for heading in ("", "P10", "P50", "P90"):
+        table.add_column(heading, justify="right" if heading else "left")
+    for words, name, form in _SPREAD:
+        table.add_row(words, *(form.format(value) for value in vars(result.quantiles(name)).values()))
+    return table
+
+
+def print_spread(result: SpreadResult, console: Console | None = None) -> None:
+    """Print what a tenth, a half and nine tenths of the years stay below, the poor year and where the reports are."""
+    console = console or Console()
+    poor = result.poor_year.measures
+    kind = "synthetic years" if result.synthetic else "years"
+    console.print(f"[bold]{escape(result.scenario.title)}[/bold]: {result.years} {kind}")
+    console.print(_spread_table(result))
+    console.print(
+        f"Poor year ({result.poor_name}): pump hours {poor.pump_hours:.0f}; {poor.hours_met_share:.1%} of the wanted "
+        f"hours met; longest stop {poor.longest_stop_h:.0f} h; {poor.days_without_running} days without running."
+    )
+    console.print(result.convergence.in_words())
+    for path in (result.report_path, result.poor_year_path):
+        if path:
+            console.print(f"written: {path}", soft_wrap=True)
 
 
 def print_reading(reading: Reading, console: Console | None = None) -> None:

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from sim.weather import Weather
 
 HOURS_A_DAY = 24
+RUNS_AT_LEAST_H = 1.0 / 60.0  # a day with less is a day without running
 FULL_SOC = 0.98  # counts as a full charge; our own default
 COOL_C = 5.0  # charging lithium below it wants a small current; battery makers' manuals
 SHORT_H = 1.0 / 60.0  # a day that lacks less has what it wanted
@@ -112,6 +113,11 @@ class Measures:
     def hours_met_share(self) -> float:
         """Share of wanted hours met: each day counts up to what it wanted, inside its window."""
         return float(self.met_by_day.sum() / self.hours_wanted) if self.hours_wanted > 0.0 else 1.0
+
+    @property
+    def days_without_running(self) -> int:
+        """Days on which the pump ran less than a minute."""
+        return int((self.pump_hours_by_day < RUNS_AT_LEAST_H).sum())
 
     @property
     def met_share_by_month(self) -> np.ndarray:

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
+from sim.curves import currents, points, traced
 from sim.errors import InputError
 from sim.substrings import BYPASS_V, chord_to_zero, in_series, in_year, levels
 from sim.weather.horizon import beam_share, sky_share
@@ -24,7 +25,6 @@ __all__ = ["Sunlight", "sun_positions", "sunlight_on"]
 
 NODES = 49
 NODE_SPAN_V = (9.0, 21.0)  # per 12 V of battery: from below a flat one to absorption plus the drop of a long cable
-TRACED = 256  # points of a curve that is joined with others
 NO_SHUNT_OHM = 1e6
 TRIMS = 5  # of R_s; each leaves about a tenth of the difference in power
 LABEL_POWER_SHARE = 0.01  # by which a fitted curve may miss the label's power
@@ -196,9 +196,15 @@ def under_sky(plane: Plane, month: np.ndarray, panel: Any) -> Plane:
     """The plane under what its shades leave of the sky, in months 1 … 12 (n,)."""
     if not panel.shade:
         return plane
-    sky = sky_share(panel.shade, panel.tilt_deg, panel.azimuth_deg)[month - 1]
-    rim = sky_share(panel.shade, panel.tilt_deg, panel.azimuth_deg, highest_deg=HORIZON_BAND_DEG)[month - 1]
+    sky, rim = (share[month - 1] for share in _sky_shares(panel.shade, panel.tilt_deg, panel.azimuth_deg))
     return plane._replace(isotropic=plane.isotropic * sky, horizon=plane.horizon * rim)
+
+
+@lru_cache(maxsize=64)
+def _sky_shares(shades: tuple[Any, ...], tilt_deg: float, azimuth_deg: float) -> tuple[np.ndarray, np.ndarray]:
+    """What the shades leave of the whole sky and of its rim, each (12,) by month."""
+    rim = sky_share(shades, tilt_deg, azimuth_deg, highest_deg=HORIZON_BAND_DEG)
+    return sky_share(shades, tilt_deg, azimuth_deg), rim
 
 
 def behind(plane: Plane, sun: Sun, month: np.ndarray, hour: np.ndarray, shades: Sequence[Any]) -> Plane:
@@ -281,37 +287,6 @@ def conditions(diode: Diode, absorbed_wm2: Any, cell_c: Any) -> tuple[Any, ...]:
     return tuple(pvsystem.calcparams_desoto(absorbed_wm2, cell_c, **diode._asdict()))
 
 
-def points(parameters: tuple[Any, ...]) -> Any:
-    """The points ``i_sc``, ``v_oc``, ``i_mp``, ``v_mp`` and ``p_mp`` of single-diode curves, by Lambert's W."""
-    from pvlib import pvsystem
-
-    return pvsystem.singlediode(*parameters)
-
-
-def currents(parameters: tuple[Any, ...], voltage_v: np.ndarray) -> np.ndarray:
-    """(n, m) currents of n single-diode curves at m voltages, by Lambert's W; negative beyond open circuit."""
-    from pvlib import pvsystem
-
-    columns = (np.broadcast_to(p, np.shape(parameters[0]))[:, None] for p in parameters)
-    return np.asarray(pvsystem.i_from_v(voltage_v[None, :], *columns))
-
-
-def traced(parameters: tuple[Any, ...], lowest_v: float) -> tuple[np.ndarray, np.ndarray]:
-    """(n, TRACED) currents and (n, TRACED) voltages along n single-diode curves, from a voltage to open circuit.
-
-    Evenly spaced in the voltage of the diode, by which Bishop 1988, Solar Cells 25, 73–89, gives both in closed form.
-    """
-    from pvlib import pvsystem
-    from pvlib.singlediode import bishop88
-
-    light, dark, series, shunt, thermal = np.broadcast_arrays(*parameters)
-    first = lowest_v + currents(parameters, np.array([lowest_v]))[:, 0] * series
-    last = pvsystem.v_from_i(0.0, light, dark, series, shunt, thermal)
-    diode_v = np.linspace(first, last, TRACED)
-    current_a, voltage_v, _ = bishop88(diode_v, light, dark, series, shunt, thermal)
-    return np.maximum(current_a.T, 0.0), voltage_v.T
-
-
 def uneven_curves(
     diode: Diode, panel: Any, absorbed_wm2: np.ndarray, cell_c: np.ndarray, voltage_v: np.ndarray
 ) -> dict[str, np.ndarray]:
@@ -333,7 +308,7 @@ def array_curves(
     light, cell_c = np.array(absorbed_wm2)[:, lit], cell_c[lit]
     volts, amps = panel.series, panel.count / panel.series * (1.0 - panel.mismatch_and_ageing)
     parameters = conditions(diode, light[0], cell_c)
-    found = {name: np.array(column) for name, column in points(parameters).items()}
+    found = points(parameters)
     found["current_a"] = currents(parameters, voltage_v / volts)
     uneven = np.any(light != light[0], axis=0)
     if uneven.any():

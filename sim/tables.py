@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from sim.catalogue.cells import Cell, cell
+from sim.compiled import compiled
 from sim.records import SKY
 
 if TYPE_CHECKING:
@@ -23,13 +24,17 @@ def lagged(temperature_c: np.ndarray, lag_h: float) -> np.ndarray:
     >>> lagged(np.full(24, 7.0), 4.0)[-1]
     np.float64(7.0)
     """
-    keep, half = np.exp(-1.0 / lag_h), np.exp(-0.5 / lag_h)
-    state = float(np.mean(temperature_c[-48:]))
     out = np.empty_like(temperature_c)
-    for hour, air in enumerate(temperature_c):
-        out[hour] = air + (state - air) * half
-        state = air + (state - air) * keep
+    _lag(temperature_c, float(np.mean(temperature_c[-48:])), np.exp(-0.5 / lag_h), out)
     return out
+
+
+@compiled
+def _lag(air_c, state_c, half, out):  # type: ignore[no-untyped-def]
+    """Fill ``out`` (n,) with what follows the air and has ``half`` left of a gap after half an hour."""
+    for hour in range(len(air_c)):
+        out[hour] = air_c[hour] + (state_c - air_c[hour]) * half
+        state_c = air_c[hour] + (state_c - air_c[hour]) * half * half
 
 
 def unused_share(chemistry: Cell, ohm: float) -> float:

@@ -59,9 +59,9 @@ def figures(measures: Measures, found: Sequence[Finding]) -> dict[str, Any]:
     return measures.as_json() | {"checks": [vars(finding) for finding in found]}
 
 
-def simulate_year(scenario: Scenario) -> YearResult:
-    """One design through one year; nothing is written."""
-    weather = weather_for(scenario)
+def simulate_year(scenario: Scenario, weather: Weather | None = None) -> YearResult:
+    """One design through one year, the scenario's own or the one given; nothing is written."""
+    weather = weather or weather_for(scenario)
     sunlight = sunlight_on(scenario, weather)
     sky = sky_row(sunlight, weather, scenario.battery)
     lanes = lanes_from([scenario], places=[0])

@@ -284,8 +284,8 @@ def test_every_setting_is_shown(result: YearResult, html: str) -> None:
     shown = set(re.findall(r"<code>([^<]+)</code>", html))
     dumped = result.scenario.model_dump(exclude={"path", "title"})
     for name, section in dumped.items():
-        own = ("cable", "shade", "extension", "monthly", "columns", *WATER_PARTS)
-        expected = {f"{name}.{key}" for key in section if key not in own}
+        apart = ("cable", "shade", "extension", "monthly", "columns", *WATER_PARTS)
+        expected = {f"{name}.{key}" for key in section if key not in apart}
         assert expected <= shown
     for name in WATER_PARTS:
         parts = dumped["water"][name]

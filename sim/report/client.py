@@ -11,6 +11,7 @@ import numpy as np
 
 from sim.causes import Stop, stretches
 from sim.headline import MONTHS
+from sim.measures import RUNS_AT_LEAST_H
 from sim.report import figures
 from sim.report.client_charts import twelve_bars
 from sim.report.figures import Figure, Key, Table
@@ -22,7 +23,6 @@ if TYPE_CHECKING:
     from sim.weather import Weather
     from sim.year import YearResult
 
-RUNS_AT_LEAST_H = 1.0 / 60.0  # a day with less is a day without running
 MONTH_NAMES = tuple(f"{date(2001, month, 1):%B}" for month in range(1, 13))
 NOTHING_H = 0.05  # hours a day that round to nothing
 PLANNED = ("schedule", "seasonal")

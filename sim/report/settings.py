@@ -16,6 +16,7 @@ _UNITS = {
     "_pct_c": "%/°C",
     "_lph": "l/h",
     "_percent": "%",
+    "_kwh_m2": "kWh/m²",
     "_m2": "m²",
     "_mm": "mm",
     "_l": "l",
@@ -78,6 +79,8 @@ _WORDS = {
     "at_flow_lph": "… at this flow",
     "head_m": "head lost …",
     "max_flow_lph": "largest flow",
+    "daily_ghi_kwh_m2": "on the level, a day",
+    "temp_air_c": "air",
 }
 _UNSET = {
     "shut_down": "never",
@@ -103,7 +106,10 @@ _UNSET = {
     "max_flow_lph": "not given",
     "vent_depth_m": "no vent",
 }
+<<<<<<< HEAD
 _PARTS = ("cable", "shade", "extension", "monthly", "columns")  # groups of their own
+=======
+>>>>>>> main
 _GROUPS = (
     ("Controller", "controller"),
     ("Panel", "panel"),
@@ -120,6 +126,7 @@ _GROUPS = (
     ("Columns of the weather table", "weather.columns"),
     ("Monthly means", "weather.monthly"),
 )
+_OWN_GROUP = ("cable", "shade", "extension", "monthly")
 _WATER_PARTS = ("pipe", "fittings", "branch", "filter", "basin", "stream", "outlet")
 
 
@@ -237,6 +244,6 @@ def settings_of(scenario: Scenario, weather: Weather) -> tuple[Group, ...]:
             section = getattr(section, name)
         if section is None:
             continue
-        rows = (_row(path, key, value, weather) for key, value in section if key not in _PARTS)
+        rows = (_row(path, key, value, weather) for key, value in section if key not in _OWN_GROUP)
         groups.append(Group(title, tuple(rows)))
     return (*groups, *_shades(scenario, weather), *_water(scenario, weather))
