@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from sim.headline import MONTHS
+from sim.scenario.weather import Column
 
 if TYPE_CHECKING:
     from sim.scenario import Scenario
@@ -63,6 +64,10 @@ _WORDS = {
     "mismatch_and_ageing": "share lost to mismatch and ageing",
     "kind": "kind of controller",
     "between": "wanted between",
+    "ghi": "global light",
+    "dni": "beam",
+    "dhi": "diffuse light",
+    "temp_air": "air temperature",
     "longest_stop_h": "longest stop allowed",
     "curve": "curve, flow and head",
     "label_flow_lph": "flow on its box",
@@ -88,6 +93,12 @@ _UNSET = {
     "start_up": "never",
     "resistance_mohm": "from the catalogue",
     "file": "none",
+    "files": "none",
+    "time_format": "told by the stamps",
+    "time_zone": "none",
+    "dni": "worked out",
+    "dhi": "worked out",
+    "wind_speed": "none",
     "sample": "none",
     "awg": "given by its area",
     "fuse_a": "not stated",
@@ -102,6 +113,10 @@ _UNSET = {
     "vent_depth_m": "no vent",
     "trimmed_transmittance": "never trimmed",
 }
+<<<<<<< HEAD
+_PARTS = ("cable", "shade", "extension", "monthly", "columns")  # groups of their own
+=======
+>>>>>>> main
 _GROUPS = (
     ("Controller", "controller"),
     ("Panel", "panel"),
@@ -115,6 +130,7 @@ _GROUPS = (
     ("Care", "care"),
     ("Site", "site"),
     ("Weather", "weather"),
+    ("Columns of the weather table", "weather.columns"),
     ("Monthly means", "weather.monthly"),
 )
 _OWN_GROUP = ("cable", "shade", "extension", "fault", "monthly")
@@ -167,11 +183,13 @@ def value_of(value: Any) -> str:
     >>> value_of(12.2), value_of((8.0,) * 12), value_of(("07:00", "19:00")), value_of(())
     ('12.2', '8', '07:00–19:00', 'none')
     """
+    if isinstance(value, Column):
+        return f"{value.column}, in {value.unit}"
     if not isinstance(value, tuple):
         return f"{value:g}" if isinstance(value, float) else str(value)
     if len(value) == 12 and all(isinstance(item, float) for item in value):
         return value_of(value[0]) if len(set(value)) == 1 else _monthly(value)
-    windowed = len(value) == 2 and all(isinstance(item, str) for item in value)
+    windowed = len(value) == 2 and all(isinstance(item, str) and ":" in item for item in value)
     return ("–" if windowed else ", ").join(map(value_of, value)) or "none"
 
 
