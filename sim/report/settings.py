@@ -113,10 +113,6 @@ _UNSET = {
     "vent_depth_m": "no vent",
     "trimmed_transmittance": "never trimmed",
 }
-<<<<<<< HEAD
-_PARTS = ("cable", "shade", "extension", "monthly", "columns")  # groups of their own
-=======
->>>>>>> main
 _GROUPS = (
     ("Controller", "controller"),
     ("Panel", "panel"),
@@ -133,7 +129,7 @@ _GROUPS = (
     ("Columns of the weather table", "weather.columns"),
     ("Monthly means", "weather.monthly"),
 )
-_OWN_GROUP = ("cable", "shade", "extension", "fault", "monthly")
+_OWN_GROUP = ("cable", "shade", "extension", "fault", "monthly", "columns")
 _WATER_PARTS = ("pipe", "fittings", "branch", "filter", "basin", "stream", "outlet")
 
 
