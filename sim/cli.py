@@ -105,6 +105,9 @@ def _spread_arguments(command: argparse.ArgumentParser) -> None:
         metavar="N",
         help="the first year's seed, the others count on from it (the scenario's, or 1)",
     )
+    command.add_argument(
+        "--recorded", action="store_true", help="run the calendar years of the weather data as they are, none made up"
+    )
 
 
 def _reading_arguments(command: argparse.ArgumentParser) -> None:
@@ -210,10 +213,13 @@ def spread(arguments: argparse.Namespace) -> None:
     scenario = load(arguments.scenario)
     _check_places(arguments)
     from sim.headline import print_spread, shown_progress
-    from sim.studies.spread import run_spread
+    from sim.studies.spread import recorded_years, run_spread
 
+    own = {"weathers": recorded_years(scenario)} if arguments.recorded else {}
     with shown_progress("simulating") as progress:
-        result = run_spread(scenario, arguments.out, years=arguments.years, seed=arguments.seed, progress=progress)
+        result = run_spread(
+            scenario, arguments.out, years=arguments.years, seed=arguments.seed, progress=progress, **own
+        )
     _hand_over(result.as_json(), arguments.json)
     if arguments.json != "-":
         print_spread(result)
