@@ -14,11 +14,8 @@ if TYPE_CHECKING:
     from sim.reading import Reading, Sag
     from sim.studies.compare import CompareResult, Row
     from sim.studies.pairs import Pair, PairsResult
-<<<<<<< HEAD
-    from sim.studies.weather import WeatherResult
-=======
     from sim.studies.spread import SpreadResult
->>>>>>> main
+    from sim.studies.weather import WeatherResult
     from sim.year import YearResult
 
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")

@@ -101,9 +101,9 @@ def test_monthly_means_name_the_first_seed(design: Callable[..., Scenario]) -> N
 
 def test_real_years_run_as_they_are(made: Callable[[int], Weather], result: SpreadResult) -> None:
     """Weathers that are given are run in their order, and no seed is named."""
-    given = study_spread(load(COURTYARD), weathers=[made(SEED + 1), made(SEED)])
+    given = study_spread(load(COURTYARD), weathers={2019: made(SEED + 1), 2020: made(SEED)})
     assert given.figures.tobytes() == result.figures[[1, 0]].tobytes()
-    assert given.as_json()["poor_year_seed"] is None and given.years == 2
+    assert given.as_json()["poor_year_seed"] is None and given.names == (2019, 2020)
 
 
 @pytest.mark.parametrize(("years", "seed", "key"), [(9, 1, "--years"), (10_001, 1, "--years"), (10, -1, "--seed")])

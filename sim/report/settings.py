@@ -106,10 +106,6 @@ _UNSET = {
     "max_flow_lph": "not given",
     "vent_depth_m": "no vent",
 }
-<<<<<<< HEAD
-_PARTS = ("cable", "shade", "extension", "monthly", "columns")  # groups of their own
-=======
->>>>>>> main
 _GROUPS = (
     ("Controller", "controller"),
     ("Panel", "panel"),
@@ -126,7 +122,7 @@ _GROUPS = (
     ("Columns of the weather table", "weather.columns"),
     ("Monthly means", "weather.monthly"),
 )
-_OWN_GROUP = ("cable", "shade", "extension", "monthly")
+_OWN_GROUP = ("cable", "shade", "extension", "monthly", "columns")
 _WATER_PARTS = ("pipe", "fittings", "branch", "filter", "basin", "stream", "outlet")
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -173,29 +173,31 @@ def study_spread(
     scenario: Scenario,
     years: int = 200,
     seed: int | None = None,
-    weathers: Sequence[Weather] | None = None,
+    weathers: Mapping[int, Weather] | None = None,
     progress: Callable[[int, int], None] | None = None,
 ) -> SpreadResult:
     """The design through many years; nothing is written; see :func:`run_spread`."""
     if weathers is not None:
-        return _through(scenario, lambda k: weathers[k], len(weathers), None, None, progress)
+        names = tuple(weathers)
+        return _through(scenario, lambda k: weathers[names[k]], names, None, progress)
     if not FEWEST <= years <= MOST:
         raise InputError(str(scenario.path), "--years", years, f"a whole number from {FEWEST} to {MOST}")
     if seed is not None and seed < 0:
         raise InputError(str(scenario.path), "--seed", seed, "a whole number from 0 on")
     typical = None if scenario.weather.monthly else weather_for(scenario)
     make, first = synthetic_years(scenario, typical), first_seed(scenario) if seed is None else seed
-    return _through(scenario, lambda k: make(first + k), years, first, typical, progress)
+    names = tuple(range(first, first + years))
+    return replace(_through(scenario, lambda k: make(names[k]), names, typical, progress), synthetic=True)
 
 
 def _through(
     scenario: Scenario,
     weather_of: Callable[[int], Weather],
-    years: int,
-    first: int | None,
+    names: tuple[int, ...],
     typical: Weather | None,
     progress: Callable[[int, int], None] | None,
 ) -> SpreadResult:
+    years = len(names)
     figures = run_years(scenario, weather_of, years, progress or (lambda done, of: None))
     months = weather_of(0).index.month.to_numpy()[::24]
     days = np.bincount(months, minlength=13)[1:]
@@ -205,12 +207,11 @@ def _through(
         ("wanted hours met", figures["met_h"].sum(axis=1)) if wanted.sum() else ("pump hours", figures["hours"])
     )
     poor = poor_year(figures["hours"], met)
-    names = range(years) if first is None else range(first, first + years)
     return SpreadResult(
         scenario=scenario,
-        synthetic=first is not None,
+        synthetic=False,
         typical=typical,
-        names=tuple(names),
+        names=names,
         figures=figures,
         hours_met_share=met,
         days_by_month=days,
@@ -227,14 +228,14 @@ def run_spread(
     *,
     years: int = 200,
     seed: int | None = None,
-    weathers: Sequence[Weather] | None = None,
+    weathers: Mapping[int, Weather] | None = None,
     progress: Callable[[int, int], None] | None = None,
 ) -> SpreadResult:
     """Run a design through many years and write the report of all and that of the poor year into a folder.
 
     The years are synthetic, made from the monthly means of the scenario's weather with the seeds ``seed``,
-    ``seed`` + 1, …, or they are the ``weathers`` given, as they are. ``progress(done, of)`` is told the years that are
-    done. Raises InputError for a number of years that says nothing of poor ones.
+    ``seed`` + 1, …, or they are the ``weathers`` given by their years, as they are. ``progress(done, of)`` is told
+    the years that are done. Raises InputError for a number of years that says nothing of poor ones.
     """
     result = study_spread(scenario, years, seed, weathers, progress)
     from sim.report import year_report

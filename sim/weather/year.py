@@ -74,6 +74,18 @@ def weathers_for(scenario: Any) -> tuple[Weather, ...]:
     return tuple(_dated(scenario, recorded, recorded.years[0]) for recorded in found)
 
 
+def real_years(scenario: Any) -> dict[int, Weather]:
+    """The calendar years of data that hold several, by year, all dated in ``scenario.weather.year``, of one length.
+
+    Raises InputError where the data hold one year only.
+    """
+    found = [] if scenario.weather.monthly is not None else _recorded(scenario)
+    if len(found) < 2:
+        allowed = "weather data of several calendar years; these are one year, or none that was"
+        raise InputError(str(scenario.path), "weather", None, allowed)
+    return {recorded.years[0]: _dated(scenario, recorded, scenario.weather.year) for recorded in found}
+
+
 def checked_year(found: Readings, year: int) -> Weather:
     """Readings of one year at their own site, checked like a file's."""
     recorded = _whole(found, ())

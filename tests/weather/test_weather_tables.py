@@ -15,7 +15,7 @@ from sim.errors import InputError
 from sim.scenario import parse
 from sim.scenario.models import Site
 from sim.scenario.weather import Columns, Weather
-from sim.weather import weather_for, weathers_for
+from sim.weather import real_years, weather_for, weathers_for
 from sim.weather.samples import read_sample
 from sim.weather.stamps import wrapped
 from sim.weather.tables import own_text
@@ -160,6 +160,15 @@ def test_several_years_run_as_they_are(asked: Asked) -> None:
     assert all("2021 was left out: the file has 240 of its 8760 h." in w.notes for w in weathers)
     np.testing.assert_array_equal(weathers[0].ghi, TABLE[:, 0])
     np.testing.assert_array_equal(np.delete(weathers[1].ghi, np.s_[59 * 24 : 60 * 24]), TABLE[:, 0])
+
+
+def test_real_years_have_one_length(asked: Asked) -> None:
+    """For a spread all years are dated in one, leap years without their 29 February; one year alone is refused."""
+    years = real_years(asked(LONG))
+    assert list(years) == [2019, 2020] and {len(weather.index) for weather in years.values()} == {8760}
+    np.testing.assert_array_equal(years[2019].ghi, years[2020].ghi)
+    with pytest.raises(InputError, match="weather: allowed is weather data of several calendar years"):
+        real_years(asked(YEAR))
 
 
 def test_one_of_several_years_is_the_scenarios(asked: Asked) -> None:
