@@ -230,7 +230,7 @@ def _figures(scenario: Scenario, weathers: Sequence[Weather], progress: Callable
     figures, lengths = np.empty(len(weathers), FIGURES), np.array([len(weather.index) for weather in weathers])
     for length in np.unique(lengths):
         numbers = np.flatnonzero(lengths == length)
-        figures[numbers] = run_years(scenario, [weathers[k] for k in numbers], progress)
+        figures[numbers] = run_years(scenario, [weathers[k] for k in numbers.tolist()], progress)
     return figures
 
 
