@@ -7,9 +7,12 @@ import io
 import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from sim.errors import InputError
+
+if TYPE_CHECKING:
+    from sim.studies.weather import WeatherResult
 
 DONE, WRONG_INPUT, INTERRUPTED = 0, 2, 130
 CAUTIONS = (
@@ -91,6 +94,19 @@ def _compare_arguments(command: argparse.ArgumentParser) -> None:
     command.add_argument("--json", metavar="PATH", help="write the results as JSON too; - prints them and nothing else")
 
 
+def _spread_arguments(command: argparse.ArgumentParser) -> None:
+    command.add_argument("scenario", type=Path, metavar="SCENARIO", help='the system as a TOML file; see "sunrill new"')
+    command.add_argument("--out", type=Path, default=Path("reports"), metavar="DIR", help="the folder for the reports")
+    command.add_argument("--json", metavar="PATH", help="write the results as JSON too; - prints them and nothing else")
+    command.add_argument("--years", type=int, default=200, metavar="N", help="how many synthetic years (200)")
+    command.add_argument(
+        "--seed",
+        type=int,
+        metavar="N",
+        help="the first year's seed, the others count on from it (the scenario's, or 1)",
+    )
+
+
 def _reading_arguments(command: argparse.ArgumentParser) -> None:
     command.add_argument("scenario", type=Path, metavar="SCENARIO", help='the system as a TOML file; see "sunrill new"')
     command.add_argument("--volts", type=float, required=True, metavar="V", help="read at the controller's terminals")
@@ -98,6 +114,20 @@ def _reading_arguments(command: argparse.ArgumentParser) -> None:
     command.add_argument("--amps", type=float, metavar="A", help="the pump's current then, if it was measured")
     command.add_argument("--charging", type=float, default=0.0, metavar="A", help="the panel's current then (0)")
     command.add_argument("--volts-off", type=float, metavar="V", help="a second reading, shortly before, pump off")
+    command.add_argument("--json", metavar="PATH", help="write the results as JSON too; - prints them and nothing else")
+
+
+def _weather_arguments(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "file", type=Path, nargs="?", metavar="FILE", help="a weather file, or a scenario that says how to read one"
+    )
+    for name, words in (("latitude", "degrees, north +"), ("longitude", "degrees, east +")):
+        command.add_argument(f"--{name}", type=float, metavar="DEG", help=f"of a place to fetch weather of: {words}")
+    command.add_argument("--year", type=int, nargs="+", metavar="YEAR", help="calendar years to fetch")
+    command.add_argument(
+        "--utc-offset", type=float, metavar="H", help="the place's clock (the hour nearest to its sun)"
+    )
+    command.add_argument("--out", type=Path, default=Path("reports"), metavar="DIR", help="the folder to write to")
     command.add_argument("--json", metavar="PATH", help="write the results as JSON too; - prints them and nothing else")
 
 
@@ -173,6 +203,22 @@ def compare(arguments: argparse.Namespace) -> None:
         print_compare(result)
 
 
+def spread(arguments: argparse.Namespace) -> None:
+    """Run the design through many years, write the reports, print what differs between years."""
+    from sim.scenario import load
+
+    scenario = load(arguments.scenario)
+    _check_places(arguments)
+    from sim.headline import print_spread, shown_progress
+    from sim.studies.spread import run_spread
+
+    with shown_progress("simulating") as progress:
+        result = run_spread(scenario, arguments.out, years=arguments.years, seed=arguments.seed, progress=progress)
+    _hand_over(result.as_json(), arguments.json)
+    if arguments.json != "-":
+        print_spread(result)
+
+
 def reading(arguments: argparse.Namespace) -> None:
     """Say what a voltage that was read on site can mean."""
     from sim.scenario import load
@@ -187,6 +233,39 @@ def reading(arguments: argparse.Namespace) -> None:
     _hand_over(found.as_json(), arguments.json)
     if arguments.json != "-":
         print_reading(found)
+
+
+def weather(arguments: argparse.Namespace) -> None:
+    """Check a weather file or fetch weather of a place; write a report, print what it says."""
+    fetched = [getattr(arguments, name) is not None for name in ("latitude", "longitude", "year")]
+    if any(fetched) if arguments.file else not all(fetched):
+        raise InputError("sunrill weather", "", None, "a FILE, or --latitude, --longitude and --year together")
+    _check_places(arguments)
+    result = _looked_at(arguments) if arguments.file else _fetched(arguments)
+    _hand_over(result.as_json(), arguments.json)
+    if arguments.json != "-":
+        from sim.headline import print_weather
+
+        print_weather(result)
+
+
+def _looked_at(arguments: argparse.Namespace) -> WeatherResult:
+    from sim.scenario import load
+
+    scenario = load(arguments.file) if arguments.file.suffix == ".toml" else None
+    from sim.studies.weather import look_at
+
+    return look_at(arguments.file, arguments.out, scenario)
+
+
+def _fetched(arguments: argparse.Namespace) -> WeatherResult:
+    from sim.headline import shown_progress
+    from sim.studies.weather import fetch
+    from sim.weather.fetch import Place
+
+    place = Place.at(arguments.latitude, arguments.longitude, arguments.utc_offset)
+    with shown_progress("fetching") as told:
+        return fetch(place, sorted(set(arguments.year)), arguments.out, told=told)
 
 
 def _check_places(arguments: argparse.Namespace) -> None:
@@ -217,21 +296,27 @@ _HELP = {
     "year": "simulate a year, print the headline, write a report (HTML) and an hourly log (CSV)",
     "pairs": "find the pair of load voltages to set: every pair through the year, with a report (HTML)",
     "compare": "compare designs on the same year and rank the next steps, with a report (HTML)",
+    "spread": "run the design through many synthetic years: usual years, poor years, with reports (HTML)",
     "reading": "say what a voltage read on site can mean, and what its sag says about leads and terminals",
+    "weather": "check a weather file, or fetch weather of a place, and say what it holds, with a report (HTML)",
 }
 _ARGUMENTS: dict[str, Callable[[argparse.ArgumentParser], None]] = {
     "new": _new_arguments,
     "year": _year_arguments,
     "pairs": _pairs_arguments,
     "compare": _compare_arguments,
+    "spread": _spread_arguments,
     "reading": _reading_arguments,
+    "weather": _weather_arguments,
 }
 _HANDLERS: dict[str, Callable[[argparse.Namespace], None]] = {
     "new": new,
     "year": year,
     "pairs": pairs,
     "compare": compare,
+    "spread": spread,
     "reading": reading,
+    "weather": weather,
 }
 
 

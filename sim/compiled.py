@@ -14,7 +14,10 @@ from pathlib import Path
 from typing import Any
 
 INTERPRETED = os.environ.get("SUNRILL_INTERPRETED") == "1"
-_COMPILED_SOURCES = ("kernel.py", "compiled.py", "records.py", "devices/*.py")
+_COMPILED_SOURCES = (
+    *("kernel.py", "compiled.py", "records.py", "devices/*.py"),
+    *("curves.py", "substrings.py", "tables.py"),
+)
 
 
 def source_key() -> str:

@@ -130,19 +130,36 @@ def reader(plant: Plant, log: Log, every_s: float) -> Process:
 
 
 def simulate(plant: Plant, processes: Iterable[Process], every_s: float = HOUR_S, until_s: float | None = None) -> Log:
-    """Run the processes to the end of the sky table (or ``until_s``); returns the log read every ``every_s``."""
+    """Run the processes to the end of the sky table (or ``until_s``); returns the log read every ``every_s``.
+
+    They are closed at the end: a process that waits holds the plant and the plant holds it, and with them the sky.
+    """
     end_s = plant.sky.shape[1] * HOUR_S if until_s is None else until_s
     log = Log.empty(plant.lanes, int(round(end_s / every_s)))
-    for process in (weather_clock(plant), *processes, reader(plant, log, every_s)):
+    everyone = (weather_clock(plant), *processes, reader(plant, log, every_s))
+    for process in everyone:
         plant.env.process(process)
     plant.env.run(until=np.nextafter(end_s, np.inf))
+    for process in everyone:
+        process.close()
     log.close(plant.lanes, plant.events)
     return log
 
 
+def _hand(
+    lanes: np.ndarray, sky: np.ndarray | Callable[[np.ndarray], np.ndarray], numbers: np.ndarray, events: int
+) -> Plant:
+    """The plant of a hand of lanes, each at its own place where the hand's sky is made for it."""
+    table = np.empty((len(lanes), events), EVENT)
+    if not callable(sky):
+        return Plant(lanes, sky, events=table)
+    lanes["lane"]["place"] = np.arange(len(lanes))
+    return Plant(lanes, sky(numbers), events=table)
+
+
 def each_hand(
     lanes: np.ndarray,
-    sky: np.ndarray,
+    sky: np.ndarray | Callable[[np.ndarray], np.ndarray],
     processes: Callable[[Plant, np.ndarray], Iterable[Process]],
     reduce: Callable[[Log, np.ndarray], Reduced],
     every_s: float = DAY_S,
@@ -155,13 +172,14 @@ def each_hand(
     ``processes(plant, numbers)`` makes those of the lanes with these numbers. The kernel releases the interpreter
     lock, so plain threads do. Lanes are dealt out like cards, because neighbours on a map tend to be slow together. A
     lane's result does not depend on its company, except that other lanes' clock edges cut its steps too (by some
-    1e-9). A hand's log is gone before the next one begins; it holds up to ``events`` starts and stops of each lane.
+    1e-9). A hand's log is gone before the next one begins, and so is its sky where ``sky(numbers)`` makes a table of
+    its own for each hand, with one row for each of its lanes. The log holds up to ``events`` starts and stops a lane.
     """
     count = -(-len(lanes) // chunk)
     hands = [np.arange(start, len(lanes), count) for start in range(count)]
 
     def run(numbers: np.ndarray) -> Reduced:
-        plant = Plant(lanes[numbers], sky, events=np.empty((len(numbers), events), EVENT))
+        plant = _hand(lanes[numbers], sky, numbers, events)
         kept = reduce(simulate(plant, processes(plant, numbers), every_s), numbers)
         progress(len(numbers))
         return kept

@@ -14,6 +14,8 @@ if TYPE_CHECKING:
     from sim.reading import Reading, Sag
     from sim.studies.compare import CompareResult, Row
     from sim.studies.pairs import Pair, PairsResult
+    from sim.studies.spread import SpreadResult
+    from sim.studies.weather import WeatherResult
     from sim.year import YearResult
 
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
@@ -69,7 +71,7 @@ def print_year(result: YearResult, console: Console | None = None) -> None:
         console.print(_aged(result))
     for finding in result.findings:
         console.print(f"[{_STYLE[finding.level]}]{finding.level}[/]: {escape(finding.message)}")
-    for path in (result.report_path, result.log_path):
+    for path in (result.report_path, result.log_path, result.ledger_path):
         if path:
             console.print(f"written: {path}", soft_wrap=True)
 
@@ -155,6 +157,40 @@ def print_compare(result: CompareResult, console: Console | None = None) -> None
         console.print(f"written: {result.report_path}", soft_wrap=True)
 
 
+_SPREAD = (
+    ("pump hours in the year", "hours", "{:.0f}"),
+    ("wanted hours met", "hours_met_share", "{:.1%}"),
+    ("longest stop, h", "longest_stop_h", "{:.0f}"),
+    ("days without running", "idle_days", "{:.0f}"),
+)
+
+
+def _spread_table(result: SpreadResult) -> Table:
+    table = Table(box=None, padding=(0, 2, 0, 0))
+    for heading in ("", "P10", "P50", "P90"):
+        table.add_column(heading, justify="right" if heading else "left")
+    for words, name, form in _SPREAD:
+        table.add_row(words, *(form.format(value) for value in vars(result.quantiles(name)).values()))
+    return table
+
+
+def print_spread(result: SpreadResult, console: Console | None = None) -> None:
+    """Print what a tenth, a half and nine tenths of the years stay below, the poor year and where the reports are."""
+    console = console or Console()
+    poor = result.poor_year.measures
+    kind = "synthetic years" if result.synthetic else "years"
+    console.print(f"[bold]{escape(result.scenario.title)}[/bold]: {result.years} {kind}")
+    console.print(_spread_table(result))
+    console.print(
+        f"Poor year ({result.poor_name}): pump hours {poor.pump_hours:.0f}; {poor.hours_met_share:.1%} of the wanted "
+        f"hours met; longest stop {poor.longest_stop_h:.0f} h; {poor.days_without_running} days without running."
+    )
+    console.print(result.convergence.in_words())
+    for path in (result.report_path, result.poor_year_path):
+        if path:
+            console.print(f"written: {path}", soft_wrap=True)
+
+
 def print_reading(reading: Reading, console: Console | None = None) -> None:
     """Print the band of charge that a voltage can mean, and what a sag says."""
     console = console or Console()
@@ -181,3 +217,47 @@ def _print_sag(sag: Sag, console: Console) -> None:
     )
     if sag.warning:
         console.print(f"[bold red]warning[/]: {escape(sag.warning)}")
+
+
+def _weather_months(result: WeatherResult) -> Table:
+    year = result.poorest
+    table = Table(box=None, padding=(0, 1, 0, 0))
+    for heading in ("", *MONTHS):
+        table.add_column(heading, justify="right" if heading else "left")
+    rows = {
+        "kWh/m2 a day": (year.daily_kwh_m2, ".1f"),
+        "kWh/m2": (year.ghi_kwh_m2, ".0f"),
+        "sunshine h": (year.sunshine_h, ".0f"),
+        "mean C": (year.mean_c, ".0f"),
+        "lowest C": (year.lowest_c, ".0f"),
+    }
+    for name, (values, shape) in rows.items():
+        table.add_row(name, *(f"{value:{shape}}" for value in values))
+    return table
+
+
+def print_weather(result: WeatherResult, console: Console | None = None) -> None:
+    """Print what weather holds, whether it can be trusted, and where report and fetched years are."""
+    console = console or Console()
+    shown = result.poorest
+    weather, several = shown.weather, len(result.years) > 1
+    console.print(f"[bold]{escape(weather.source)}[/bold]")
+    for year in result.years if several else ():
+        console.print(f"{year.weather.index[0].year}: {year.ghi_kwh_m2.sum():.0f} kWh/m2 on the level")
+    if several:
+        console.print(f"The year with the least light, {weather.index[0].year}:")
+    console.print(_weather_months(result))
+    console.print(
+        f"Light {shown.ghi_kwh_m2.sum():.0f} kWh/m2 in the year on the level; darkest five days {shown.darkest_days}; "
+        f"coldest {weather.temp_air.min():.1f} C, {shown.coldest_at}."
+    )
+    late = "late" if shown.clock_min > 0 else "early"
+    console.print(
+        f"Clock {abs(shown.clock_min):.0f} minutes {late} against the sun; beam and diffuse make "
+        f"{shown.closure:.0%} of the global light."
+    )
+    for note in weather.notes or ("Nothing had to be repaired.",):
+        console.print(f"[dim]{escape(note)}[/dim]")
+    for path in (*result.written, result.report_path):
+        if path:
+            console.print(f"written: {path}", soft_wrap=True)

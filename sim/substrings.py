@@ -8,6 +8,8 @@ from typing import Any
 
 import numpy as np
 
+from sim.compiled import compiled
+
 BYPASS_V = 0.5  # across a bypass diode that conducts; common practice, no source
 WHOLE = "all"  # what ``cell_strings`` says of a shade that covers all strings
 
@@ -68,19 +70,26 @@ def _in_one_hour(
 
 
 def chord_to_zero(current_a: np.ndarray, voltage_v: np.ndarray, v_oc_v: np.ndarray) -> np.ndarray:
-    """Replace what lies beyond open circuit by the straight line from the last node before it through (V_oc, 0).
+    """Replace, in place, what lies beyond open circuit by the line from the last node before it through (V_oc, 0).
 
     A piecewise-linear reading cut at 0 then ends exactly at V_oc. Curves that end before the first node become 0.
 
     >>> chord_to_zero(np.array([[4.0, 2.0, -90.0]]), np.array([10.0, 11.0, 12.0]), np.array([11.5]))
     array([[ 4.,  2., -2.]])
     """
-    last = np.searchsorted(voltage_v, v_oc_v, side="right") - 1
-    rows, node = np.arange(len(last)), np.maximum(last, 0)
-    at_v, at_a = voltage_v[node][:, None], np.where(last < 0, 0.0, current_a[rows, node])[:, None]
-    room_v = np.maximum(v_oc_v[:, None] - at_v, 1e-9)
-    beyond = np.arange(len(voltage_v)) > last[:, None]
-    return np.where(beyond, at_a * (1.0 - (voltage_v - at_v) / room_v), current_a)
+    _extend(current_a, voltage_v, v_oc_v)
+    return current_a
+
+
+@compiled
+def _extend(current_a, voltage_v, v_oc_v):  # type: ignore[no-untyped-def]
+    """Write the straight line into the rows of ``current_a`` (n, m) beyond open circuit."""
+    for row in range(len(v_oc_v)):
+        last = np.searchsorted(voltage_v, v_oc_v[row], side="right") - 1
+        at_v, at_a = (voltage_v[last], current_a[row, last]) if last >= 0 else (voltage_v[0], 0.0)
+        room_v = max(v_oc_v[row] - at_v, 1e-9)
+        for node in range(last + 1, len(voltage_v)):
+            current_a[row, node] = at_a * (1.0 - (voltage_v[node] - at_v) / room_v)
 
 
 def in_year(lit: np.ndarray, values: np.ndarray) -> np.ndarray:

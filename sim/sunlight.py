@@ -12,7 +12,9 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
+from sim.curves import currents, points, traced
 from sim.errors import InputError
+from sim.scenario.clock import DAY_S, day_s
 from sim.substrings import BYPASS_V, chord_to_zero, in_series, in_year, levels
 from sim.weather.horizon import beam_share, sky_share
 from sim.weather.sun import Sun, sun_positions
@@ -24,7 +26,6 @@ __all__ = ["Sunlight", "sun_positions", "sunlight_on"]
 
 NODES = 49
 NODE_SPAN_V = (9.0, 21.0)  # per 12 V of battery: from below a flat one to absorption plus the drop of a long cable
-TRACED = 256  # points of a curve that is joined with others
 NO_SHUNT_OHM = 1e6
 TRIMS = 5  # of R_s; each leaves about a tenth of the difference in power
 LABEL_POWER_SHARE = 0.01  # by which a fitted curve may miss the label's power
@@ -99,7 +100,7 @@ def sunlight_on(scenario: Any, weather: Weather) -> Sunlight:
     ...     voc_temperature_pct_c=-0.3, count=1, series=1, tilt_deg=30.0, azimuth_deg=180.0, mounting="open", shade=[],
     ...     soiling=0.0, mismatch_and_ageing=0.0)
     >>> scenario = Section(site=nowhere, panel=panel, battery=Section(nominal_v=12),
-    ...     weather=Section(file=None, sample="piedmont", year=2001, sky="hay-davies"))
+    ...     weather=Section(file=None, sample="piedmont", year=2001, sky="hay-davies"), care=Section(trimming=()))
     >>> sunlight = sunlight_on(scenario, weather_for(scenario))
     >>> round(float(sunlight.poa_wm2.sum()) / 1000)  # kWh/m² a year
     1744
@@ -120,9 +121,18 @@ def planes_of(scenario: Any, weather: Weather) -> tuple[Plane, list[Plane]]:
     """The plane of the panels without anything in the way, and behind the shades of each group of strings of cells."""
     panel, sun = scenario.panel, sun_positions(weather)
     free = plane_of(weather, sun, panel.tilt_deg, panel.azimuth_deg, scenario.site.albedo, scenario.weather.sky)
-    month, hour = weather.index.month.to_numpy(), weather.index.hour.to_numpy()
+    month, hour = months_of(weather, scenario.care), weather.index.hour.to_numpy()
     under = under_sky(free, month, panel)
     return free, [behind(under, sun, month, hour, shades) for _, shades in levels(panel)]
+
+
+def months_of(weather: Weather, care: Any) -> np.ndarray:
+    """(n,) the month 1 … 12 of every hour, and 13 … 24 while foliage is trimmed; the year is taken as a ring."""
+    day = weather.index.day_of_year.to_numpy() - 1
+    trimmed = np.zeros(len(day), bool)
+    for date in care.trimming:
+        trimmed |= (day - day_s(date, weather.index[0].year) / DAY_S) % (day[-1] + 1) < care.trimmed_days
+    return np.asarray(weather.index.month.to_numpy() + 12 * trimmed)
 
 
 def nodes_v(nominal_v: float) -> np.ndarray:
@@ -193,12 +203,18 @@ def plane_of(weather: Weather, sun: Sun, tilt_deg: float, azimuth_deg: float, al
 
 
 def under_sky(plane: Plane, month: np.ndarray, panel: Any) -> Plane:
-    """The plane under what its shades leave of the sky, in months 1 … 12 (n,)."""
+    """The plane under what its shades leave of the sky, in months 1 … 24 (n,)."""
     if not panel.shade:
         return plane
-    sky = sky_share(panel.shade, panel.tilt_deg, panel.azimuth_deg)[month - 1]
-    rim = sky_share(panel.shade, panel.tilt_deg, panel.azimuth_deg, highest_deg=HORIZON_BAND_DEG)[month - 1]
+    sky, rim = (share[month - 1] for share in _sky_shares(panel.shade, panel.tilt_deg, panel.azimuth_deg))
     return plane._replace(isotropic=plane.isotropic * sky, horizon=plane.horizon * rim)
+
+
+@lru_cache(maxsize=64)
+def _sky_shares(shades: tuple[Any, ...], tilt_deg: float, azimuth_deg: float) -> tuple[np.ndarray, np.ndarray]:
+    """What the shades leave of the whole sky and of its rim, each (12,) by month."""
+    rim = sky_share(shades, tilt_deg, azimuth_deg, highest_deg=HORIZON_BAND_DEG)
+    return sky_share(shades, tilt_deg, azimuth_deg), rim
 
 
 def behind(plane: Plane, sun: Sun, month: np.ndarray, hour: np.ndarray, shades: Sequence[Any]) -> Plane:
@@ -281,37 +297,6 @@ def conditions(diode: Diode, absorbed_wm2: Any, cell_c: Any) -> tuple[Any, ...]:
     return tuple(pvsystem.calcparams_desoto(absorbed_wm2, cell_c, **diode._asdict()))
 
 
-def points(parameters: tuple[Any, ...]) -> Any:
-    """The points ``i_sc``, ``v_oc``, ``i_mp``, ``v_mp`` and ``p_mp`` of single-diode curves, by Lambert's W."""
-    from pvlib import pvsystem
-
-    return pvsystem.singlediode(*parameters)
-
-
-def currents(parameters: tuple[Any, ...], voltage_v: np.ndarray) -> np.ndarray:
-    """(n, m) currents of n single-diode curves at m voltages, by Lambert's W; negative beyond open circuit."""
-    from pvlib import pvsystem
-
-    columns = (np.broadcast_to(p, np.shape(parameters[0]))[:, None] for p in parameters)
-    return np.asarray(pvsystem.i_from_v(voltage_v[None, :], *columns))
-
-
-def traced(parameters: tuple[Any, ...], lowest_v: float) -> tuple[np.ndarray, np.ndarray]:
-    """(n, TRACED) currents and (n, TRACED) voltages along n single-diode curves, from a voltage to open circuit.
-
-    Evenly spaced in the voltage of the diode, by which Bishop 1988, Solar Cells 25, 73–89, gives both in closed form.
-    """
-    from pvlib import pvsystem
-    from pvlib.singlediode import bishop88
-
-    light, dark, series, shunt, thermal = np.broadcast_arrays(*parameters)
-    first = lowest_v + currents(parameters, np.array([lowest_v]))[:, 0] * series
-    last = pvsystem.v_from_i(0.0, light, dark, series, shunt, thermal)
-    diode_v = np.linspace(first, last, TRACED)
-    current_a, voltage_v, _ = bishop88(diode_v, light, dark, series, shunt, thermal)
-    return np.maximum(current_a.T, 0.0), voltage_v.T
-
-
 def uneven_curves(
     diode: Diode, panel: Any, absorbed_wm2: np.ndarray, cell_c: np.ndarray, voltage_v: np.ndarray
 ) -> dict[str, np.ndarray]:
@@ -333,14 +318,15 @@ def array_curves(
     light, cell_c = np.array(absorbed_wm2)[:, lit], cell_c[lit]
     volts, amps = panel.series, panel.count / panel.series * (1.0 - panel.mismatch_and_ageing)
     parameters = conditions(diode, light[0], cell_c)
-    found = {name: np.array(column) for name, column in points(parameters).items()}
+    found = points(parameters)
     found["current_a"] = currents(parameters, voltage_v / volts)
     uneven = np.any(light != light[0], axis=0)
     if uneven.any():
         for name, values in uneven_curves(diode, panel, light[:, uneven], cell_c[uneven], voltage_v / volts).items():
             found[name][uneven] = values
+    drawn = chord_to_zero(found["current_a"], voltage_v / volts, found["v_oc"])
     curves = {
-        "current_a": chord_to_zero(found["current_a"], voltage_v / volts, found["v_oc"]) * amps,
+        "current_a": np.multiply(drawn, amps, out=drawn),
         "p_mp_w": found["p_mp"] * volts * amps,
         "v_mp_v": found["v_mp"] * volts,
         "i_sc_a": found["i_sc"] * amps,

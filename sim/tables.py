@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from sim.catalogue.cells import Cell, cell
+from sim.compiled import compiled
 from sim.records import SKY
 
 if TYPE_CHECKING:
@@ -23,13 +24,17 @@ def lagged(temperature_c: np.ndarray, lag_h: float) -> np.ndarray:
     >>> lagged(np.full(24, 7.0), 4.0)[-1]
     np.float64(7.0)
     """
-    keep, half = np.exp(-1.0 / lag_h), np.exp(-0.5 / lag_h)
-    state = float(np.mean(temperature_c[-48:]))
     out = np.empty_like(temperature_c)
-    for hour, air in enumerate(temperature_c):
-        out[hour] = air + (state - air) * half
-        state = air + (state - air) * keep
+    _lag(temperature_c, float(np.mean(temperature_c[-48:])), np.exp(-0.5 / lag_h), out)
     return out
+
+
+@compiled
+def _lag(air_c, state_c, half, out):  # type: ignore[no-untyped-def]
+    """Fill ``out`` (n,) with what follows the air and has ``half`` left of a gap after half an hour."""
+    for hour in range(len(air_c)):
+        out[hour] = air_c[hour] + (state_c - air_c[hour]) * half
+        state_c = air_c[hour] + (state_c - air_c[hour]) * half * half
 
 
 def unused_share(chemistry: Cell, ohm: float) -> float:
@@ -62,19 +67,19 @@ def ohm_factor(chemistry: Cell, cell_c: np.ndarray) -> np.ndarray:
     return factor
 
 
-def sky_row(sunlight: Sunlight, weather: Weather, battery: Battery) -> np.ndarray:
-    """(hours,) of SKY for one panel position with a battery in its box.
+def sky_row(sunlight: Sunlight, weather: Weather, battery: Battery, out: np.ndarray | None = None) -> np.ndarray:
+    """(hours,) of SKY for one panel position with a battery in its box; written into ``out`` where that is given.
 
     The box follows the air, and where it stands in the sun a share of the global irradiance, with its lag.
     """
     around_c = weather.temp_air + battery.box_solar_gain_c * weather.ghi / 1000.0
-    return sky_with(sunlight, lagged(around_c, battery.box_lag_h), battery)
+    return sky_with(sunlight, lagged(around_c, battery.box_lag_h), battery, out)
 
 
-def sky_with(sunlight: Sunlight, battery_c: np.ndarray, battery: Battery) -> np.ndarray:
+def sky_with(sunlight: Sunlight, battery_c: np.ndarray, battery: Battery, out: np.ndarray | None = None) -> np.ndarray:
     """(hours,) of SKY where the battery's temperature (hours,) is known."""
     chemistry, blocks = cell(battery.chemistry), battery.nominal_v / 12.0
-    row = np.zeros(len(battery_c), SKY)
+    row = np.empty(len(battery_c), SKY) if out is None else out
     row["current_a"] = sunlight.current_a
     row["first_v"] = sunlight.voltage_v[0]
     row["step_v"] = sunlight.voltage_v[1] - sunlight.voltage_v[0]

@@ -143,7 +143,12 @@ def test_settings_as_left(courtyard_year: YearResult) -> None:
     control, panel = courtyard_year.scenario.controller, courtyard_year.scenario.panel
     assert rows["Pump stops at"].startswith(f"{control.load_disconnect_v:g} V")
     assert rows["… runs again at"].startswith(f"{control.load_reconnect_v:g} V")
-    assert f"tilt {panel.tilt_deg:g}°, facing south" in rows["Panel"] and rows["Fuses"] == ""
+    assert f"tilt {panel.tilt_deg:g}°, facing south" in rows["Panel"]
+    fuses = {
+        "at the battery": courtyard_year.scenario.battery.cable.fuse_a,
+        "pump": courtyard_year.scenario.pump.cable.fuse_a,
+    }
+    assert rows["Fuses"] == ", ".join(f"{size:g} A {place}" for place, size in fuses.items() if size)
     assert set(rows["Battery type"].split(", ")) == {"lithium iron phosphate (LFP)", "12 V", "100 Ah"}
 
 

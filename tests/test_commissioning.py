@@ -87,9 +87,10 @@ def test_battery_at_rest_is_the_table(chemistry: str) -> None:
 @pytest.mark.parametrize("kind", ["pwm", "mppt"])
 def test_drop_is_current_times_resistance(kind: str) -> None:
     """Each run's band holds its current times its resistance at 20 °C, and Ohm's law joins both columns."""
-    scenario = changed({"controller.kind": kind})
-    found = expected_readings(scenario)
-    cables = (scenario.panel.cable, scenario.battery.cable, scenario.battery.cable, scenario.pump.cable)
+    scenario = changed({"controller.kind": kind, "pump.extension.length_m": 10, "battery.cable.awg": 10})
+    found, pump = expected_readings(scenario), scenario.pump
+    assert pump.extension
+    cables = (scenario.panel.cable, *(scenario.battery.cable,) * 2, pump.cable, pump.extension)
     for run, cable in zip(found.runs, cables, strict=True):
         assert run.amps * cable_ohm(cable) in run.drop_v
         assert run.drop_v.low * 1000.0 == pytest.approx(run.amps * run.mv_per_a.low)

@@ -93,7 +93,7 @@ def test_only_marked_values_stay_open() -> None:
     }
     site = {f"site.{name}" for name in ("latitude_deg", "longitude_deg", "elevation_m", "utc_offset_h")}
     prices = {f"cost.{name}" for name in dump["cost"]} - {"cost.currency", "cost.mains_connection", "cost.years"}
-    weather = {"weather.file", "weather.monthly"}
+    weather = {f"weather.{name}" for name in ("file", "files", "columns", "monthly")}
     others = {"battery.resistance_mohm", "care.shut_down", "care.start_up", "controller.max_pv_v"}
     pump = {"pump.curve", "pump.label_flow_lph", "pump.extension"}
     assert empty == site | weather | others | pump | prices
@@ -131,6 +131,12 @@ def test_a_cable_is_refused_in_one_message(cable: dict[str, Any], key: str, allo
     with pytest.raises(InputError) as caught:
         changed(pump__cable=cable)
     assert caught.value.key == key and caught.value.allowed.startswith(allowed)
+
+
+def test_a_pump_starts_below_its_highest_voltage() -> None:
+    """The start voltage is 5 % above the lowest one, but where the highest is nearer it is that."""
+    assert changed(pump__min_v=10.0).pump.start_v == pytest.approx(10.5)
+    assert changed(pump__min_v=12.0, pump__max_v=12.1).pump.start_v == 12.1
 
 
 def test_one_figure_stands_for_twelve_months() -> None:

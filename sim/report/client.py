@@ -11,6 +11,7 @@ import numpy as np
 
 from sim.causes import Stop, stretches
 from sim.headline import MONTHS
+from sim.measures import RUNS_AT_LEAST_H
 from sim.report import figures
 from sim.report.client_charts import twelve_bars
 from sim.report.figures import Figure, Key, Table
@@ -22,7 +23,6 @@ if TYPE_CHECKING:
     from sim.weather import Weather
     from sim.year import YearResult
 
-RUNS_AT_LEAST_H = 1.0 / 60.0  # a day with less is a day without running
 MONTH_NAMES = tuple(f"{date(2001, month, 1):%B}" for month in range(1, 13))
 NOTHING_H = 0.05  # hours a day that round to nothing
 PLANNED = ("schedule", "seasonal")
@@ -216,9 +216,16 @@ def _settings(result: YearResult) -> tuple[Row, ...]:
         Row("… runs again at", f"{control.load_reconnect_v:g} V (load reconnect)"),
         Row("Timer mode", load_mode(control)),
         Row("Panel", f"{panels}, tilt {panel.tilt_deg:g}°, facing {facing(panel.azimuth_deg)}"),
-        Row("Fuses", ""),
+        Row("Fuses", _fuses(result)),
         Row("Valve", _valve(result)),
     )
+
+
+def _fuses(result: YearResult) -> str:
+    """The fuses that the scenario names; empty where it names none."""
+    battery_a, pump_a = result.scenario.battery.cable.fuse_a, result.scenario.pump.cable.fuse_a
+    fitted = ((battery_a, "at the battery"), (pump_a, "to the pump"))
+    return ", ".join(f"{size_a:g} A {place}" for size_a, place in fitted if size_a)
 
 
 def _valve(result: YearResult) -> str:
@@ -240,11 +247,15 @@ def frost(weather: Weather) -> tuple[int, int] | None:
 def _calendar(result: YearResult) -> tuple[Row, ...]:
     """What to do when."""
     care = result.scenario.care
-    cleanings = ", ".join(map(date_of, care.panel_cleaning))
+    dated = (
+        ("Panel cleaning", care.panel_cleaning),
+        ("Trimming", care.trimming),
+        ("Filter rinse", care.filter_rinse),
+    )
     return (
         Row("Every month", "Wipe the panel. Rinse intake and filter."),
         Row("Topping up", _top_up(result)),
-        *((Row("Panel cleaning", cleanings),) if cleanings else ()),
+        *(Row(title, ", ".join(map(date_of, days))) for title, days in dated if days),
         Row(
             "Spring, autumn",
             "Terminals tight? Cables and fuses sound and cool? Both voltages as here? Trim what shades the panel.",

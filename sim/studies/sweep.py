@@ -14,6 +14,7 @@ from sim.engine import HOUR_S, Plant, Process, each_hand
 from sim.errors import InputError
 from sim.hourlog import Log
 from sim.lanes import lanes_from
+from sim.measures import RUNS_AT_LEAST_H
 from sim.people import processes
 from sim.records import RUNNING
 from sim.stress import Stress, stress_of
@@ -36,7 +37,7 @@ FIGURES = np.dtype(
         ("met_h", np.float64, (12,)),
         *(
             (name, np.float64)
-            for name in (*"hours shortest_run_h longest_stop_h min_soc below_20_h cycles".split(), *COUNTS)
+            for name in (*"hours idle_days shortest_run_h longest_stop_h min_soc below_20_h cycles".split(), *COUNTS)
         ),
     ]
 )
@@ -140,13 +141,20 @@ def _daily(log: Log, name: str) -> np.ndarray:
     return np.diff(log.totals[name], axis=0) / 3600.0
 
 
-def _figures(log: Log, months: np.ndarray, wanted: np.ndarray) -> np.ndarray:
+def _monthly(daily: np.ndarray, months: np.ndarray) -> np.ndarray:
+    """(12, lanes) sums of a table by day (days, lanes), the same whatever lanes stand side by side."""
+    running = np.concatenate((np.zeros_like(daily[:1]), np.cumsum(daily, axis=0)))
+    return np.diff(running[np.searchsorted(months, np.arange(1, 14))], axis=0)
+
+
+def figures_of(log: Log, months: np.ndarray, wanted: np.ndarray) -> np.ndarray:
     """(lanes,) of FIGURES from a log that was read daily; ``months`` and ``wanted`` are (days,)."""
     last, state, end_s = log.totals[-1], log.lanes["state"], log.at_s[-1]
     found = np.zeros(len(last), FIGURES)
-    by_month = np.arange(1, 13)[:, np.newaxis] == months
-    found["run_h"] = (by_month @ _daily(log, "run_s")).T
-    found["met_h"] = (by_month @ np.minimum(_daily(log, "window_run_s"), wanted[:, np.newaxis])).T
+    daily_h = _daily(log, "run_s")
+    found["run_h"] = _monthly(daily_h, months).T
+    found["met_h"] = _monthly(np.minimum(_daily(log, "window_run_s"), wanted[:, np.newaxis]), months).T
+    found["idle_days"] = np.count_nonzero(daily_h < RUNS_AT_LEAST_H, axis=0)
     standing_s = np.where(state["cause"] == RUNNING, 0.0, end_s - state["changed_s"])
     found["longest_stop_h"] = np.maximum(last["longest_stop_s"], standing_s) / 3600.0
     found["min_soc"] = np.minimum(log.totals["soc_low"][1:].min(axis=0), log.totals["soc"][0])
@@ -178,7 +186,7 @@ def sweep(
         progress(sum(done), len(lanes))
 
     parts, hands = each_hand(
-        lanes, sky[np.newaxis], people, lambda log, _: _figures(log, months, wanted), progress=tell
+        lanes, sky[np.newaxis], people, lambda log, _: figures_of(log, months, wanted), progress=tell
     )
     figures = np.concatenate(parts)[np.argsort(np.concatenate(hands))].reshape(len(VARIANTS), len(volts))
     stress = tuple(_wear(scenario, sky["cell_c"], soc, figures[0]["cycles"]))

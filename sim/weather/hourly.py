@@ -133,8 +133,7 @@ def shares(rows: np.ndarray) -> np.ndarray:
     [[0.25, 0.75], [0.0, 0.0]]
     """
     total = rows.sum(axis=1, keepdims=True)
-    portions: np.ndarray = np.divide(rows, total, out=np.zeros_like(rows), where=total > 0.0)
-    return portions
+    return np.asarray(np.divide(rows, total, out=np.zeros_like(rows), where=total > 0.0))
 
 
 def hours_of(clear: np.ndarray, top: np.ndarray, noise: np.ndarray, bright_wm2: np.ndarray, sky: Sky) -> np.ndarray:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -30,17 +30,17 @@ class Sun:
     azimuth_deg: np.ndarray
     extra_normal_wm2: np.ndarray
 
-    @property
+    @cached_property
     def up(self) -> np.ndarray:
         """(n,) whether the sun is seen above a flat horizon."""
         return np.asarray(self.apparent_zenith_deg < HORIZON_DEG)
 
-    @property
+    @cached_property
     def cos_zenith(self) -> np.ndarray:
         """(n,) cosine of the apparent zenith angle, 0 below the horizon."""
         return np.where(self.up, np.cos(np.radians(self.apparent_zenith_deg)), 0.0)
 
-    @property
+    @cached_property
     def extra_horizontal_wm2(self) -> np.ndarray:
         """(n,) what a horizontal plane above the atmosphere, where nothing is refracted, receives, W/m²."""
         return np.asarray(self.extra_normal_wm2 * np.maximum(np.cos(np.radians(self.zenith_deg)), 0.0))

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -75,9 +76,14 @@ def synthesiser(
 
 def synthetic_for(scenario: Any) -> Weather:
     """The synthetic year of a scenario with ``[weather.monthly]``, whose site is complete."""
+    return synthesiser_for(scenario)(scenario.weather.monthly.seed)
+
+
+def synthesiser_for(scenario: Any) -> Callable[[Seed], Weather]:
+    """Makes years for a scenario with ``[weather.monthly]``, whose site is complete."""
     asked, site = scenario.weather.monthly, Site(*(getattr(scenario.site, name) for name in Site._fields))
     means = MonthlyMeans(asked.daily_ghi_kwh_m2, asked.temp_air_c)
-    return synthesiser(means, site, scenario.weather.year, str(scenario.path))(asked.seed)
+    return synthesiser(means, site, scenario.weather.year, str(scenario.path))
 
 
 def normals(seed: Seed, count: int) -> np.ndarray:
@@ -146,6 +152,11 @@ class _Maker:
     days: _Days
     course: air.Course
 
+    @cached_property
+    def day_of_year(self) -> np.ndarray:
+        """(hours,) the day of each hour, from 1."""
+        return np.asarray(self.index.day_of_year)
+
     def __call__(self, seed: Seed = 1) -> Weather:
         days = self.days
         count = len(days.month)
@@ -154,7 +165,7 @@ class _Maker:
         clear = days.drawn(scores)
         ghi = hourly.hours_of(clear, days.top, of_hours, days.bright_wm2, self.sky).ravel()
         temp_air = air.temperature_c(_over(clear, days.mean[days.month]), scores, of_air, self.course)
-        dni, dhi = hourly.beam_and_diffuse(ghi, self.sun, self.index.day_of_year.to_numpy(), self.site.elevation_m)
+        dni, dhi = hourly.beam_and_diffuse(ghi, self.sun, self.day_of_year, self.site.elevation_m)
         wind = np.full(len(ghi), WIND_MS)
         source = f"synthetic year from twelve monthly means, seed {seed}"
         return Weather(

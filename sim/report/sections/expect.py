@@ -13,8 +13,6 @@ if TYPE_CHECKING:
     from sim.causes import Stop
     from sim.year import YearResult
 
-RUNS_AT_LEAST_H = 1.0 / 60.0  # a day with less is a day without running
-
 
 @dataclass(frozen=True)
 class Fact:
@@ -46,7 +44,7 @@ def _need_facts(result: YearResult) -> tuple[Fact, ...]:
     year, need = result.measures, result.scenario.need
     unserved = year.hours_wanted - float(year.met_by_day.sum())
     between = f"wanted between {need.between[0]} and {need.between[1]}"
-    idle = int((year.pump_hours_by_day < RUNS_AT_LEAST_H).sum())
+    idle = f"of {len(year.pump_hours_by_day)}; less than a minute counts as none"
     return (
         Fact(
             "Share of wanted hours met",
@@ -54,7 +52,7 @@ def _need_facts(result: YearResult) -> tuple[Fact, ...]:
             f"{hours(unserved)} of {hours(year.hours_wanted)} not served; {between}",
         ),
         Fact("Longest expected stop", hours(year.longest_stop_h), _when(result)),
-        Fact("Days without running", f"{idle}", f"of {len(year.pump_hours_by_day)}; less than a minute counts as none"),
+        Fact("Days without running", f"{year.days_without_running}", idle),
         Fact("Pump hours in the year", hours(year.pump_hours), f"{year.starts:,} starts"),
     )
 

@@ -1,0 +1,252 @@
+"""One design through many years of weather: how a poor year differs from a usual one."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from sim.commissioning import expected_readings
+from sim.engine import Plant, Process, each_hand
+from sim.errors import InputError
+from sim.files import write_text
+from sim.hourlog import Log
+from sim.lanes import lanes_from
+from sim.people import processes
+from sim.records import SKY
+from sim.scenario import Scenario
+from sim.studies.convergence import Convergence, convergence_of
+from sim.studies.sweep import figures_of
+from sim.sunlight import sunlight_on
+from sim.tables import sky_row
+from sim.weather import Weather, weather_for
+from sim.weather.synthesis import monthly_means, synthesiser, synthesiser_for
+from sim.year import YearResult, simulate_year
+
+__all__ = ["FEWEST", "MOST", "Quantiles", "SpreadResult", "run_spread", "study_spread"]
+
+FEWEST, MOST = 10, 10_000  # years: fewer have no tenth part
+YEARS_AT_ONCE = 20  # a hand's sky is then some 80 MB, and of two cores two hands are in memory
+POOR = 0.1  # of the years are as poor as the poor year, or poorer
+SHARES = (0.1, 0.5, 0.9)
+
+
+@dataclass(frozen=True)
+class Quantiles:
+    """What a tenth, a half and nine tenths of the years stay below, or (12,) of them month by month."""
+
+    p10: Any
+    p50: Any
+    p90: Any
+
+    def as_json(self) -> dict[str, Any]:
+        """Plain data under the published names."""
+        return {name: np.asarray(value).tolist() for name, value in vars(self).items()}
+
+
+@dataclass(frozen=True)
+class SpreadResult:
+    """``figures`` (years,) of FIGURES, one a year in order; ``names`` (years,) are the seeds or the years as recorded.
+
+    ``typical`` is the weather whose monthly means the synthetic years have, where it is a file or a sample.
+    ``hours_met_share`` is (years,), ``days_by_month`` and ``wanted_by_month`` are (12,). ``poor`` is the place of the
+    poor year, and ``poor_year`` what the whole simulation says of it.
+    """
+
+    scenario: Scenario
+    synthetic: bool
+    typical: Weather | None
+    names: tuple[int, ...]
+    figures: np.ndarray
+    hours_met_share: np.ndarray
+    days_by_month: np.ndarray
+    wanted_by_month: np.ndarray
+    convergence: Convergence
+    poor: int
+    poor_year: YearResult
+    report_path: Path | None = None
+    poor_year_path: Path | None = None
+
+    @property
+    def years(self) -> int:
+        """How many years."""
+        return len(self.figures)
+
+    @property
+    def poor_name(self) -> str:
+        """The poor year in words."""
+        return f"{'seed' if self.synthetic else 'year'} {self.names[self.poor]}"
+
+    def quantiles(self, name: str) -> Quantiles:
+        """Of one of the FIGURES, or of ``hours_met_share``."""
+        values = self.hours_met_share if name == "hours_met_share" else self.figures[name]
+        return Quantiles(*np.quantile(values, SHARES, axis=0))
+
+    def as_json(self) -> dict[str, Any]:
+        """Plain data under the published names."""
+        poor = self.poor_year.measures
+        return {
+            "years": self.years,
+            **{name: self.quantiles(figure).as_json() for name, figure in _PUBLISHED.items()},
+            "poor_year_seed": self.names[self.poor] if self.synthetic else None,
+            "poor_year": {name: getattr(poor, name) for name in _OF_A_YEAR},
+            "convergence": self.convergence.as_json(),
+        }
+
+
+_PUBLISHED = {
+    "pump_hours": "hours",
+    "longest_stop_h": "longest_stop_h",
+    "days_without_running": "idle_days",
+    "hours_met_share": "hours_met_share",
+    "pump_hours_by_month": "run_h",
+}
+_OF_A_YEAR = ("pump_hours", "hours_met_share", "longest_stop_h", "days_without_running")
+
+
+def synthetic_years(scenario: Scenario, typical: Weather | None = None) -> Callable[[int], Weather]:
+    """Makes a year for any seed: from the scenario's monthly means, or from those of its file or sample."""
+    if scenario.weather.monthly is not None:
+        return synthesiser_for(scenario)
+    typical = typical or weather_for(scenario)
+    return synthesiser(monthly_means(typical), typical.site, scenario.weather.year, str(scenario.path))
+
+
+def first_seed(scenario: Scenario) -> int:
+    """The seed that the scenario's monthly means name, or 1."""
+    return scenario.weather.monthly.seed if scenario.weather.monthly else 1
+
+
+def poor_year(hours: np.ndarray, met_share: np.ndarray) -> int:
+    """The year that stands at a tenth of all years from the poorest on: by wanted hours met, then by pump hours.
+
+    >>> poor_year(np.array([5.0, 5.0, 7.0, 6.0, 8.0]), np.array([0.9, 0.8, 1.0, 1.0, 1.0]))
+    1
+    """
+    order = np.lexsort((hours, met_share))
+    return int(order[int(POOR * len(order))])
+
+
+def run_years(
+    scenario: Scenario, weather_of: Callable[[int], Weather], years: int, progress: Callable[[int, int], None]
+) -> np.ndarray:
+    """(years,) of FIGURES: the design through ``weather_of(0)`` … ``weather_of(years - 1)``, all of one length.
+
+    Every year is a lane at a place of its own. A hand makes the sky of its years in the table of its thread, runs them,
+    keeps their figures and drops the rest, so that memory does not grow with the years.
+    """
+    lanes = np.repeat(lanes_from([scenario], places=[0]), years)
+    month = weather_of(0).index.month.to_numpy()
+    months = month[::24]
+    wanted = np.asarray(scenario.need.hours_per_day)[months - 1]
+    done: list[int] = []
+    own = threading.local()
+
+    def sky(numbers: np.ndarray) -> np.ndarray:
+        if not hasattr(own, "table"):
+            own.table = np.empty((YEARS_AT_ONCE, len(month)), SKY)
+        for row, number in zip(own.table, numbers.tolist(), strict=False):
+            sky_of(scenario, weather_of(number), row)
+        return own.table[: len(numbers)]  # type: ignore[no-any-return]
+
+    def people(plant: Plant, numbers: np.ndarray) -> Iterable[Process]:
+        return processes(plant, [scenario] * len(numbers))
+
+    def kept(log: Log, _: np.ndarray) -> np.ndarray:
+        return figures_of(log, months, wanted)
+
+    def tell(more: int) -> None:
+        done.append(more)
+        progress(sum(done), years)
+
+    parts, hands = each_hand(lanes, sky, people, kept, chunk=YEARS_AT_ONCE, progress=tell)
+    return np.asarray(np.concatenate(parts)[np.argsort(np.concatenate(hands))])
+
+
+def sky_of(scenario: Scenario, weather: Weather, out: np.ndarray | None = None) -> np.ndarray:
+    """(hours,) of SKY: what a year of weather brings to the design; written into ``out`` where that is given."""
+    return sky_row(sunlight_on(scenario, weather), weather, scenario.battery, out)
+
+
+def study_spread(
+    scenario: Scenario,
+    years: int = 200,
+    seed: int | None = None,
+    weathers: Sequence[Weather] | None = None,
+    progress: Callable[[int, int], None] | None = None,
+) -> SpreadResult:
+    """The design through many years; nothing is written; see :func:`run_spread`."""
+    if weathers is not None:
+        return _through(scenario, lambda k: weathers[k], len(weathers), None, None, progress)
+    if not FEWEST <= years <= MOST:
+        raise InputError(str(scenario.path), "--years", years, f"a whole number from {FEWEST} to {MOST}")
+    if seed is not None and seed < 0:
+        raise InputError(str(scenario.path), "--seed", seed, "a whole number from 0 on")
+    typical = None if scenario.weather.monthly else weather_for(scenario)
+    make, first = synthetic_years(scenario, typical), first_seed(scenario) if seed is None else seed
+    return _through(scenario, lambda k: make(first + k), years, first, typical, progress)
+
+
+def _through(
+    scenario: Scenario,
+    weather_of: Callable[[int], Weather],
+    years: int,
+    first: int | None,
+    typical: Weather | None,
+    progress: Callable[[int, int], None] | None,
+) -> SpreadResult:
+    figures = run_years(scenario, weather_of, years, progress or (lambda done, of: None))
+    months = weather_of(0).index.month.to_numpy()[::24]
+    days = np.bincount(months, minlength=13)[1:]
+    wanted = np.asarray(scenario.need.hours_per_day) * days
+    met = figures["met_h"].sum(axis=1) / wanted.sum() if wanted.sum() > 0.0 else np.ones(years)
+    what, matter = (
+        ("wanted hours met", figures["met_h"].sum(axis=1)) if wanted.sum() else ("pump hours", figures["hours"])
+    )
+    poor = poor_year(figures["hours"], met)
+    names = range(years) if first is None else range(first, first + years)
+    return SpreadResult(
+        scenario=scenario,
+        synthetic=first is not None,
+        typical=typical,
+        names=tuple(names),
+        figures=figures,
+        hours_met_share=met,
+        days_by_month=days,
+        wanted_by_month=wanted,
+        convergence=convergence_of(what, matter, POOR),
+        poor=poor,
+        poor_year=replace(simulate_year(scenario, weather_of(poor)), readings=expected_readings(scenario)),
+    )
+
+
+def run_spread(
+    scenario: Scenario,
+    out: Path,
+    *,
+    years: int = 200,
+    seed: int | None = None,
+    weathers: Sequence[Weather] | None = None,
+    progress: Callable[[int, int], None] | None = None,
+) -> SpreadResult:
+    """Run a design through many years and write the report of all and that of the poor year into a folder.
+
+    The years are synthetic, made from the monthly means of the scenario's weather with the seeds ``seed``,
+    ``seed`` + 1, …, or they are the ``weathers`` given, as they are. ``progress(done, of)`` is told the years that are
+    done. Raises InputError for a number of years that says nothing of poor ones.
+    """
+    result = study_spread(scenario, years, seed, weathers, progress)
+    from sim.report import year_report
+    from sim.report.spread import spread_report
+
+    paths = {
+        "report_path": out / f"{scenario.name}-spread.html",
+        "poor_year_path": out / f"{scenario.name}-poor-year.html",
+    }
+    write_text(paths["poor_year_path"], year_report(result.poor_year))
+    write_text(paths["report_path"], spread_report(result))
+    return replace(result, **paths)  # type: ignore[arg-type]
