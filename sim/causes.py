@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,6 +13,8 @@ CAUSES = (
     "schedule",
     "night",
     "dull spell",
+    "shade",
+    "dirt or snow",
     "early cut-off",
     "cold lock of the battery",
     "protection circuit",
@@ -20,15 +23,25 @@ CAUSES = (
     "seasonal",
     "overload",
 )
-_BY_CODE = {SCHEDULE: 0, PROTECTION: 5, STALLED: 6, FAULT: 7, SEASONAL: 8, OVERLOAD: 9}
+_BY_CODE = {
+    SCHEDULE: "schedule",
+    PROTECTION: "protection circuit",
+    STALLED: "voltage too low for the pump",
+    FAULT: "fault",
+    SEASONAL: "seasonal",
+    OVERLOAD: "overload",
+}
 DULL_AFTER_H = 24.0  # a low-voltage stop longer than this outlasted a day's sun; our own default
+BLAMED_SHARE = 0.5  # of a stop in which the pump of a twin ran, from which the difference is blamed; our own default
 SAME_MOMENT_H = 1e-9
 
 
 @dataclass(frozen=True)
 class Stop:
-    """One stretch in which the pump stood for one cause, in hours since the year began, with charge and voltage at its
-    start.
+    """One stretch in which the pump stood for one cause, in hours since the year began.
+
+    With the charge at both ends, and the voltage at the controller just before each: at a stop that under the running
+    pump, at a restart that without it. A dead bus has 0 V; a stop that outlasts the year has no end.
     """
 
     from_h: float
@@ -36,6 +49,8 @@ class Stop:
     cause: str
     soc: float
     bus_v: float
+    end_soc: float | None = None
+    end_bus_v: float | None = None
 
     @property
     def hours(self) -> float:
@@ -43,25 +58,61 @@ class Stop:
         return self.to_h - self.from_h
 
 
-def _name(code: int, soc: float, hours: float, early_soc: float, refused: bool) -> str:
-    """A cause by its code; a low-voltage stop says what was behind it."""
-    if code != LOW_VOLTAGE:
-        return CAUSES[_BY_CODE[code]]
-    if refused:
+@dataclass(frozen=True)
+class Running:
+    """How long a pump had run, ``run_s`` (n,), at moments ``at_s`` (n,)."""
+
+    at_s: np.ndarray
+    run_s: np.ndarray
+
+    def share(self, from_s: float, to_s: float) -> float:
+        """The share of a stretch in which it ran; within an hour it is taken as spread evenly.
+
+        >>> Running(np.array([0.0, 3600.0]), np.array([0.0, 900.0])).share(600.0, 1200.0)
+        0.25
+        """
+        began, ended = np.interp((from_s, to_s), self.at_s, self.run_s)
+        return float((ended - began) / (to_s - from_s))
+
+
+Twins = Mapping[str, Running]  # how long the pump of the same system without shade, or without dirt, ran
+
+
+def low_voltage_cause(event: np.void, to_s: float, early_soc: float, twins: Twins) -> str:
+    """What was behind a low-voltage stop: in this order, the first that holds.
+
+    *Cold lock*: charge was offered at the stop and refused. *Early cut-off*: more than ``early_soc`` was left.
+    *Shade*, *dirt or snow*: the twin without it ran for more than half of the stop; the one that ran longest counts.
+    *Dull spell*: it lasted more than a day. *Night*: any other.
+    """
+    from_s = float(event["at_s"])
+    if event["refused"]:
         return "cold lock of the battery"
-    if soc > early_soc:
+    if event["soc"] > early_soc:
         return "early cut-off"
-    return "dull spell" if hours > DULL_AFTER_H else "night"
+    ran = {name: twin.share(from_s, to_s) for name, twin in twins.items()}
+    blamed = max(ran, key=lambda name: ran[name], default="")
+    if blamed and ran[blamed] > BLAMED_SHARE:
+        return blamed
+    return "dull spell" if to_s - from_s > DULL_AFTER_H * 3600.0 else "night"
 
 
-def stops_of(events: np.ndarray, end_s: float, early_soc: float) -> tuple[Stop, ...]:
+def _stop(event: np.void, after: np.void | None, to_s: float, early_soc: float, twins: Twins) -> Stop:
+    """The stop that begins with an event and ends with the one after it, or with the year."""
+    code = int(event["cause"])
+    cause = low_voltage_cause(event, to_s, early_soc, twins) if code == LOW_VOLTAGE else _BY_CODE[code]
+    ends = () if after is None else (float(after["soc"]), float(after["bus_v"]))
+    return Stop(float(event["at_s"]) / 3600.0, to_s / 3600.0, cause, float(event["soc"]), float(event["bus_v"]), *ends)
+
+
+def stops_of(events: np.ndarray, end_s: float, early_soc: float, twins: Twins | None = None) -> tuple[Stop, ...]:
     """The stops in ``events`` (k,) of EVENT, the last one cut at the end of the year."""
-    columns = [events[name].tolist() for name in ("at_s", "cause", "soc", "bus_v", "refused")]
-    ends_s = np.append(events["at_s"], end_s)[1:].tolist()
+    afters = [*events[1:], None][: len(events)]
+    ends_s = np.append(events["at_s"], end_s)[1:]
     return tuple(
-        Stop(at_s / 3600.0, to_s / 3600.0, _name(cause, soc, (to_s - at_s) / 3600.0, early_soc, refused), soc, bus_v)
-        for at_s, cause, soc, bus_v, refused, to_s in zip(*columns, ends_s, strict=True)
-        if cause != RUNNING and to_s > at_s
+        _stop(event, after, float(to_s), early_soc, twins or {})
+        for event, after, to_s in zip(events, afters, ends_s, strict=True)
+        if event["cause"] != RUNNING and to_s > event["at_s"]
     )
 
 

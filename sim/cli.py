@@ -7,9 +7,12 @@ import io
 import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from sim.errors import InputError
+
+if TYPE_CHECKING:
+    from sim.studies.weather import WeatherResult
 
 DONE, WRONG_INPUT, INTERRUPTED = 0, 2, 130
 CAUTIONS = (
@@ -111,6 +114,20 @@ def _reading_arguments(command: argparse.ArgumentParser) -> None:
     command.add_argument("--amps", type=float, metavar="A", help="the pump's current then, if it was measured")
     command.add_argument("--charging", type=float, default=0.0, metavar="A", help="the panel's current then (0)")
     command.add_argument("--volts-off", type=float, metavar="V", help="a second reading, shortly before, pump off")
+    command.add_argument("--json", metavar="PATH", help="write the results as JSON too; - prints them and nothing else")
+
+
+def _weather_arguments(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "file", type=Path, nargs="?", metavar="FILE", help="a weather file, or a scenario that says how to read one"
+    )
+    for name, words in (("latitude", "degrees, north +"), ("longitude", "degrees, east +")):
+        command.add_argument(f"--{name}", type=float, metavar="DEG", help=f"of a place to fetch weather of: {words}")
+    command.add_argument("--year", type=int, nargs="+", metavar="YEAR", help="calendar years to fetch")
+    command.add_argument(
+        "--utc-offset", type=float, metavar="H", help="the place's clock (the hour nearest to its sun)"
+    )
+    command.add_argument("--out", type=Path, default=Path("reports"), metavar="DIR", help="the folder to write to")
     command.add_argument("--json", metavar="PATH", help="write the results as JSON too; - prints them and nothing else")
 
 
@@ -218,6 +235,39 @@ def reading(arguments: argparse.Namespace) -> None:
         print_reading(found)
 
 
+def weather(arguments: argparse.Namespace) -> None:
+    """Check a weather file or fetch weather of a place; write a report, print what it says."""
+    fetched = [getattr(arguments, name) is not None for name in ("latitude", "longitude", "year")]
+    if any(fetched) if arguments.file else not all(fetched):
+        raise InputError("sunrill weather", "", None, "a FILE, or --latitude, --longitude and --year together")
+    _check_places(arguments)
+    result = _looked_at(arguments) if arguments.file else _fetched(arguments)
+    _hand_over(result.as_json(), arguments.json)
+    if arguments.json != "-":
+        from sim.headline import print_weather
+
+        print_weather(result)
+
+
+def _looked_at(arguments: argparse.Namespace) -> WeatherResult:
+    from sim.scenario import load
+
+    scenario = load(arguments.file) if arguments.file.suffix == ".toml" else None
+    from sim.studies.weather import look_at
+
+    return look_at(arguments.file, arguments.out, scenario)
+
+
+def _fetched(arguments: argparse.Namespace) -> WeatherResult:
+    from sim.headline import shown_progress
+    from sim.studies.weather import fetch
+    from sim.weather.fetch import Place
+
+    place = Place.at(arguments.latitude, arguments.longitude, arguments.utc_offset)
+    with shown_progress("fetching") as told:
+        return fetch(place, sorted(set(arguments.year)), arguments.out, told=told)
+
+
 def _check_places(arguments: argparse.Namespace) -> None:
     """Complain about a place that cannot be written to before the work, not after it."""
     from sim.files import check_file, check_folder
@@ -248,6 +298,7 @@ _HELP = {
     "compare": "compare designs on the same year and rank the next steps, with a report (HTML)",
     "spread": "run the design through many synthetic years: usual years, poor years, with reports (HTML)",
     "reading": "say what a voltage read on site can mean, and what its sag says about leads and terminals",
+    "weather": "check a weather file, or fetch weather of a place, and say what it holds, with a report (HTML)",
 }
 _ARGUMENTS: dict[str, Callable[[argparse.ArgumentParser], None]] = {
     "new": _new_arguments,
@@ -256,6 +307,7 @@ _ARGUMENTS: dict[str, Callable[[argparse.ArgumentParser], None]] = {
     "compare": _compare_arguments,
     "spread": _spread_arguments,
     "reading": _reading_arguments,
+    "weather": _weather_arguments,
 }
 _HANDLERS: dict[str, Callable[[argparse.Namespace], None]] = {
     "new": new,
@@ -264,6 +316,7 @@ _HANDLERS: dict[str, Callable[[argparse.Namespace], None]] = {
     "compare": compare,
     "spread": spread,
     "reading": reading,
+    "weather": weather,
 }
 
 

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from sim.studies.compare import CompareResult, Row
     from sim.studies.pairs import Pair, PairsResult
     from sim.studies.spread import SpreadResult
+    from sim.studies.weather import WeatherResult
     from sim.year import YearResult
 
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
@@ -70,7 +71,7 @@ def print_year(result: YearResult, console: Console | None = None) -> None:
         console.print(_aged(result))
     for finding in result.findings:
         console.print(f"[{_STYLE[finding.level]}]{finding.level}[/]: {escape(finding.message)}")
-    for path in (result.report_path, result.log_path):
+    for path in (result.report_path, result.log_path, result.ledger_path):
         if path:
             console.print(f"written: {path}", soft_wrap=True)
 
@@ -216,3 +217,47 @@ def _print_sag(sag: Sag, console: Console) -> None:
     )
     if sag.warning:
         console.print(f"[bold red]warning[/]: {escape(sag.warning)}")
+
+
+def _weather_months(result: WeatherResult) -> Table:
+    year = result.poorest
+    table = Table(box=None, padding=(0, 1, 0, 0))
+    for heading in ("", *MONTHS):
+        table.add_column(heading, justify="right" if heading else "left")
+    rows = {
+        "kWh/m2 a day": (year.daily_kwh_m2, ".1f"),
+        "kWh/m2": (year.ghi_kwh_m2, ".0f"),
+        "sunshine h": (year.sunshine_h, ".0f"),
+        "mean C": (year.mean_c, ".0f"),
+        "lowest C": (year.lowest_c, ".0f"),
+    }
+    for name, (values, shape) in rows.items():
+        table.add_row(name, *(f"{value:{shape}}" for value in values))
+    return table
+
+
+def print_weather(result: WeatherResult, console: Console | None = None) -> None:
+    """Print what weather holds, whether it can be trusted, and where report and fetched years are."""
+    console = console or Console()
+    shown = result.poorest
+    weather, several = shown.weather, len(result.years) > 1
+    console.print(f"[bold]{escape(weather.source)}[/bold]")
+    for year in result.years if several else ():
+        console.print(f"{year.weather.index[0].year}: {year.ghi_kwh_m2.sum():.0f} kWh/m2 on the level")
+    if several:
+        console.print(f"The year with the least light, {weather.index[0].year}:")
+    console.print(_weather_months(result))
+    console.print(
+        f"Light {shown.ghi_kwh_m2.sum():.0f} kWh/m2 in the year on the level; darkest five days {shown.darkest_days}; "
+        f"coldest {weather.temp_air.min():.1f} C, {shown.coldest_at}."
+    )
+    late = "late" if shown.clock_min > 0 else "early"
+    console.print(
+        f"Clock {abs(shown.clock_min):.0f} minutes {late} against the sun; beam and diffuse make "
+        f"{shown.closure:.0%} of the global light."
+    )
+    for note in weather.notes or ("Nothing had to be repaired.",):
+        console.print(f"[dim]{escape(note)}[/dim]")
+    for path in (*result.written, result.report_path):
+        if path:
+            console.print(f"written: {path}", soft_wrap=True)

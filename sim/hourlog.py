@@ -21,6 +21,7 @@ _COLUMNS = (
     ("stopped_by_low_voltage [min]", "low_voltage_s", 60.0),
     ("stopped_by_protection [min]", "protection_s", 60.0),
     ("stopped_by_pump_voltage [min]", "stalled_s", 60.0),
+    ("stopped_by_fault [min]", "fault_s", 60.0),
     ("stopped_by_season [min]", "seasonal_s", 60.0),
     ("stopped_by_overload [min]", "overload_s", 60.0),
     ("starts [1]", "starts", 1.0),
@@ -42,7 +43,7 @@ _COLUMNS = (
     ("pump [Wh]", "pump_wh", 1.0),
 )
 _FLAT = len(TOTALS.names or ())
-_MOMENTARY = {"soc", "v1_v", "battery_v", "bus_v", "longest_stop_s", "shortest_run_s", *EXTREMES}
+_MOMENTARY = {"soc", "v1_v", "battery_v", "battery_a", "bus_v", "longest_stop_s", "shortest_run_s", *EXTREMES}
 
 
 def _flat_totals(lanes: np.ndarray) -> np.ndarray:

@@ -220,11 +220,22 @@ def dead_circuit(inner_v):  # type: ignore[no-untyped-def]
     return Circuit(0.0, inner_v, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, False, False)
 
 
+@compiled
+def batteryless_circuit(lane, sky, clean, inner_v, set_v):  # type: ignore[no-untyped-def]
+    """The circuit with the battery cut off altogether: by day the panel holds the bus for the controller alone."""
+    side = side_at(lane, sky, clean, False, set_v)
+    if sky.lit == 0 or side.net_a < 0.0:
+        return dead_circuit(inner_v)
+    return Circuit(set_v, inner_v, 0.0, lane.own_a, 0.0, lane.own_a, side.net_a, set_v, True, True)
+
+
 @fused
 def circuit(lane, inputs, state, sky, soc, v1_v, side, turning):  # type: ignore[no-untyped-def]
     """Voltages and currents of the whole system at one moment."""
     inner_v = inner_voltage(lane, soc, v1_v, side)
     ohms = ohms_at(lane, sky, soc)
+    if inputs.battery_faults > 0:
+        return batteryless_circuit(lane, sky, inputs.clean, inner_v, lane.float_v)
     if sky.lit == 0:
         return dead_circuit(inner_v) if state.low_open == 1 else dark_circuit(lane, turning, inner_v, ohms)
     clean = inputs.clean
@@ -265,9 +276,11 @@ def pump_trip(lane, state, now, turning):  # type: ignore[no-untyped-def]
 
 
 @fused
-def minds(lane, state, now, turning):  # type: ignore[no-untyped-def]
-    """Who would change their mind about something at this moment, as bits."""
+def minds(lane, inputs, state, now, turning):  # type: ignore[no-untyped-def]
+    """Who would change their mind about something at this moment, as bits; nobody while the battery is cut off."""
     bits = 0
+    if inputs.battery_faults > 0:
+        return bits
     if controller.past_threshold(state.latched == 1, now.bus_v, lane.off_v, lane.on_v):
         bits |= THRESHOLD
     if low_trip(lane, state, now):
@@ -290,12 +303,15 @@ def minds(lane, state, now, turning):  # type: ignore[no-untyped-def]
 @compiled
 def standing_cause(lane, inputs, state, sky):  # type: ignore[no-untyped-def]
     """Why the pump does not turn, or RUNNING."""
-    if state.low_open == 1:
+    faulty = inputs.load_faults + inputs.battery_faults > 0
+    if state.low_open == 1 and not faulty:
         return PROTECTION
     if inputs.seasonal == 1:
         return SEASONAL
     if inputs.scheduled == 0 or (lane.load_mode == DAYLIGHT and sky.lit == 0):
         return SCHEDULE
+    if faulty:
+        return FAULT
     if state.tripped == 1:
         return OVERLOAD
     if state.latched == 0:
@@ -440,7 +456,7 @@ def note_pump(state, totals, events, cause, now):  # type: ignore[no-untyped-def
         row.at_s = state.now_s
         row.cause = cause
         row.soc = state.soc
-        row.bus_v = now.bus_v
+        row.bus_v = state.bus_v if state.now_s > 0.0 else now.bus_v
         row.battery_a = now.battery_a
         row.refused = now.refused
     state.events += 1
@@ -527,13 +543,13 @@ def step_to_event(lane, inputs, state, sky, turning, now, bits, longest):  # typ
     while turned_a(now, done) * dt > LARGEST_MISS * lane.capacity_ah * 3600.0 and dt > 5.0:
         dt *= 0.5
         done = trial(lane, inputs, state, sky, turning, now.battery_a, dt)
-    if minds(lane, state, done.end, turning) == bits:
+    if minds(lane, inputs, state, done.end, turning) == bits:
         return done, dt
     same, other = 0.0, dt
     while other - same > CROSSING_S:
         dt = 0.5 * (same + other)
         done = trial(lane, inputs, state, sky, turning, now.battery_a, dt)
-        if minds(lane, state, done.end, turning) == bits:
+        if minds(lane, inputs, state, done.end, turning) == bits:
             same = dt
         else:
             other = dt
@@ -581,7 +597,7 @@ def book_times(lane, inputs, state, now, totals, dt):  # type: ignore[no-untyped
         totals.overload_s += dt
     else:
         totals.seasonal_s += dt
-    totals.refused_s += dt if now.refused else 0.0
+    totals.refused_s += dt if now.refused and inputs.battery_faults == 0 else 0.0
     totals.below_20_s += dt if state.soc < 0.2 else 0.0
     totals.above_95_s += dt if state.soc > 0.95 else 0.0
 
@@ -713,7 +729,7 @@ def advance_lane(plant, sky, events, until_s):  # type: ignore[no-untyped-def]
         if not fresh:
             now = circuit(lane, inputs, state, sky, state.soc, state.v1_v, state.side, turning)
         note_pump(state, totals, events, cause, now)
-        bits = minds(lane, state, now, turning)
+        bits = minds(lane, inputs, state, now, turning)
         if settle(lane, inputs, state, now, bits, totals):
             fresh = False
             continue
@@ -729,12 +745,13 @@ def advance_lane(plant, sky, events, until_s):  # type: ignore[no-untyped-def]
         state.bus_v = now.bus_v
         fresh = True
     settle(
-        lane, inputs, state, now, minds(lane, state, now, turning), totals
+        lane, inputs, state, now, minds(lane, inputs, state, now, turning), totals
     )  # what falls due just now, before inputs change
     totals.soc = state.soc
     totals.v1_v = state.v1_v
     totals.bus_v = now.bus_v
     totals.battery_v = now.battery_v
+    totals.battery_a = now.battery_a
 
 
 @compiled

@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from sim.availability import Availability, availability_of
 from sim.catalogue.cells import Cell, cell
-from sim.causes import Stop, fooled_restarts, hours_by_cause, starts_within, stops_of
+from sim.causes import Stop, Twins, fooled_restarts, hours_by_cause, starts_within, stops_of
 from sim.hourlog import Log
 from sim.lanes import stored_wh
 from sim.stress import Stress, stress_of
@@ -89,6 +90,7 @@ class Measures:
     shortest_run_h: float | None
     stops: tuple[Stop, ...]
     stops_by_cause: dict[str, float]
+    availability: Availability
     longest_stop_h: float
     battery: Battery
     energy: Energy
@@ -160,6 +162,7 @@ class Measures:
             "longest_stop_h": self.longest_stop_h,
             "shortest_run_h": self.shortest_run_h,
             "stops_by_cause": self.stops_by_cause,
+            "availability": self.availability.as_json(),
             "battery": battery
             | {
                 "equivalent_full_cycles": stress.equivalent_full_cycles,
@@ -256,9 +259,18 @@ def _battery(log: Log, lane: int, chemistry: str, cell_c: np.ndarray) -> Battery
 
 
 def measure(
-    scenario: Scenario, weather: Weather, sunlight: Sunlight, cell_c: np.ndarray, log: Log, lane: int = 0
+    scenario: Scenario,
+    weather: Weather,
+    sunlight: Sunlight,
+    cell_c: np.ndarray,
+    log: Log,
+    lane: int = 0,
+    twins: Twins | None = None,
 ) -> Measures:
-    """The figures of one lane of an hourly log; ``cell_c`` (hours,) is the battery's temperature."""
+    """The figures of one lane of an hourly log.
+
+    ``cell_c`` (hours,) is the battery's temperature; ``twins`` are how long the pump ran without shade or dirt.
+    """
     from sim.water.year import water_of
 
     months = weather.index.month.to_numpy()
@@ -268,7 +280,7 @@ def measure(
     in_window = by_day(log.per_interval("window_run_s", lane)).sum(axis=1) / 3600.0
     events = log.events_of(lane)
     quick_s = starts_within(events, QUICK_S)
-    stops = stops_of(events, log.at_s[-1], float(log.lanes["lane"]["early_soc"][lane]))
+    stops = stops_of(events, log.at_s[-1], float(log.lanes["lane"]["early_soc"][lane]), twins)
     shortest = float(last["shortest_run_s"]) / 3600.0
     in_plane_kwh_m2 = float(sunlight.poa_wm2.sum()) / 1000.0
     unfinished = 0.0 if log.lanes["state"]["cause"][lane] == 0 else log.at_s[-1] - log.lanes["state"]["changed_s"][lane]
@@ -292,7 +304,8 @@ def measure(
         daylight_share=float(run_h[sunlight.p_mp_w > 0.0].sum() / run_h.sum()) if run_h.sum() > 0.0 else 1.0,
         shortest_run_h=shortest if np.isfinite(shortest) else None,
         stops=stops,
-        stops_by_cause=hours_by_cause(stops),
+        stops_by_cause=(by_cause := hours_by_cause(stops)),
+        availability=availability_of(by_cause, float(last["run_s"]) / 3600.0),
         longest_stop_h=longest_stop_h,
         battery=_battery(log, lane, scenario.battery.chemistry, cell_c),
         energy=_energy(log, lane, in_plane_kwh_m2 * scenario.panel.power_w * scenario.panel.count),

@@ -1,4 +1,4 @@
-"""What happens to the inputs by clock and calendar: load schedule, wanted hours, season, dirt and cleaning."""
+"""What happens to the inputs by clock and calendar: load schedule, wanted hours, season, dirt, snow and cleaning."""
 
 from __future__ import annotations
 
@@ -8,10 +8,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from sim.engine import DAY_S, HOUR_S, Hours, Plant, Process, at_times, schedule
+from sim.faults import fault_processes
 from sim.scenario.clock import day_s
 
 if TYPE_CHECKING:
     from sim.scenario import Scenario
+    from sim.scenario.care import Care
 
 MONTH_S = 365.0 / 12.0 * DAY_S
 Changes = list[tuple[float, float]]
@@ -56,6 +58,28 @@ def dirt(per_month: float, cleanings: Sequence[str], year: int, days: int) -> Ch
     return changes
 
 
+def snowed_in(spells: Sequence[tuple[str, str]], year: int, days: int) -> np.ndarray:
+    """(days,) whether snow lies on the panel: from the first day of a spell until the morning of its last.
+
+    >>> np.flatnonzero(snowed_in([("12-30", "01-02")], 2001, 365)).tolist()
+    [0, 363, 364]
+    """
+    covered = np.zeros(days, bool)
+    for first, last in spells:
+        start, end = (int(day_s(day, year) / DAY_S) for day in (first, last))
+        covered |= (np.arange(days) - start) % days < (end - start) % days
+    return covered
+
+
+def light_left(care: Care, year: int, days: int) -> Changes:
+    """The share of light that dirt and snow leave, day by day; nothing where there is neither."""
+    if not (care.soiling_per_month or care.snow):
+        return []
+    covered = snowed_in(care.snow, year, days)
+    shares = dirt(care.soiling_per_month, care.panel_cleaning, year, days)
+    return [(when_s, 0.0 if snow else share) for (when_s, share), snow in zip(shares, covered, strict=True)]
+
+
 def equalisations(every_days: int, days: int) -> Changes:
     """The mornings whose charge equalises.
 
@@ -65,19 +89,25 @@ def equalisations(every_days: int, days: int) -> Changes:
     return [(day * DAY_S, 1.0) for day in range(every_days, days, every_days)] if every_days else []
 
 
+def changes_of(scenario: Scenario, lit: np.ndarray) -> dict[str, Changes]:
+    """What the calendar does to each input of a design, where ``lit`` (hours,) is 1 in the light."""
+    control, care, year, days = scenario.controller, scenario.care, scenario.weather.year, len(lit) // 24
+    found = {
+        "equalise": equalisations(control.equalise_every_days, days),
+        "clean": light_left(care, year, days),
+    }
+    if control.load_mode == "after-dusk":
+        found["scheduled"] = after_dusk(lit, control.hours_after_dusk)
+    if care.shut_down is not None and care.start_up is not None:
+        found["seasonal"] = season(care.shut_down, care.start_up, year)
+    return {name: changes for name, changes in found.items() if changes}
+
+
 def _single(plant: Plant, lane: int, scenario: Scenario) -> list[Process]:
     """The processes of one lane that share nothing with others'."""
-    control, care, year = scenario.controller, scenario.care, scenario.weather.year
-    sky = plant.sky[plant.lanes["lane"]["place"][lane]]
-    days = len(sky) // 24
-    found: list[tuple[str, Changes]] = [("equalise", equalisations(control.equalise_every_days, days))]
-    if control.load_mode == "after-dusk":
-        found.append(("scheduled", after_dusk(sky["lit"], control.hours_after_dusk)))
-    if care.shut_down is not None and care.start_up is not None:
-        found.append(("seasonal", season(care.shut_down, care.start_up, year)))
-    if care.soiling_per_month > 0.0:
-        found.append(("clean", dirt(care.soiling_per_month, care.panel_cleaning, year, days)))
-    return [at_times(plant, name, lane, changes) for name, changes in found if changes]
+    lit = plant.sky[plant.lanes["lane"]["place"][lane]]["lit"]
+    by_calendar = [at_times(plant, name, lane, changes) for name, changes in changes_of(scenario, lit).items()]
+    return by_calendar + fault_processes(plant, lane, scenario.care, len(lit) * HOUR_S)
 
 
 def processes(plant: Plant, scenarios: Sequence[Scenario]) -> list[Process]:

@@ -80,6 +80,8 @@ INPUTS = np.dtype(
         ("scheduled", _I),  # the load schedule lets the pump run
         ("seasonal", _I),  # shut down for the season
         ("equalise", _I),  # the charge that begins now equalises
+        ("load_faults", _I),  # how many faults keep current from the pump, or the pump from turning
+        ("battery_faults", _I),  # how many keep the battery's protection circuit open both ways
         ("clean", _F),  # share of the light that dirt leaves, against the sky table's
         ("in_window", _I),  # the time of day in which running counts as needed
         ("fresh", _I),  # the extremes have been read and begin anew
@@ -117,7 +119,7 @@ TOTALS = np.dtype(
         (name, _F)
         for name in (
             # at this moment
-            "soc v1_v battery_v bus_v "
+            "soc v1_v battery_v bus_v battery_a "
             # seconds
             "run_s window_run_s schedule_s low_voltage_s protection_s stalled_s fault_s seasonal_s overload_s "
             "bulk_s absorption_s float_s refused_s below_20_s above_95_s soc_s "
@@ -154,4 +156,5 @@ SKY = np.dtype(
     ]
 )
 
+# A change of what the pump does: when, why, and the bus voltage just before it.
 EVENT = np.dtype([("at_s", _F), ("cause", _I), ("soc", _F), ("bus_v", _F), ("battery_a", _F), ("refused", _I)])

@@ -70,16 +70,15 @@ def _in_one_hour(
 
 
 def chord_to_zero(current_a: np.ndarray, voltage_v: np.ndarray, v_oc_v: np.ndarray) -> np.ndarray:
-    """Replace what lies beyond open circuit by the straight line from the last node before it through (V_oc, 0).
+    """Replace, in place, what lies beyond open circuit by the line from the last node before it through (V_oc, 0).
 
     A piecewise-linear reading cut at 0 then ends exactly at V_oc. Curves that end before the first node become 0.
 
     >>> chord_to_zero(np.array([[4.0, 2.0, -90.0]]), np.array([10.0, 11.0, 12.0]), np.array([11.5]))
     array([[ 4.,  2., -2.]])
     """
-    out = np.array(current_a)
-    _extend(out, voltage_v, v_oc_v)
-    return out
+    _extend(current_a, voltage_v, v_oc_v)
+    return current_a
 
 
 @compiled

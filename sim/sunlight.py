@@ -14,6 +14,7 @@ import numpy as np
 
 from sim.curves import currents, points, traced
 from sim.errors import InputError
+from sim.scenario.clock import DAY_S, day_s
 from sim.substrings import BYPASS_V, chord_to_zero, in_series, in_year, levels
 from sim.weather.horizon import beam_share, sky_share
 from sim.weather.sun import Sun, sun_positions
@@ -99,7 +100,7 @@ def sunlight_on(scenario: Any, weather: Weather) -> Sunlight:
     ...     voc_temperature_pct_c=-0.3, count=1, series=1, tilt_deg=30.0, azimuth_deg=180.0, mounting="open", shade=[],
     ...     soiling=0.0, mismatch_and_ageing=0.0)
     >>> scenario = Section(site=nowhere, panel=panel, battery=Section(nominal_v=12),
-    ...     weather=Section(file=None, sample="piedmont", year=2001, sky="hay-davies"))
+    ...     weather=Section(file=None, sample="piedmont", year=2001, sky="hay-davies"), care=Section(trimming=()))
     >>> sunlight = sunlight_on(scenario, weather_for(scenario))
     >>> round(float(sunlight.poa_wm2.sum()) / 1000)  # kWh/m² a year
     1744
@@ -120,9 +121,18 @@ def planes_of(scenario: Any, weather: Weather) -> tuple[Plane, list[Plane]]:
     """The plane of the panels without anything in the way, and behind the shades of each group of strings of cells."""
     panel, sun = scenario.panel, sun_positions(weather)
     free = plane_of(weather, sun, panel.tilt_deg, panel.azimuth_deg, scenario.site.albedo, scenario.weather.sky)
-    month, hour = weather.index.month.to_numpy(), weather.index.hour.to_numpy()
+    month, hour = months_of(weather, scenario.care), weather.index.hour.to_numpy()
     under = under_sky(free, month, panel)
     return free, [behind(under, sun, month, hour, shades) for _, shades in levels(panel)]
+
+
+def months_of(weather: Weather, care: Any) -> np.ndarray:
+    """(n,) the month 1 … 12 of every hour, and 13 … 24 while foliage is trimmed; the year is taken as a ring."""
+    day = weather.index.day_of_year.to_numpy() - 1
+    trimmed = np.zeros(len(day), bool)
+    for date in care.trimming:
+        trimmed |= (day - day_s(date, weather.index[0].year) / DAY_S) % (day[-1] + 1) < care.trimmed_days
+    return np.asarray(weather.index.month.to_numpy() + 12 * trimmed)
 
 
 def nodes_v(nominal_v: float) -> np.ndarray:
@@ -193,7 +203,7 @@ def plane_of(weather: Weather, sun: Sun, tilt_deg: float, azimuth_deg: float, al
 
 
 def under_sky(plane: Plane, month: np.ndarray, panel: Any) -> Plane:
-    """The plane under what its shades leave of the sky, in months 1 … 12 (n,)."""
+    """The plane under what its shades leave of the sky, in months 1 … 24 (n,)."""
     if not panel.shade:
         return plane
     sky, rim = (share[month - 1] for share in _sky_shares(panel.shade, panel.tilt_deg, panel.azimuth_deg))
@@ -314,8 +324,9 @@ def array_curves(
     if uneven.any():
         for name, values in uneven_curves(diode, panel, light[:, uneven], cell_c[uneven], voltage_v / volts).items():
             found[name][uneven] = values
+    drawn = chord_to_zero(found["current_a"], voltage_v / volts, found["v_oc"])
     curves = {
-        "current_a": chord_to_zero(found["current_a"], voltage_v / volts, found["v_oc"]) * amps,
+        "current_a": np.multiply(drawn, amps, out=drawn),
         "p_mp_w": found["p_mp"] * volts * amps,
         "v_mp_v": found["v_mp"] * volts,
         "i_sc_a": found["i_sc"] * amps,

@@ -67,19 +67,19 @@ def ohm_factor(chemistry: Cell, cell_c: np.ndarray) -> np.ndarray:
     return factor
 
 
-def sky_row(sunlight: Sunlight, weather: Weather, battery: Battery) -> np.ndarray:
-    """(hours,) of SKY for one panel position with a battery in its box.
+def sky_row(sunlight: Sunlight, weather: Weather, battery: Battery, out: np.ndarray | None = None) -> np.ndarray:
+    """(hours,) of SKY for one panel position with a battery in its box; written into ``out`` where that is given.
 
     The box follows the air, and where it stands in the sun a share of the global irradiance, with its lag.
     """
     around_c = weather.temp_air + battery.box_solar_gain_c * weather.ghi / 1000.0
-    return sky_with(sunlight, lagged(around_c, battery.box_lag_h), battery)
+    return sky_with(sunlight, lagged(around_c, battery.box_lag_h), battery, out)
 
 
-def sky_with(sunlight: Sunlight, battery_c: np.ndarray, battery: Battery) -> np.ndarray:
+def sky_with(sunlight: Sunlight, battery_c: np.ndarray, battery: Battery, out: np.ndarray | None = None) -> np.ndarray:
     """(hours,) of SKY where the battery's temperature (hours,) is known."""
     chemistry, blocks = cell(battery.chemistry), battery.nominal_v / 12.0
-    row = np.zeros(len(battery_c), SKY)
+    row = np.empty(len(battery_c), SKY) if out is None else out
     row["current_a"] = sunlight.current_a
     row["first_v"] = sunlight.voltage_v[0]
     row["step_v"] = sunlight.voltage_v[1] - sunlight.voltage_v[0]

@@ -9,6 +9,8 @@ from typing import Any
 
 import numpy as np
 
+from sim import ledger
+from sim.availability import spread_of
 from sim.checks import Finding, findings
 from sim.checks.battery import DEFICIT_DAYS
 from sim.commissioning import Commissioning, expected_readings
@@ -24,6 +26,7 @@ from sim.scenario import Scenario
 from sim.studies.winter import hours_with_battery
 from sim.sunlight import Sunlight, sunlight_on
 from sim.tables import sky_row
+from sim.twins import twins_of
 from sim.weather import Weather, weather_for
 
 EVENTS_KEPT = 1_000_000  # more starts and stops than a year of the shortest delays can bring
@@ -41,13 +44,18 @@ class YearResult:
     measures: Measures
     findings: tuple[Finding, ...]
     aged: tuple[AgedYear, ...] = ()
+    over_seeds: np.ndarray | None = None  # (seeds, 3) availability by energy, by faults and by both
     readings: Commissioning | None = None
     report_path: Path | None = None
     log_path: Path | None = None
+    ledger_path: Path | None = None
 
     def as_json(self) -> dict[str, Any]:
         """The figures and the checks as plain data."""
         found = figures(self.measures, self.findings)
+        found["ledger"] = ledger.as_json(self.measures.stops, self.measures.pump_hours)
+        if self.over_seeds is not None:
+            found["availability"] = found["availability"] | {"over_seeds": spread_of(self.over_seeds)}
         if self.aged:
             found["years"] = [vars(year) for year in self.aged]
             found["replacement_year"] = replacement_year(self.aged)
@@ -67,7 +75,7 @@ def simulate_year(scenario: Scenario, weather: Weather | None = None) -> YearRes
     lanes = lanes_from([scenario], places=[0])
     plant = Plant(lanes, sky[np.newaxis], events=np.empty((1, EVENTS_KEPT), EVENT))
     log = simulate(plant, processes(plant, [scenario]))
-    measures = measure(scenario, weather, sunlight, sky["cell_c"], log)
+    measures = measure(scenario, weather, sunlight, sky["cell_c"], log, twins=twins_of(scenario, weather, log))
     return YearResult(scenario, weather, sunlight, sky, log, *checked(scenario, measures, sky))
 
 
@@ -79,20 +87,25 @@ def checked(scenario: Scenario, measures: Measures, sky: np.ndarray) -> tuple[Me
 
 
 def run_year(scenario: Scenario, out: Path, log: bool = True, years: int = 1) -> YearResult:
-    """Simulate a year and write its report, and its hourly log unless ``log`` is false.
+    """Simulate a year and write its report, and its hourly log and its ledger of stops unless ``log`` is false.
 
     With several ``years`` the battery fades through them: the report has a table of that, and all else is the first.
     """
     from sim.report import year_report
+    from sim.studies.fault_seeds import faults_over_seeds
 
     result = replace(simulate_year(scenario), readings=expected_readings(scenario))
+    if scenario.care.fault:
+        result = replace(result, over_seeds=faults_over_seeds(scenario, result.sky))
     if years > 1:
         result = replace(result, aged=tuple(fading_years(result, years)))
     report_path = out / f"{scenario.name}-year.html"
-    log_path = out / f"{scenario.name}-year.csv" if log else None
+    log_path, ledger_path = (out / f"{scenario.name}-{kind}.csv" if log else None for kind in ("year", "ledger"))
     write_text(report_path, year_report(result))
     if log_path:
         write_text(
             log_path, as_csv(result.log, result.weather, result.sunlight, result.sky, water=result.measures.water)
         )
-    return replace(result, report_path=report_path, log_path=log_path)
+    if ledger_path:
+        write_text(ledger_path, ledger.as_csv(ledger.ledger_of(result)))
+    return replace(result, report_path=report_path, log_path=log_path, ledger_path=ledger_path)

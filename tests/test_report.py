@@ -21,6 +21,7 @@ from sim.report.sections.energy import yields
 from sim.report.sections.expect import longest_stretch
 from sim.report.settings import settings_of
 from sim.scenario import load
+from sim.scenario.choice import Cost
 from sim.year import YearResult, simulate_year
 
 COURTYARD = Path(__file__).parents[1] / "scenarios" / "courtyard.toml"
@@ -282,11 +283,10 @@ def test_charts_take_the_page_colours(html: str) -> None:
 def test_every_setting_is_shown(result: YearResult, html: str) -> None:
     """Every value of the scenario is printed with its key, and the thresholds with their unit."""
     shown = set(re.findall(r"<code>([^<]+)</code>", html))
-    dumped = result.scenario.model_dump(exclude={"path", "title"})
+    dumped = result.scenario.model_dump(exclude={"path", "title", "cost", "alternative"})
     for name, section in dumped.items():
-        expected = {
-            f"{name}.{key}" for key in section if key not in ("cable", "shade", "extension", "monthly", *WATER_PARTS)
-        }
+        apart = ("cable", "shade", "extension", "fault", "monthly", "columns", *WATER_PARTS)
+        expected = {f"{name}.{key}" for key in section if key not in apart}
         assert expected <= shown
     for name in WATER_PARTS:
         parts = dumped["water"][name]
@@ -353,3 +353,11 @@ def test_a_fading_battery_has_a_section_of_its_own(result: YearResult, html: str
     text = year_report(replace(result, aged=years))
     assert "A new battery at the beginning of year 3." in text and "7,700" in text
     assert 'id="fading"' in text and 'id="fading"' not in html
+
+
+def test_prices_are_shown_where_there_are_any(result: YearResult, html: str) -> None:
+    """Those that the scenario names, and nothing of those it leaves out."""
+    cost = Cost(currency="EUR", panel_per_w=1.5)
+    priced = year_report(replace(result, scenario=result.scenario.model_copy(update={"cost": cost})))
+    assert "<code>cost.panel_per_w</code>" in priced and "<code>cost.battery_per_ah</code>" not in priced
+    assert "<code>cost." not in html

@@ -16,7 +16,7 @@ from sim.report.words import hours
 if TYPE_CHECKING:
     from sim.year import YearResult
 
-SIGNS = dict(zip(CAUSES, "TNDECPVFSO", strict=True))  # a letter for each cause, so that colour is not needed
+SIGNS = dict(zip(CAUSES, "TNDHIECPVFSO", strict=True))  # a letter for each cause, so that colour is not needed
 CELL, GAP, LEFT, TOP = 19.0, 2.0, 44.0, 20.0
 ALL = 0.995  # of the wanted hours
 

@@ -53,7 +53,7 @@ def month_starts(months: np.ndarray) -> np.ndarray:
     return np.searchsorted(months, np.arange(1, 13))
 
 
-def _months_along(axes: Axes, months: np.ndarray) -> None:
+def months_along(axes: Axes, months: np.ndarray) -> None:
     """A tick at each month's beginning, its letter in its middle."""
     starts = np.append(month_starts(months), len(months))
     axes.set_xlim(0, len(months))
@@ -96,7 +96,7 @@ def year_map(run_h: np.ndarray, zenith_deg: np.ndarray, months: np.ndarray, titl
         sunlines.set_linewidth(1.8)
         axes.set_yticks([0, 6, 12, 18, 24], ["00", "06", "12", "18", "24"])
         axes.set_ylim(0, 24)
-        _months_along(axes, months)
+        months_along(axes, months)
         heading(axes, "hour of the day, local standard time")
         return svg(figure, "map", title, description)
 
@@ -110,7 +110,7 @@ def charge(low: np.ndarray, high: np.ndarray, months: np.ndarray, title: str, de
         axes.axhline(20.0, color=ALARM, linewidth=1.2, linestyle=(0, (5, 3)))
         axes.set_ylim(0, 102)
         axes.set_yticks([0, 20, 40, 60, 80, 100])
-        _months_along(axes, months)
+        months_along(axes, months)
         heading(axes, "simulated charge, %")
         return svg(figure, "charge", title, description)
 

@@ -257,11 +257,15 @@ def frost(weather: Weather) -> tuple[int, int] | None:
 def _calendar(result: YearResult) -> tuple[Row, ...]:
     """What to do when."""
     care = result.scenario.care
-    cleanings = ", ".join(map(date_of, care.panel_cleaning))
+    dated = (
+        ("Panel cleaning", care.panel_cleaning),
+        ("Trimming", care.trimming),
+        ("Filter rinse", care.filter_rinse),
+    )
     return (
         Row("Every month", "Wipe the panel. Rinse intake and filter."),
         Row("Topping up", _top_up(result)),
-        *((Row("Panel cleaning", cleanings),) if cleanings else ()),
+        *(Row(title, ", ".join(map(date_of, days))) for title, days in dated if days),
         Row(
             "Spring, autumn",
             "Terminals tight? Cables and fuses sound and cool? Both voltages as here? Trim what shades the panel.",

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from sim.headline import MONTHS
+from sim.scenario.weather import Column
 
 if TYPE_CHECKING:
     from sim.scenario import Scenario
@@ -62,6 +64,10 @@ _WORDS = {
     "mismatch_and_ageing": "share lost to mismatch and ageing",
     "kind": "kind of controller",
     "between": "wanted between",
+    "ghi": "global light",
+    "dni": "beam",
+    "dhi": "diffuse light",
+    "temp_air": "air temperature",
     "longest_stop_h": "longest stop allowed",
     "curve": "curve, flow and head",
     "label_flow_lph": "flow on its box",
@@ -76,12 +82,23 @@ _WORDS = {
     "max_flow_lph": "largest flow",
     "daily_ghi_kwh_m2": "on the level, a day",
     "temp_air_c": "air",
+    "snow": "snow on the panel, from a day to the morning of another",
+    "trimmed_transmittance": "transmittance after trimming",
+    "trimmed_days": "days until what was trimmed has grown again",
+    "mean_days_between": "mean days from a repair to the next fault",
+    "repair_h": "mean time to repair",
 }
 _UNSET = {
     "shut_down": "never",
     "start_up": "never",
     "resistance_mohm": "from the catalogue",
     "file": "none",
+    "files": "none",
+    "time_format": "told by the stamps",
+    "time_zone": "none",
+    "dni": "worked out",
+    "dhi": "worked out",
+    "wind_speed": "none",
     "sample": "none",
     "awg": "given by its area",
     "fuse_a": "not stated",
@@ -94,6 +111,7 @@ _UNSET = {
     "target_lph": "none",
     "max_flow_lph": "not given",
     "vent_depth_m": "no vent",
+    "trimmed_transmittance": "never trimmed",
 }
 _GROUPS = (
     ("Controller", "controller"),
@@ -108,9 +126,10 @@ _GROUPS = (
     ("Care", "care"),
     ("Site", "site"),
     ("Weather", "weather"),
+    ("Columns of the weather table", "weather.columns"),
     ("Monthly means", "weather.monthly"),
 )
-_OWN_GROUP = ("cable", "shade", "extension", "monthly")
+_OWN_GROUP = ("cable", "shade", "extension", "fault", "monthly", "columns")
 _WATER_PARTS = ("pipe", "fittings", "branch", "filter", "basin", "stream", "outlet")
 
 
@@ -160,11 +179,13 @@ def value_of(value: Any) -> str:
     >>> value_of(12.2), value_of((8.0,) * 12), value_of(("07:00", "19:00")), value_of(())
     ('12.2', '8', '07:00–19:00', 'none')
     """
+    if isinstance(value, Column):
+        return f"{value.column}, in {value.unit}"
     if not isinstance(value, tuple):
         return f"{value:g}" if isinstance(value, float) else str(value)
     if len(value) == 12 and all(isinstance(item, float) for item in value):
         return value_of(value[0]) if len(set(value)) == 1 else _monthly(value)
-    windowed = len(value) == 2 and all(isinstance(item, str) for item in value)
+    windowed = len(value) == 2 and all(isinstance(item, str) and ":" in item for item in value)
     return ("–" if windowed else ", ").join(map(value_of, value)) or "none"
 
 
@@ -175,13 +196,25 @@ def _monthly(values: tuple[float, ...]) -> str:
 def _row(section: str, key: str, value: Any, weather: Weather) -> Setting:
     if value is None:
         return Setting(words_of(key), _unset(key, weather), f"{section}.{key}")
-    if key == "curve":
-        return Setting(words_of(key), _curve(value), f"{section}.{key}")
+    if key in _WRITTEN:
+        return Setting(words_of(key), _WRITTEN[key](value), f"{section}.{key}")
     return Setting(words_of(key), f"{value_of(value)} {unit_of(key)[1]}".strip(), f"{section}.{key}")
 
 
 def _curve(points: tuple[tuple[float, float], ...]) -> str:
     return "; ".join(f"{flow:g} l/h {head:g} m" for flow, head in points)
+
+
+def _days(days: tuple[str, ...]) -> str:
+    return ", ".join(days) or "none"
+
+
+_WRITTEN: dict[str, Callable[[Any], str]] = {
+    "curve": _curve,
+    "panel_cleaning": _days,
+    "trimming": _days,
+    "filter_rinse": _days,
+}
 
 
 def _unset(key: str, weather: Weather) -> str:
@@ -190,13 +223,13 @@ def _unset(key: str, weather: Weather) -> str:
     return f"{getattr(weather, key):g} {unit_of(key)[1]} (from the weather data)"
 
 
-def _shades(scenario: Scenario, weather: Weather) -> list[Group]:
+def _listed(scenario: Scenario, weather: Weather) -> list[Group]:
+    """The tables of which there may be several."""
+    tables = (("Shade", "panel.shade", scenario.panel.shade), ("Fault", "care.fault", scenario.care.fault))
     return [
-        Group(
-            f"Shade {place}",
-            tuple(_row("panel.shade", key, value, weather) for key, value in shade if value is not None),
-        )
-        for place, shade in enumerate(scenario.panel.shade, 1)
+        Group(f"{title} {place}", tuple(_row(path, key, value, weather) for key, value in table if value is not None))
+        for title, path, several in tables
+        for place, table in enumerate(several, 1)
     ]
 
 
@@ -228,4 +261,11 @@ def settings_of(scenario: Scenario, weather: Weather) -> tuple[Group, ...]:
             continue
         rows = (_row(path, key, value, weather) for key, value in section if key not in _OWN_GROUP)
         groups.append(Group(title, tuple(rows)))
-    return (*groups, *_shades(scenario, weather), *_water(scenario, weather))
+    return (*groups, *_prices(scenario, weather), *_listed(scenario, weather), *_water(scenario, weather))
+
+
+def _prices(scenario: Scenario, weather: Weather) -> list[Group]:
+    """The prices that the scenario names, if it names any."""
+    named = [(key, value) for key, value in scenario.cost if key in scenario.cost.model_fields_set]
+    rows = tuple(_row("cost", key, value, weather) for key, value in named if value is not None)
+    return [Group("Prices", rows)] if rows else []

@@ -11,12 +11,12 @@ from typing import Annotated, Literal
 
 from pydantic import AfterValidator, BeforeValidator, Field, Strict, field_validator
 
-from sim.catalogue import chemistries, sample_names
+from sim.catalogue import chemistries
 from sim.scenario.cables import BatteryCable, Cable, Extension, PumpCable
+from sim.scenario.care import Care
 from sim.scenario.choice import Alternative, Cost
 from sim.scenario.clock import window_s
 from sim.scenario.fields import (
-    Day,
     DayHours,
     Section,
     Window,
@@ -29,9 +29,9 @@ from sim.scenario.fields import (
     twelve,
     whole,
 )
-from sim.scenario.monthly import Monthly
 from sim.scenario.shade import Shade
 from sim.scenario.water import CURVE_WORDS, Curve, Water, checked_curve
+from sim.scenario.weather import Weather
 
 _OWN_CURRENT_A = {"pwm": 0.010, "mppt": 0.020}  # common practice, no source
 _BOX_LAG_H = {"shaded": 4.0, "sunny": 3.0}  # our own defaults
@@ -48,21 +48,6 @@ class Site(Section):
     elevation_m: float | None = between(-430, 9000, None)
     utc_offset_h: float | None = between(-12, 14, None)
     albedo: float = between(0, 0.9, 0.2)
-
-
-class Weather(Section):
-    """Which year of weather: a file, a sample, or monthly means to make one from."""
-
-    file: str | None = field(None, "the path of a weather file, relative to the scenario", min_length=1)
-    sample: str | None = field(None, listed(sample_names()))
-    monthly: Monthly | None = None
-    year: int = whole(1950, 2100, 2001)
-    sky: Literal["hay-davies", "perez"] = "hay-davies"
-
-    @field_validator("sample")
-    @classmethod
-    def _is_bundled(cls, name: str) -> str:
-        return one_of(sample_names(), name)
 
 
 class Panel(Section):
@@ -154,15 +139,6 @@ class Pump(Section):
     label_flow_lph: float | None = above(0, 1e6, None)
     cable: PumpCable = PumpCable()
     extension: Extension | None = None
-
-
-class Care(Section):
-    """What somebody does to the system in a year: season, cleaning of the panel, dirt that grows in between."""
-
-    shut_down: Day | None = field(None, 'a day of the year as "MM-DD"')
-    start_up: Day | None = field(None, 'a day of the year as "MM-DD"')
-    panel_cleaning: Annotated[tuple[Day, ...], Strict(False)] = field((), 'days of the year: ["03-15", "09-15"]')
-    soiling_per_month: float = between(0, 0.5, 0.0)
 
 
 class Need(Section):

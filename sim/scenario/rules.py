@@ -32,6 +32,15 @@ def _within(setting: str, limits: str) -> Rule:
     )
 
 
+def _placed(name: str) -> Rule:
+    """A figure of the site that a table of weather does not hold."""
+    return Rule(
+        f"site.{name}",
+        lambda s: s.weather.columns is None or getattr(s.site, name) is not None,
+        lambda s: "a number, since a table with weather.columns does not say where it was recorded",
+    )
+
+
 def _named(scenario: Scenario) -> str:
     return f"a {scenario.battery.nominal_v} V battery of chemistry {scenario.battery.chemistry}"
 
@@ -47,6 +56,13 @@ def _label_w(scenario: Scenario) -> float:
 def _strings_behind(scenario: Scenario) -> int:
     """The most strings of cells that a shade says it covers."""
     return max((shade.cell_strings for shade in scenario.panel.shade if shade.cell_strings != "all"), default=0)
+
+
+def _clocks(scenario: Scenario) -> int:
+    """How many keys tell the clock of a table's stamps."""
+    columns = scenario.weather.columns
+    told = (scenario.site.utc_offset_h, columns and columns.utc_offset_h, columns and columns.time_zone)
+    return sum(clock is not None for clock in told)
 
 
 def _cell_voc_v(scenario: Scenario) -> float:
@@ -73,10 +89,23 @@ def _needed_by_monthly(name: str) -> Rule:
 _WEATHER = (
     Rule(
         "weather",
-        lambda s: [s.weather.file, s.weather.sample, s.weather.monthly].count(None) == 2,
+        lambda s: len(s.weather.sources) == 1,
         lambda s: (
-            "exactly one of weather.file (a path), weather.sample (a bundled year) and [weather.monthly] (twelve means)"
+            "exactly one of weather.file (a path), weather.files (paths), weather.sample (a bundled year) and "
+            "[weather.monthly] (twelve means)"
         ),
+    ),
+    Rule(
+        "weather",
+        lambda s: s.weather.columns is None or not {"sample", "monthly"} & set(s.weather.sources),
+        lambda s: "weather.columns only beside weather.file or weather.files; they are for tables",
+    ),
+    _placed("latitude_deg"),
+    _placed("longitude_deg"),
+    Rule(
+        "site.utc_offset_h",
+        lambda s: s.weather.columns is None or _clocks(s) > 0,
+        lambda s: "a number, unless weather.columns has utc_offset_h or time_zone",
     ),
     *map(_needed_by_monthly, ("latitude_deg", "longitude_deg", "elevation_m", "utc_offset_h")),
 )
@@ -201,6 +230,11 @@ _CARE = (
         "care.start_up",
         lambda s: s.care.start_up is None or s.care.start_up != s.care.shut_down,
         lambda s: "another day than care.shut_down",
+    ),
+    Rule(
+        "care.trimming",
+        lambda s: not s.care.trimming or any(shade.trimmed_transmittance is not None for shade in s.panel.shade),
+        lambda s: "nothing, unless a panel.shade has its trimmed_transmittance",
     ),
 )
 _NEED = (

@@ -85,6 +85,9 @@ class Shade(Section):
     transmittance: Annotated[tuple[Share, ...], Strict(False), BeforeValidator(twelve)] = monthly(
         0, 1, _let_through, validate_default=True
     )
+    trimmed_transmittance: Annotated[tuple[Share, ...], Strict(False), BeforeValidator(twelve)] | None = field(
+        None, "a number from 0 to 1, or twelve of them, one a month", min_length=12, max_length=12
+    )
     cell_strings: Strings | Literal["all"] = field("all", 'a whole number from 0 to 3, or "all"')
 
     @field_validator("months")
@@ -143,6 +146,11 @@ class Shade(Section):
         if info.data.get("foliage") is not None and _masked(shares, info.data) != crown:
             raise ValueError("nothing beside foliage, which says it already")
         return _masked(shares, info.data)
+
+    @field_validator("trimmed_transmittance")
+    @classmethod
+    def _also_only_in_its_months(cls, shares: tuple[float, ...] | None, info: ValidationInfo) -> Any:
+        return shares and _masked(shares, info.data)
 
     @property
     def window_s(self) -> tuple[float, float] | None:

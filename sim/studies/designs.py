@@ -23,6 +23,7 @@ from sim.scenario import Scenario, overridden, parse, read_toml
 from sim.scenario.choice import AS_IT_IS, twice
 from sim.sunlight import Sunlight, sunlight_on
 from sim.tables import sky_row
+from sim.twins import twins_of
 from sim.weather import Weather, weather_for
 from sim.year import EVENTS_KEPT, checked, figures
 
@@ -106,9 +107,10 @@ def weather_key(scenario: Scenario) -> Hashable:
 
 
 def sunlight_key(scenario: Scenario) -> Hashable:
-    """What the sunlight on a scenario's panels follows from: where and what they are, not their cable."""
+    """What the sunlight on a scenario's panels follows from: where and what they are, trimming, not their cable."""
     panel = scenario.panel.model_copy(update={"cable": None})
-    return weather_key(scenario), panel, scenario.battery.nominal_v
+    trimmed = scenario.care.trimming, scenario.care.trimmed_days
+    return weather_key(scenario), panel, scenario.battery.nominal_v, trimmed
 
 
 def sky_key(scenario: Scenario) -> Hashable:
@@ -186,5 +188,6 @@ def simulate_designs(
 def _simulated(design: Design, places: Places, k: int, log: Log, lane: int, with_checks: bool) -> Simulated:
     """What one lane of a log says of the k-th design."""
     scenario, weather, sky = design.scenario, places.weather[k], places.sky[places.place[k]]
-    measures = measure(scenario, weather, places.sunlight[k], sky["cell_c"], log, lane)
+    twins = twins_of(scenario, weather, log, lane) if with_checks else None
+    measures = measure(scenario, weather, places.sunlight[k], sky["cell_c"], log, lane, twins)
     return Simulated(design, weather, *(checked(scenario, measures, sky) if with_checks else (measures, ())))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -108,7 +109,7 @@ _OF_A_YEAR = ("pump_hours", "hours_met_share", "longest_stop_h", "days_without_r
 
 
 def synthetic_years(scenario: Scenario, typical: Weather | None = None) -> Callable[[int], Weather]:
-    """Makes a year for any seed: from the scenario's monthly means, or those of its file or sample, ``typical``."""
+    """Makes a year for any seed: from the scenario's monthly means, or from those of its file or sample."""
     if scenario.weather.monthly is not None:
         return synthesiser_for(scenario)
     typical = typical or weather_for(scenario)
@@ -135,20 +136,22 @@ def run_years(
 ) -> np.ndarray:
     """(years,) of FIGURES: the design through ``weather_of(0)`` … ``weather_of(years - 1)``, all of one length.
 
-    Every year is a lane at a place of its own. A hand makes the sky of its years, runs them, keeps their figures and
-    drops the rest, so that memory does not grow with the years.
+    Every year is a lane at a place of its own. A hand makes the sky of its years in the table of its thread, runs them,
+    keeps their figures and drops the rest, so that memory does not grow with the years.
     """
     lanes = np.repeat(lanes_from([scenario], places=[0]), years)
     month = weather_of(0).index.month.to_numpy()
     months = month[::24]
     wanted = np.asarray(scenario.need.hours_per_day)[months - 1]
     done: list[int] = []
+    own = threading.local()
 
     def sky(numbers: np.ndarray) -> np.ndarray:
-        table = np.empty((len(numbers), len(month)), SKY)
-        for row, number in zip(table, numbers.tolist(), strict=True):
-            row[:] = sky_of(scenario, weather_of(number))
-        return table
+        if not hasattr(own, "table"):
+            own.table = np.empty((YEARS_AT_ONCE, len(month)), SKY)
+        for row, number in zip(own.table, numbers.tolist(), strict=False):
+            sky_of(scenario, weather_of(number), row)
+        return own.table[: len(numbers)]  # type: ignore[no-any-return]
 
     def people(plant: Plant, numbers: np.ndarray) -> Iterable[Process]:
         return processes(plant, [scenario] * len(numbers))
@@ -164,9 +167,9 @@ def run_years(
     return np.asarray(np.concatenate(parts)[np.argsort(np.concatenate(hands))])
 
 
-def sky_of(scenario: Scenario, weather: Weather) -> np.ndarray:
-    """(hours,) of SKY: what a year of weather brings to the design."""
-    return sky_row(sunlight_on(scenario, weather), weather, scenario.battery)
+def sky_of(scenario: Scenario, weather: Weather, out: np.ndarray | None = None) -> np.ndarray:
+    """(hours,) of SKY: what a year of weather brings to the design; written into ``out`` where that is given."""
+    return sky_row(sunlight_on(scenario, weather), weather, scenario.battery, out)
 
 
 def study_spread(

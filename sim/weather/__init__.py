@@ -4,6 +4,6 @@ The way through: ``read`` a file or a sample, put its rows in ``order``, see tha
 """
 
 from sim.weather.weather import Site, Weather
-from sim.weather.year import weather_for
+from sim.weather.year import weather_for, weathers_for
 
-__all__ = ["Site", "Weather", "weather_for"]
+__all__ = ["Site", "Weather", "weather_for", "weathers_for"]

@@ -2,13 +2,24 @@
 
 from __future__ import annotations
 
+import calendar
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from sim.errors import InputError
-from sim.weather.dates import DAY_H
-from sim.weather.order import refuse_rows
+from sim.weather.dates import DAY_H, hours_of, month_days
+from sim.weather.order import (
+    LARGEST_FILLED_SHARE,
+    LONGEST_GAP_H,
+    at_hour,
+    counted,
+    refuse_gaps,
+    refuse_rows,
+    taken_as_missing,
+)
+from sim.weather.plausible import runs_of
 from sim.weather.weather import COLUMNS, IRRADIANCES
 
 if TYPE_CHECKING:
@@ -19,9 +30,15 @@ if TYPE_CHECKING:
 
 MINUTES_A_DAY = 1440.0
 CLOCK_NOTE_MIN, CLOCK_LIMIT_MIN = 20.0, 45.0  # choices: a whole hour must be refused, afternoon clouds must not
+LOW_SUN = 0.15  # of the highest month's light above the atmosphere: below it a month tells no clock; a choice
+SHINE_WM2 = 120.0  # of beam: sunshine by WMO-No. 8
 CLEAR_SHARE = 0.25  # of the days, the clearest, tell the clock
 ALLOWANCE_WM2 = 100.0  # above extraterrestrial, for low sun within an hour: the additive term of BSRN's tests, 2002
 NIGHT_ZENITH_DEG, NIGHT_WM2 = 110.0, 10.0  # sun below the horizon for the whole hour, clock error included; choices
+DAYLIGHT_WM2 = 400.0  # above the atmosphere, also by a clock 45 minutes off: some of it arrives always; a choice
+SHARES = (0.22, 0.85)  # of the year's light above the atmosphere; choices outside what is found on Earth, 0.3 to 0.78
+MISMATCH_WM2, MISMATCH_SHARE = 150.0, 0.25  # both, in an hour of daylight; choices
+REPEATED_DAYS = 3  # alike to the watt; a choice
 CLOSURE_NOTE, CLOSURE_LIMIT = 0.05, 0.15  # share of the year's global irradiation; choices
 
 
@@ -55,6 +72,69 @@ def _filled(values: np.ndarray, scale: np.ndarray | None) -> np.ndarray:
     return out
 
 
+def without_false_dark(
+    file: str, table: pd.DataFrame, sun: Sun, absent: Sequence[str]
+) -> tuple[pd.DataFrame, list[str]]:
+    """Zeros in full daylight stand for "no data": they become gaps, and the notes say so."""
+    table, notes = table.copy(), []
+    for name in ("ghi", "dhi"):
+        dark = (table[name].to_numpy() == 0.0) & (sun.extra_horizontal_wm2 > DAYLIGHT_WM2)
+        if name not in absent:
+            notes += taken_as_missing(table, [name], dark, "no light at all with the sun well up")
+            refuse_gaps(file, table, name, dark)
+    return filled(table, sun), notes
+
+
+def without_mismatches(file: str, table: pd.DataFrame, sun: Sun) -> tuple[pd.DataFrame, list[str]]:
+    """Hours in which beam and diffuse do not make up global get the light of their neighbours; the notes say so.
+
+    Where that goes on for longer than a gap may be, it is only noted; in too many hours of daylight it is an error.
+    """
+    ghi, lit = table["ghi"].to_numpy(), sun.extra_horizontal_wm2 > DAYLIGHT_WM2
+    off = np.abs(table["dni"].to_numpy() * sun.cos_zenith + table["dhi"].to_numpy() - ghi)
+    wrong = (off > np.maximum(MISMATCH_WM2, MISMATCH_SHARE * ghi)) & lit
+    share = wrong.sum() / lit.sum()
+    if share > LARGEST_FILLED_SHARE:
+        most = f"at most {100 * LARGEST_FILLED_SHARE:.0f} % of the bright hours away from dni*cos(zenith) + dhi"
+        raise InputError(file, "ghi", None, f"{most}; {100 * share:.0f} % are")
+    long = np.zeros(len(wrong), dtype=bool)
+    for start, length in runs_of(wrong):
+        long[start : start + length] = length > LONGEST_GAP_H
+    table, why = table.copy(), "beam and diffuse do not make up global"
+    notes = taken_as_missing(table, list(IRRADIANCES), wrong & ~long, why)
+    if long.any():
+        notes.append(
+            f"In {counted(int(long.sum()), 'hour')}, the first at {at_hour(table, int(long.argmax()))}, {why}."
+        )
+    return filled(table, sun), notes
+
+
+def with_split(table: pd.DataFrame, sun: Sun, absent: Sequence[str]) -> tuple[pd.DataFrame, list[str]]:
+    """Beam or diffuse that the file lacks, worked out of global; both by Erbs, Klein & Duffie 1982.
+
+    dhi = ghi − dni·cos(zenith), so that the three add up in every hour, with dni at most extraterrestrial.
+    """
+    if not absent:
+        return table, []
+    ghi, dni = table["ghi"].to_numpy(), table["dni"].to_numpy()
+    if "dni" in absent:
+        dni = np.minimum(_beam(table, sun, absent), sun.extra_normal_wm2 * sun.up)
+    dhi = np.maximum(ghi - dni * sun.cos_zenith, 0.0) if "dhi" in absent or len(absent) > 1 else table["dhi"]
+    how = "split by the correlation of Erbs, Klein and Duffie" if len(absent) > 1 else "worked out of the other two"
+    return table.assign(dni=dni, dhi=dhi), [f"The file has no {' and no '.join(absent)}: {how}."]
+
+
+def _beam(table: pd.DataFrame, sun: Sun, absent: Sequence[str]) -> np.ndarray:
+    """(hours,) normal beam of global and diffuse, W/m²; without diffuse by the clearness of the hour."""
+    from pvlib import irradiance
+
+    ghi = table["ghi"].to_numpy()
+    if "dhi" in absent:
+        day = np.arange(len(table)) // DAY_H + 1
+        return np.asarray(irradiance.erbs(ghi, sun.zenith_deg, day)["dni"])
+    return np.asarray(np.nan_to_num(irradiance.dni(ghi, table["dhi"].to_numpy(), sun.apparent_zenith_deg)))
+
+
 def clock_error_min(ghi: np.ndarray, extra_horizontal: np.ndarray) -> float:
     """Minutes by which the recorded light comes later than the sun, −720 … 720.
 
@@ -68,22 +148,51 @@ def clock_error_min(ghi: np.ndarray, extra_horizontal: np.ndarray) -> float:
     """
     dial = np.exp(2j * np.pi * (np.arange(DAY_H) + 0.5) / DAY_H)
     light, above = ghi.reshape(-1, DAY_H), extra_horizontal.reshape(-1, DAY_H)
-    sums = above.sum(axis=1)
-    clearness = np.divide(light.sum(axis=1), sums, out=np.zeros(len(sums)), where=sums > 0.1 * sums.max())
-    clear = clearness >= np.quantile(clearness, 1.0 - CLEAR_SHARE)
+    clear = clear_days(light, above)
     turn = np.sum((light[clear] @ dial) * np.conj(above[clear] @ dial))
     return float(np.angle(turn)) / (2 * np.pi) * MINUTES_A_DAY
 
 
+def clear_days(light: np.ndarray, above: np.ndarray) -> np.ndarray:
+    """(days,) whether a day is one of the clearest, of light recorded and above the atmosphere, both (days, 24)."""
+    sums = above.sum(axis=1)
+    clearness = np.divide(light.sum(axis=1), sums, out=np.zeros(len(sums)), where=sums > 0.1 * sums.max())
+    return np.asarray(clearness >= np.quantile(clearness, 1.0 - CLEAR_SHARE))
+
+
 def check_clock(file: str, table: pd.DataFrame, sun: Sun, site: Site) -> list[str]:
-    """A clock CLOCK_LIMIT_MIN or more off the sun is an error naming the minutes; a smaller error is noted."""
-    error = clock_error_min(table["ghi"].to_numpy(), sun.extra_horizontal_wm2)
-    words = f"{abs(error):.0f} minutes {'late' if error > 0 else 'early'}"
+    """A clock CLOCK_LIMIT_MIN or more off the sun is an error naming the minutes; a smaller error is noted.
+
+    So is one that is that far off in two months or more, as daylight saving in the stamps makes it.
+    """
+    ghi, above = table["ghi"].to_numpy(), sun.extra_horizontal_wm2
+    if not ghi.any():
+        raise InputError(file, "ghi", None, "some light; every hour has 0 W/m2")
+    error = clock_error_min(ghi, above)
+    where = f"longitude {site.longitude_deg:.2f} and {site.utc_offset_h:+g} h from UTC"
     if abs(error) >= CLOCK_LIMIT_MIN:
-        where = f"longitude {site.longitude_deg:.2f} and {site.utc_offset_h:+g} h from UTC"
         allowed = f"less than {CLOCK_LIMIT_MIN:.0f} minutes off the sun at {where}"
-        raise InputError(file, "clock", words, allowed)
-    return [f"The recorded light comes {words} against the sun."] if abs(error) >= CLOCK_NOTE_MIN else []
+        raise InputError(file, "clock", _off(error), allowed)
+    months = _months_off(ghi, above)
+    if len(months) > 1:
+        named = ", ".join(f"{calendar.month_name[month]} {_off(off)}" for month, off in months.items())
+        allowed = f"less than {CLOCK_LIMIT_MIN:.0f} minutes off the sun at {where}; daylight saving in the stamps?"
+        raise InputError(file, "clock", None, f"{allowed} {named}")
+    notes = [f"The recorded light comes {_off(error)} against the sun."] if abs(error) >= CLOCK_NOTE_MIN else []
+    return notes + [f"In {calendar.month_name[month]} the light comes {_off(off)}." for month, off in months.items()]
+
+
+def _off(minutes: float) -> str:
+    return f"{abs(minutes):.0f} minutes {'late' if minutes > 0 else 'early'}"
+
+
+def _months_off(ghi: np.ndarray, above: np.ndarray) -> dict[int, float]:
+    """Minutes off of the months in which the clock is CLOCK_LIMIT_MIN or more off; months of low sun tell nothing."""
+    month = np.repeat(np.arange(1, 13), month_days(len(ghi) > hours_of(2001)) * DAY_H)
+    highest = max(above[month == k].mean() for k in range(1, 13))
+    bright = [k for k in range(1, 13) if above[month == k].mean() > LOW_SUN * highest and ghi[month == k].any()]
+    errors = {k: clock_error_min(ghi[month == k], above[month == k]) for k in bright}
+    return {k: error for k, error in errors.items() if abs(error) >= CLOCK_LIMIT_MIN}
 
 
 def check_limits(file: str, table: pd.DataFrame, sun: Sun) -> None:
@@ -102,6 +211,22 @@ def check_limits(file: str, table: pd.DataFrame, sun: Sun) -> None:
         refuse_rows(file, table, name, over, f"0 to {limit:.0f} W/m2, what arrives above the atmosphere in that hour")
 
 
+def check_share(file: str, table: pd.DataFrame, sun: Sun) -> None:
+    """The year's light as a share of that above the atmosphere, and days that are all alike, tell a wrong column."""
+    ghi = table["ghi"].to_numpy()
+    share = float(ghi.sum() / sun.extra_horizontal_wm2.sum())
+    if not SHARES[0] <= share <= SHARES[1]:
+        allowed = " to ".join(f"{100 * limit:.0f}" for limit in SHARES)
+        words = f"{allowed} % of what arrives above the atmosphere; another unit or column reads so"
+        raise InputError(file, "ghi of the year", f"{100 * share:.2g} %", words)
+    days = ghi.reshape(-1, DAY_H)
+    alike = runs_of((days[1:] == days[:-1]).all(axis=1) & days[1:].any(axis=1))
+    start, length = max(alike, key=lambda run: run[1], default=(0, 0))
+    if length + 1 >= REPEATED_DAYS:
+        allowed = f"days of their own; {length + 1} in a row from here are alike to the watt"
+        raise InputError(file, f"ghi, {at_hour(table, start * DAY_H)}", None, allowed)
+
+
 def closure(table: pd.DataFrame, sun: Sun) -> float:
     """Year's sum of dni·cos(zenith) + dhi over that of ghi."""
     beam = table["dni"].to_numpy() * sun.cos_zenith
@@ -110,8 +235,6 @@ def closure(table: pd.DataFrame, sun: Sun) -> float:
 
 def check_closure(file: str, table: pd.DataFrame, sun: Sun) -> list[str]:
     """Beam and diffuse must make up global: CLOSURE_LIMIT off is an error, CLOSURE_NOTE off is noted."""
-    if not table["ghi"].to_numpy().any():
-        raise InputError(file, "ghi", None, "some light; every hour has 0 W/m2")
     share = closure(table, sun)
     if abs(share - 1.0) > CLOSURE_LIMIT:
         allowed = f"{100 - 100 * CLOSURE_LIMIT:.0f} to {100 + 100 * CLOSURE_LIMIT:.0f} % of ghi over the year"

@@ -27,8 +27,15 @@ def is_behind(shade: Any, azimuth_deg: np.ndarray, elevation_deg: np.ndarray) ->
 
 
 def monthly(shade: Any) -> np.ndarray:
-    """(12,) transmittance of a shade by month."""
-    return np.broadcast_to(np.asarray(shade.transmittance, dtype=float), (12,))
+    """(24,) transmittance of a shade by month: 1 … 12 as it grows, 13 … 24 for a time after it was trimmed."""
+    grown = np.broadcast_to(np.asarray(shade.transmittance, dtype=float), (12,))
+    trimmed = trimmed_of(shade)
+    return np.concatenate((grown, grown if trimmed is None else trimmed))
+
+
+def trimmed_of(shade: Any) -> Any:
+    """(12,) transmittance of a shade after trimming, or None if nobody trims it."""
+    return getattr(shade, "trimmed_transmittance", None)
 
 
 def covered_share(window_s: tuple[float, float], hour: np.ndarray) -> np.ndarray:
@@ -47,7 +54,7 @@ def covered_share(window_s: tuple[float, float], hour: np.ndarray) -> np.ndarray
 def beam_share(
     shades: Sequence[Any], azimuth_deg: np.ndarray, elevation_deg: np.ndarray, month: np.ndarray, hour: np.ndarray
 ) -> np.ndarray:
-    """(n,) share of the beam that passes all shades in the direction of the sun, in months 1 … 12; shades multiply.
+    """(n,) share of the beam that passes all shades in the direction of the sun, in months 1 … 24; shades multiply.
 
     A shade with a ``window_s`` stands before the sun in that time of the day, for the share of an ``hour`` 0 … 23 that
     lies in it; any other while the sun is behind it.
@@ -61,7 +68,7 @@ def beam_share(
 
 
 class Patch(NamedTuple):
-    """A shade as plain figures; ``transmittance`` is (12,) by month."""
+    """A shade as plain figures; ``transmittance`` is (12,) by month, or (24,) where a shade is trimmed."""
 
     from_azimuth_deg: float
     to_azimuth_deg: float
@@ -70,7 +77,7 @@ class Patch(NamedTuple):
 
 
 class Dome(NamedTuple):
-    """The sky in n patches: elevation and azimuth of their middles, radians, and (12, n) what shades take by month."""
+    """The sky in n patches: elevation and azimuth of their middles, radians; what shades take by month, (months, n)."""
 
     elevation: np.ndarray
     azimuth: np.ndarray
@@ -87,7 +94,7 @@ def _dome(shades: tuple[Patch, ...], lowest_deg: float, highest_deg: float) -> D
             np.arange(lowest_deg + centres, highest_deg, PATCH_DEG), np.arange(centres, 360.0, PATCH_DEG)
         )
     )
-    share = np.ones((12, len(elevation)))
+    share = np.ones((len(shades[0].transmittance) if shades else 24, len(elevation)))
     for shade in shades:
         share *= np.where(is_behind(shade, azimuth, elevation), np.array(shade.transmittance)[:, np.newaxis], 1.0)
     return Dome(np.radians(elevation), np.radians(azimuth), 1.0 - share)
@@ -96,7 +103,7 @@ def _dome(shades: tuple[Patch, ...], lowest_deg: float, highest_deg: float) -> D
 def sky_share(
     shades: Sequence[Any], tilt_deg: float, azimuth_deg: float, lowest_deg: float = 0.0, highest_deg: float = 90.0
 ) -> np.ndarray:
-    """(12,) share of an even sky's light that still reaches the plane past the shades, by month.
+    """(12,) share of an even sky's light that reaches the plane past the shades, by month; (24,) if one is trimmed.
 
     ∑ T·max(cos θ, 0)·cos e / ∑ max(cos θ, 0)·cos e over patches of sky from ``lowest_deg`` to ``highest_deg`` of
     elevation e, with cos θ = cos β·sin e + sin β·cos e·cos(a − γ) for a plane of tilt β towards azimuth γ. For a
@@ -110,8 +117,9 @@ def sky_share(
     >>> round(float(sky_share([wall], 0.0, 180.0)[0]), 3)  # 1 − sin²30°·180/360
     0.875
     """
+    months = 24 if any(trimmed_of(it) for it in shades) else 12
     standing = tuple(
-        Patch(it.from_azimuth_deg, it.to_azimuth_deg, it.below_elevation_deg, tuple(monthly(it)))
+        Patch(it.from_azimuth_deg, it.to_azimuth_deg, it.below_elevation_deg, tuple(monthly(it)[:months]))
         for it in shades
         if it.window_s is None
     )

@@ -2,22 +2,25 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from sim.errors import InputError
 from sim.weather.dates import DAY_H, LEAP_DAY_START, hour_number, hours_of, moment, month_days
+from sim.weather.plausible import check_columns, runs_of, wrong_figures
 from sim.weather.weather import COLUMNS, IRRADIANCES
 
 if TYPE_CHECKING:
     import pandas as pd
 
-    from sim.weather.read import Readings
+    from sim.weather.readings import Readings
 
 LONGEST_GAP_H = 3  # filled; a longer gap is refused
 LARGEST_FILLED_SHARE = 0.05  # of a column's hours; a choice
 _NO_DATA = (9999.0, 9900.0, 99999.0)  # and their negatives: "no data" in the three formats' manuals
+_FILL = -999.0  # the fill value of many services
 _SENTINELS = {  # those and what they become where tenths are stored; 99.9 and 999 mean "missing" for EPW
     "ghi": _NO_DATA,
     "dni": _NO_DATA,
@@ -26,7 +29,7 @@ _SENTINELS = {  # those and what they become where tenths are stored; 99.9 and 9
     "wind_speed": (*_NO_DATA, 99.0, 99.9, 999.0, 999.9, 990.0),
 }
 _OFFSET_WM2 = 4.0  # zero offset a pyranometer may show: Long & Dutton, BSRN recommended tests V2.0, 2002
-_BOUNDS = {
+BOUNDS = {
     **dict.fromkeys(IRRADIANCES, (-_OFFSET_WM2, 1415.0, "W/m2, at most what arrives above the atmosphere")),
     "temp_air": (-90.0, 60.0, "C, within the extremes recorded on Earth"),
     "wind_speed": (0.0, 75.0, "m/s"),
@@ -42,6 +45,36 @@ def counted(number: int, noun: str) -> str:
     return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
 
 
+def by_year(readings: Readings) -> dict[int, Readings]:
+    """The readings of each calendar year of a file that holds several, by year; of any other file as they are, by 0.
+
+    A typical year mixes years too, but has each month once: a file holds several where a month comes with more than
+    one year, each for more than a day.
+    """
+    rows = readings.table
+    runs = rows.groupby(["month", "year"]).size()
+    several = bool((runs[runs > DAY_H].groupby(level="month").size() > 1).any())
+    if not several:
+        return {0: readings}
+    ends_before = (rows["month"] == 1) & (rows["day"] == 1) & (rows["hour_end"] == 0)
+    start_year = rows["year"] - ends_before
+    return {int(year): replace(readings, table=rows[start_year == year]) for year in sorted(start_year.unique())}
+
+
+def without_ragged_ends(years: dict[int, Readings]) -> tuple[dict[int, Readings], list[str]]:
+    """Of several years those at either end only if they are whole, and a note on those that are left out."""
+    ragged = [
+        year
+        for year in (min(years), max(years))
+        if len(years) > 1 and len(years[year].table) < (1.0 - LARGEST_FILLED_SHARE) * hours_of(year)
+    ]
+    kept = {year: found for year, found in years.items() if year not in ragged}
+    if not kept:
+        return years, []
+    said = [f"{year} was left out: the file has {len(years[year].table)} of its {hours_of(year)} h." for year in ragged]
+    return kept, said
+
+
 def whole_year(readings: Readings) -> tuple[pd.DataFrame, list[str]]:
     """(hours of the file's own year) × columns with "line", missing values NaN, and notes on what is missing."""
     leap = _has_leap_day(readings.table)
@@ -50,11 +83,25 @@ def whole_year(readings: Readings) -> tuple[pd.DataFrame, list[str]]:
     table = table.set_index("hour")[[*COLUMNS, "line"]].reindex(range(hours_of(2004 if leap else 2001)))
     for name in COLUMNS:
         table[name] = _without_sentinels(name, table[name])
-    notes = _missing(readings.file, table)
     for name in COLUMNS:
         _refuse_out_of_bounds(readings.file, table, name)
+    spikes = wrong_figures(table["temp_air"].to_numpy(dtype=float))
+    notes = taken_as_missing(table, ["temp_air"], spikes, "a spike, or a zero far from its neighbours")
+    notes += _missing(readings.file, table)
+    check_columns(readings.file, table)
     notes += _cut_offsets(table)
     return table, notes
+
+
+def taken_as_missing(table: pd.DataFrame, names: list[str], wrong: np.ndarray, why: str) -> list[str]:
+    """Make figures gaps, and say why."""
+    if not wrong.any():
+        return []
+    first = at_hour(table, int(wrong.argmax()))
+    table.loc[wrong, names] = np.nan
+    return [
+        f"Taken as missing: {', '.join(names)} in {counted(int(wrong.sum()), 'hour')}, the first at {first}: {why}."
+    ]
 
 
 def _has_leap_day(rows: pd.DataFrame) -> bool:
@@ -95,43 +142,33 @@ def _refuse_disorder(file: str, rows: pd.DataFrame) -> None:
 
 def _without_sentinels(name: str, values: pd.Series) -> pd.Series:
     """Numbers that stand for "no data" become NaN."""
-    return values.mask(values.abs().isin(_SENTINELS[name]))
-
-
-def _runs(missing: np.ndarray) -> list[tuple[int, int]]:
-    """First hour and length of each run of missing hours.
-
-    >>> _runs(np.array([False, True, True, False, True]))
-    [(1, 2), (4, 1)]
-    """
-    edges = np.flatnonzero(np.diff(np.concatenate(([0], missing.astype(int), [0]))))
-    return [(int(a), int(b - a)) for a, b in zip(edges[::2], edges[1::2], strict=True)]
+    return values.mask(values.abs().isin(_SENTINELS[name]) | (values == _FILL))
 
 
 def _missing(file: str, table: pd.DataFrame) -> list[str]:
     """Notes on the gaps that will be filled; InputError on a gap that is too long or a column with too many."""
     notes, absent = [], table["line"].isna().to_numpy()
-    _refuse_gaps(file, table, "rows", absent)
+    refuse_gaps(file, table, "rows", absent)
     if absent.any():
-        first = _at(table, int(absent.argmax()))
+        first = at_hour(table, int(absent.argmax()))
         notes.append(f"Filled: {counted(int(absent.sum()), 'missing row')}, the first at {first}.")
     for name in COLUMNS:
         missing = table[name].isna().to_numpy()
-        _refuse_gaps(file, table, name, missing)
+        refuse_gaps(file, table, name, missing)
         marked = missing & ~absent
         if marked.any():
-            first = _at(table, int(marked.argmax()))
+            first = at_hour(table, int(marked.argmax()))
             notes.append(f"Filled: {counted(int(marked.sum()), 'hour')} without {name}, the first at {first}.")
     return notes
 
 
-def _refuse_gaps(file: str, table: pd.DataFrame, name: str, missing: np.ndarray) -> None:
+def refuse_gaps(file: str, table: pd.DataFrame, name: str, missing: np.ndarray) -> None:
     """A gap longer than LONGEST_GAP_H, or gaps in more than LARGEST_FILLED_SHARE of the hours, cannot be filled."""
-    runs = _runs(missing)
+    runs = runs_of(missing)
     long = [run for run in runs if run[1] > LONGEST_GAP_H]
     if long:
         start, length = long[0]
-        where = f"{_at(table, start)} to {_at(table, start + length - 1)}"
+        where = f"{at_hour(table, start)} to {at_hour(table, start + length - 1)}"
         more = f" and {len(long) - 1} more such gaps" if len(long) > 1 else ""
         allowed = f"gaps of at most {LONGEST_GAP_H} h; {name} missing for {length} h, {where}{more}"
         raise InputError(file, name, None, allowed)
@@ -140,7 +177,7 @@ def _refuse_gaps(file: str, table: pd.DataFrame, name: str, missing: np.ndarray)
         raise InputError(file, name, None, f"at most {most} h missing in all; {int(missing.sum())} h are")
 
 
-def _at(table: pd.DataFrame, hour: int) -> str:
+def at_hour(table: pd.DataFrame, hour: int) -> str:
     """An hour as the line it stands on, where it stands on one, and its date."""
     line, date = table["line"].iloc[hour], moment(hour, leap=len(table) > hours_of(2001))
     return date if np.isnan(line) else f"line {line:.0f} ({date})"
@@ -148,7 +185,7 @@ def _at(table: pd.DataFrame, hour: int) -> str:
 
 def _refuse_out_of_bounds(file: str, table: pd.DataFrame, name: str) -> None:
     """Values outside what the quantity can be anywhere on Earth are errors."""
-    low, high, words = _BOUNDS[name]
+    low, high, words = BOUNDS[name]
     refuse_rows(file, table, name, (table[name] < low) | (table[name] > high), f"{max(low, -90):g} to {high:g} {words}")
 
 
@@ -158,7 +195,7 @@ def refuse_rows(file: str, table: pd.DataFrame, name: str, wrong: pd.Series | np
     if wrong.any():
         first = int(wrong.argmax())
         rest = f"; {counted(int(wrong.sum()) - 1, 'more row')} like it" if wrong.sum() > 1 else ""
-        raise InputError(file, f"{_at(table, first)}, {name}", float(table[name].iloc[first]), allowed + rest)
+        raise InputError(file, f"{at_hour(table, first)}, {name}", float(table[name].iloc[first]), allowed + rest)
 
 
 def _cut_offsets(table: pd.DataFrame) -> list[str]:

@@ -1,21 +1,23 @@
-"""Hourly weather files as they come: TMY3, EPW and TMY2, told apart by their content.
+"""Hourly weather files as they come, told apart by their content: TMY3, EPW, TMY2, and tables of any other kind.
 
-All three label an hour by its end (TMY3: NREL/TP-581-43156, section 2; TMY2: NREL's 1995 manual, section 3; EPW: hour 1
+The three label an hour by its end (TMY3: NREL/TP-581-43156, section 2; TMY2: NREL's 1995 manual, section 3; EPW: hour 1
 is 00:01 to 01:00). The stamps are taken from the files' own month, day and hour columns.
 """
 
 from __future__ import annotations
 
+import codecs
 import io
 import re
 import tempfile
 import warnings
 from collections.abc import Callable
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from sim.errors import InputError
+from sim.weather import tables
+from sim.weather.readings import FOREIGN_LICENCE, Readings
 from sim.weather.weather import COLUMNS, Site
 
 if TYPE_CHECKING:
@@ -23,7 +25,6 @@ if TYPE_CHECKING:
 
 STAMP = ("year", "month", "day", "hour_end")
 EPW_FIELDS = (32, 35)  # older files lack the last three
-FOREIGN_LICENCE = "as stated by whoever supplied the file"
 _TMY3_NAMES = {
     "GHI (W/m^2)": "ghi",
     "DNI (W/m^2)": "dni",
@@ -42,17 +43,6 @@ _LIMITS = {
 }
 
 
-@dataclass(frozen=True, eq=False)
-class Readings:
-    """The rows of a file: stamps and lines of integers, the five columns of floats, and where they were recorded."""
-
-    file: str
-    table: pd.DataFrame
-    site: Site
-    source: str
-    licence: str
-
-
 class _Parsed(NamedTuple):
     rows: pd.DataFrame
     site: Site
@@ -60,27 +50,39 @@ class _Parsed(NamedTuple):
     first_line: int
 
 
-def read_file(path: Path) -> Readings:
-    """Read a weather file of any of the three formats; InputError if it is none of them or is damaged."""
-    text = _text(path)
+def read_file(path: Path, columns: Any = None, site: Any = None) -> Readings:
+    """Read a weather file, told apart by its content; InputError if it cannot be read or is damaged.
+
+    A table of any other kind is read by the ``columns`` and at the ``site`` of a scenario.
+    """
+    text = text_of(path)
     name = next((name for name, form in FORMATS.items() if form.recognises(text)), None)
+    if name is None and tables.is_own(text):
+        return _placed(path, tables.read_own(path, text))
+    if name is None and columns is not None:
+        return _placed(path, tables.read_table(path, text, columns, site))
     if name is None:
         start = "".join(c if c.isprintable() else "?" for c in text[:40])
-        raise InputError(str(path), "", None, f'{" or ".join(FORMATS)} weather data; the file begins with "{start}"')
+        known = f"{' or '.join(FORMATS)} weather data, or a table with weather.columns in the scenario"
+        raise InputError(str(path), "", None, f'{known}; the file begins with "{start}"')
+    if columns is not None:
+        raise InputError(str(path), "weather.columns", None, f"nothing for a file of {name} weather data")
     parsed = _parsed(path, name, text)
     rows = _numbers(path, parsed)
-    _check_site(path, parsed.site)
-    return Readings(str(path), rows, parsed.site, f"{name} file {path.name}, {parsed.station}", FOREIGN_LICENCE)
+    source = f"{name} file {path.name}, {parsed.station}"
+    return _placed(path, Readings(str(path), rows, parsed.site, source, FOREIGN_LICENCE))
 
 
-def _text(path: Path) -> str:
-    """The content of a text file in UTF-8 or, failing that, Latin-1."""
+def text_of(path: Path) -> str:
+    """The content of a text file in UTF-8, UTF-16 with its mark or, failing these, Latin-1."""
     try:
         content = path.read_bytes()
     except OSError as problem:
         raise InputError(str(path), "", None, f"a file that can be read ({problem.strerror})") from None
     if not content.strip():
         raise InputError(str(path), "", None, "a weather file; this one is empty")
+    if content.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
+        content = content.decode("utf-16", errors="replace").encode("utf-8")
     if b"\0" in content:
         raise InputError(str(path), "", None, "a text file of hourly weather; this one is binary")
     try:
@@ -117,11 +119,12 @@ def _numbers(path: Path, parsed: _Parsed) -> pd.DataFrame:
     return out
 
 
-def _check_site(path: Path, site: Site) -> None:
-    """Refuse a header whose place is nowhere on Earth."""
+def _placed(path: Path, found: Readings) -> Readings:
+    """The readings, unless their place is nowhere on Earth."""
     for name, (low, high) in _LIMITS.items():
-        if not low <= getattr(site, name) <= high:
-            raise InputError(str(path), f"line 1, {name}", getattr(site, name), f"a number from {low} to {high}")
+        if not low <= getattr(found.site, name) <= high:
+            raise InputError(str(path), f"header, {name}", getattr(found.site, name), f"a number from {low} to {high}")
+    return found
 
 
 def _header_site(meta: dict[str, Any]) -> Site:

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NoReturn
 
 from sim.errors import InputError
 from sim.weather import fit, order, samples
 from sim.weather.dates import year_index
 from sim.weather.read import read_file
+from sim.weather.readings import Readings
 from sim.weather.sun import sun_of_year
 from sim.weather.synthesis import synthetic_for
 from sim.weather.weather import COLUMNS, Site, Weather
@@ -22,7 +23,10 @@ SITE_NOTE_DEG = 0.5  # further from where the weather was recorded than this is 
 
 @dataclass(frozen=True, eq=False)
 class _Recorded:
-    """A year as it was recorded: whole and in order, but not yet dated or held against the sun."""
+    """A year as it was recorded: whole and in order, but not yet dated or held against the sun.
+
+    ``absent`` names the irradiances that have to be worked out of the others.
+    """
 
     file: str
     table: pd.DataFrame
@@ -31,12 +35,14 @@ class _Recorded:
     licence: str
     years: tuple[int, ...]
     notes: list[str]
+    absent: tuple[str, ...] = ()
 
 
 def weather_for(scenario: Any) -> Weather:
     """The weather year of a scenario: its file, its sample, or one made from its monthly means, dated in its year.
 
-    Raises InputError, naming the file and the rows, where the year cannot be used.
+    Of data that hold several calendar years it is that year. Raises InputError, naming the file and the rows, where
+    the year cannot be used.
 
     >>> from types import SimpleNamespace as Section
     >>> nowhere = Section(latitude_deg=None, longitude_deg=None, elevation_m=None, utc_offset_h=None)
@@ -44,37 +50,115 @@ def weather_for(scenario: Any) -> Weather:
     >>> len(weather.index), round(float(weather.ghi.sum()) / 1000)
     (8760, 1793)
     """
-    asked = scenario.weather
-    if getattr(asked, "monthly", None) is not None:
+    if getattr(scenario.weather, "monthly", None) is not None:
         return synthetic_for(scenario)
-    kind = next(name for name in _SOURCES if getattr(asked, name, None) is not None)
-    recorded = _SOURCES[kind](scenario)
-    site, moved = _chosen_site(scenario.site, recorded.site)
-    table, dated = order.redated(recorded.table, asked.year)
-    table, fitting = _fitted(recorded, table, asked.year, site)
-    notes = recorded.notes + _redating(recorded.years, asked.year) + dated + moved + fitting
-    return _weather(table, year_index(asked.year, site.utc_offset_h), site, recorded, notes)
+    found = _recorded(scenario)
+    year = scenario.weather.year
+    if len(found) > 1:
+        found = [recorded for recorded in found if recorded.years == (year,)] or _no_such_year(scenario, found)
+    return _dated(scenario, found[0], year)
 
 
-def _from_file(scenario: Any) -> _Recorded:
-    path = scenario.path.parent / scenario.weather.file
+def weathers_for(scenario: Any) -> tuple[Weather, ...]:
+    """Every calendar year of a scenario's data as it was, in order; a typical or a single year as ``weather_for``.
+
+    A year made from monthly means too is the only one. A year at either end of several that is not whole is left out,
+    and the notes of the others say so. Each is dated in its own year, ``weather.index[0].year``, whatever
+    ``scenario.weather.year`` is.
+    """
+    if getattr(scenario.weather, "monthly", None) is not None:
+        return (weather_for(scenario),)
+    found = _recorded(scenario)
+    if len(found) == 1:
+        return (_dated(scenario, found[0], scenario.weather.year),)
+    return tuple(_dated(scenario, recorded, recorded.years[0]) for recorded in found)
+
+
+def checked_year(found: Readings, year: int) -> Weather:
+    """Readings of one year at their own site, checked like a file's."""
+    recorded = _whole(found, ())
+    return _at(recorded, year, recorded.site, [])
+
+
+def _recorded(scenario: Any) -> list[_Recorded]:
+    kind = next(name for name in _SOURCES if getattr(scenario.weather, name, None) is not None)
+    return _SOURCES[kind](scenario)
+
+
+def _dated(scenario: Any, recorded: _Recorded, year: int) -> Weather:
+    """A recorded year at the scenario's site, dated in a calendar year and held against its sun."""
+    return _at(recorded, year, *_chosen_site(scenario.site, recorded.site))
+
+
+def _at(recorded: _Recorded, year: int, site: Site, moved: list[str]) -> Weather:
+    table, dated = order.redated(recorded.table, year)
+    table, fitting = _fitted(recorded, table, year, site)
+    notes = recorded.notes + _redating(recorded.years, year) + dated + moved + fitting
+    return _weather(table, year_index(year, site.utc_offset_h), site, recorded, notes)
+
+
+def _no_such_year(scenario: Any, found: Sequence[_Recorded]) -> NoReturn:
+    there = ", ".join(str(recorded.years[0]) for recorded in found)
+    raise InputError(str(scenario.path), "weather.year", scenario.weather.year, f"a year that the data have: {there}")
+
+
+def _from_file(scenario: Any) -> list[_Recorded]:
+    return _years_of(scenario, "file", scenario.weather.file)
+
+
+def _from_files(scenario: Any) -> list[_Recorded]:
+    """The years of several files; each year stands in one of them."""
+    found: dict[int, _Recorded] = {}
+    for place, name in enumerate(scenario.weather.files):
+        for recorded in _years_of(scenario, f"files[{place}]", name):
+            _refuse_mixture(recorded, found)
+            found[recorded.years[0]] = recorded
+    return [found[year] for year in sorted(found)]
+
+
+def _refuse_mixture(recorded: _Recorded, found: dict[int, _Recorded]) -> None:
+    """Several files are several calendar years at one place."""
+    if len(recorded.years) > 1:
+        raise InputError(recorded.file, "weather.files", None, "calendar years; this is a typical year of several")
+    year = recorded.years[0]
+    if year in found:
+        raise InputError(recorded.file, "weather.files", year, f"each year once; it is in {found[year].file} too")
+    away = [other for other in found.values() if _away_deg(other.site, recorded.site) > SITE_NOTE_DEG]
+    if away:
+        raise InputError(recorded.file, "weather.files", None, f"files of one place; {away[0].file} is of another")
+
+
+def _years_of(scenario: Any, key: str, name: str) -> list[_Recorded]:
+    """The years of a file, those at its ends only if they are whole."""
+    path = scenario.path.parent / name
     if not path.is_file():
-        allowed = f"an existing file; looked for {path}"
-        raise InputError(str(scenario.path), "weather.file", scenario.weather.file, allowed)
-    found = read_file(path)
-    table, notes = order.whole_year(found)
-    years = tuple(sorted(set(found.table["year"])))
-    return _Recorded(found.file, table, found.site, found.source, found.licence, years, notes)
+        raise InputError(str(scenario.path), f"weather.{key}", name, f"an existing file; looked for {path}")
+    found = read_file(path, getattr(scenario.weather, "columns", None), scenario.site)
+    years = order.by_year(found)
+    kept, notes = order.without_ragged_ends(years)
+    return [_whole(part, notes) for part in kept.values()]
 
 
-def _from_sample(scenario: Any) -> _Recorded:
+def _whole(found: Readings, notes: Sequence[str]) -> _Recorded:
+    table, missing = order.whole_year(found)
+    ends_before = (found.table["month"] == 1) & (found.table["day"] == 1) & (found.table["hour_end"] == 0)
+    years = tuple(int(year) for year in sorted(set(found.table["year"] - ends_before)))
+    said = [*found.notes, *notes, *missing]
+    return _Recorded(found.file, table, found.site, found.source, found.licence, years, said, found.absent)
+
+
+def _from_sample(scenario: Any) -> list[_Recorded]:
     name = scenario.weather.sample
     table, header, site = samples.read_sample(name)
     years = tuple(int(year) for year in header["years"].split())
-    return _Recorded(f"sample {name}", table, site, header["source"], header["licence"], years, [])
+    return [_Recorded(f"sample {name}", table, site, header["source"], header["licence"], years, [])]
 
 
-_SOURCES: dict[str, Callable[[Any], _Recorded]] = {"file": _from_file, "sample": _from_sample}
+_SOURCES: dict[str, Callable[[Any], list[_Recorded]]] = {
+    "file": _from_file,
+    "files": _from_files,
+    "sample": _from_sample,
+}
 
 
 def _fitted(recorded: _Recorded, table: pd.DataFrame, year: int, site: Site) -> tuple[pd.DataFrame, list[str]]:
@@ -87,7 +171,12 @@ def _fitted(recorded: _Recorded, table: pd.DataFrame, year: int, site: Site) -> 
     table = fit.filled(table, own_sun)
     notes = fit.check_clock(recorded.file, table, sun_of_year(year, site), site)
     fit.check_limits(recorded.file, table, own_sun)
-    return table, notes + fit.check_closure(recorded.file, table, own_sun)
+    fit.check_share(recorded.file, table, own_sun)
+    table, dark = fit.without_false_dark(recorded.file, table, own_sun, recorded.absent)
+    table, split = fit.with_split(table, own_sun, recorded.absent)
+    notes += dark + split + fit.check_closure(recorded.file, table, own_sun)
+    table, mended = fit.without_mismatches(recorded.file, table, own_sun)
+    return table, notes + mended
 
 
 def _chosen_site(asked: Any, recorded: Site) -> tuple[Site, list[str]]:
@@ -100,11 +189,16 @@ def _chosen_site(asked: Any, recorded: Site) -> tuple[Site, list[str]]:
     """
     given = {name: getattr(asked, name) for name in Site._fields if getattr(asked, name) is not None}
     site = recorded._replace(**given)
-    away = max(abs(site.latitude_deg - recorded.latitude_deg), abs(site.longitude_deg - recorded.longitude_deg))
+    away = _away_deg(site, recorded)
     if away <= SITE_NOTE_DEG:
         return site, []
     far = f"The site lies {away:.1f} degrees from where the weather was recorded"
     return site, [f"{far}: the sun's positions do not fit the data."]
+
+
+def _away_deg(one: Site, other: Site) -> float:
+    """How far apart two sites are, degrees of latitude or longitude."""
+    return max(abs(one.latitude_deg - other.latitude_deg), abs(one.longitude_deg - other.longitude_deg))
 
 
 def _redating(years: Sequence[int], year: int) -> list[str]:

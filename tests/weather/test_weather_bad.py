@@ -159,7 +159,7 @@ DAMAGES = {
     ),
     "nowhere": (
         lambda lines: [lines[0].replace("36.100", "136.1"), *lines[1:]],
-        r"line 1, latitude_deg = 136.1: allowed is a number from -90 to 90",
+        r"header, latitude_deg = 136.1: allowed is a number from -90 to 90",
     ),
     "header of words": (lambda lines: ["Fernhollow", *lines[1:]], r"allowed is whole TMY3 data; reading stopped at: "),
     "no rows": (lambda lines: lines[:2], r"year.txt: .*allowed is "),
@@ -184,7 +184,7 @@ CONTENTS = {
     "binary": (b"\x7fELF\x02\x01\x01\x00\x00\x00", "allowed is a text file of hourly weather; this one is binary"),
     "a letter": (
         b"Dear gardener,\nthe pond is fine.\n",
-        'TMY3 or EPW or TMY2 weather data; the file begins with "Dear',
+        'TMY3 or EPW or TMY2 weather data, or a table with weather.columns in the scenario; the file begins with "Dear',
     ),
     "control characters": (b"\x1b[31mred\n", r'the file begins with "\?\[31mred'),
     "one line": (b"LOCATION,Fernhollow", "line 9: allowed is 35 columns; there are 0"),

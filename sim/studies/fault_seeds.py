@@ -1,0 +1,37 @@
+"""How much a year's availability is a matter of chance: the same design and weather with other seeds of its faults."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from sim.availability import Availability
+from sim.engine import simulate_lanes
+from sim.lanes import lanes_from
+from sim.people import processes
+
+if TYPE_CHECKING:
+    from sim.scenario import Scenario
+
+SEEDS = range(1, 51)  # of the spread in a year's report; our own default
+
+
+def with_seed(scenario: Scenario, seed: int) -> Scenario:
+    """The scenario with another seed of its faults."""
+    return scenario.model_copy(update={"care": scenario.care.model_copy(update={"fault_seed": seed})})
+
+
+def faults_over_seeds(scenario: Scenario, sky: np.ndarray, seeds: Sequence[int] = SEEDS) -> np.ndarray:
+    """(seeds, 3) availability by energy, by faults and by both, of the year under ``sky`` (hours,) with each seed."""
+    designs = [with_seed(scenario, seed) for seed in seeds]
+    lanes = lanes_from(designs, places=[0] * len(designs))
+    log = simulate_lanes(
+        lanes, sky[np.newaxis], lambda plant, numbers: processes(plant, [designs[k] for k in numbers]), chunk=25
+    )
+    last, year_s = log.totals[-1], float(log.at_s[-1])
+    down_s = year_s - last["run_s"] - last["schedule_s"] - last["seasonal_s"] - last["fault_s"]
+    demanded_s = last["run_s"] + down_s + last["fault_s"]
+    found = (Availability(*hours) for hours in np.array([demanded_s, down_s, last["fault_s"]]).T / 3600.0)
+    return np.array([(one.energy, one.faults, one.total) for one in found])

@@ -1,0 +1,81 @@
+"""A weather file or a place looked at: read or fetched, checked, in figures, and as a report."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
+
+import numpy as np
+
+from sim.files import write_text
+from sim.weather import weathers_for
+from sim.weather.fetch import Patience, Place, Told, fetch_year, untold
+from sim.weather.summary import Summary, summary_of
+from sim.weather.tables import own_text
+
+_NOWHERE: Any = SimpleNamespace(latitude_deg=None, longitude_deg=None, elevation_m=None, utc_offset_h=None)
+
+
+@dataclass(frozen=True)
+class WeatherResult:
+    """Weather years in figures, and where report and fetched years were written."""
+
+    name: str
+    years: tuple[Summary, ...]
+    report_path: Path | None = None
+    written: tuple[Path, ...] = ()
+
+    @property
+    def poorest(self) -> Summary:
+        """The year with the least light."""
+        return self.years[int(np.argmin([year.ghi_kwh_m2.sum() for year in self.years]))]
+
+    def as_json(self) -> dict[str, Any]:
+        """The figures as plain data."""
+        weather = self.years[0].weather
+        about = {"source": weather.source, "licence": weather.licence, "site": weather.site._asdict()}
+        return about | {"files": [str(path) for path in self.written], "years": [year.as_json() for year in self.years]}
+
+
+def look_at(path: Path, out: Path, scenario: Any = None) -> WeatherResult:
+    """The weather of a file, or of a scenario that says how to read it, checked and written as a report."""
+    weathers = weathers_for(scenario or _asking_for(path))
+    return _reported(WeatherResult(path.stem, tuple(map(summary_of, weathers))), out)
+
+
+def _asking_for(path: Path) -> Any:
+    """What stands in for a scenario that names a file and leaves all else to it."""
+    return SimpleNamespace(path=path, site=_NOWHERE, weather=SimpleNamespace(file=path.name, year=2001))
+
+
+def fetch(
+    place: Place, years: Sequence[int], out: Path, patience: Patience | None = None, told: Told = untold
+) -> WeatherResult:
+    """Years of a place from the service, each written as a table that a scenario can name once all are there."""
+    weathers = [fetch_year(place, year, patience, told) for year in years]
+    name = f"weather_{_degrees(place.latitude_deg, 'NS')}_{_degrees(place.longitude_deg, 'EW')}"
+    paths = tuple(out / f"{name}_{year}.csv" for year in years)
+    for path, weather in zip(paths, weathers, strict=True):
+        write_text(path, own_text(weather))
+    stem = paths[0].stem if len(paths) == 1 else f"{name}_{min(years)}-{max(years)}"
+    return _reported(WeatherResult(stem, tuple(map(summary_of, weathers)), written=paths), out)
+
+
+def _degrees(angle: float, signs: str) -> str:
+    """An angle as a file's name has it.
+
+    >>> _degrees(-79.95, "EW")
+    '79.95W'
+    """
+    return f"{abs(angle):.2f}{signs[angle < 0]}"
+
+
+def _reported(result: WeatherResult, out: Path) -> WeatherResult:
+    from sim.report.weather import weather_report
+
+    path = out / f"{result.name}-weather.html"
+    write_text(path, weather_report(result))
+    return replace(result, report_path=path)

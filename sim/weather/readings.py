@@ -1,0 +1,29 @@
+"""What a weather file says, before it is checked: rows with their stamps and lines, and where they were recorded."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from sim.weather.weather import Site
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+FOREIGN_LICENCE = "as stated by whoever supplied the file"
+
+
+@dataclass(frozen=True, eq=False)
+class Readings:
+    """The rows of a file: stamps and lines of integers, the five columns of floats, and where they were recorded.
+
+    ``absent`` names the columns that the file does not have, ``notes`` says what was made of it so far.
+    """
+
+    file: str
+    table: pd.DataFrame
+    site: Site
+    source: str
+    licence: str
+    absent: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()

@@ -1,0 +1,131 @@
+"""The stamps of a table: from what is written to the start of each hour on the site's own clock."""
+
+from __future__ import annotations
+
+import datetime
+import re
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+from zoneinfo import ZoneInfo
+
+import numpy as np
+
+from sim.errors import InputError
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+EARLIER_MIN = {"hour-start": 0, "hour-middle": 30, "hour-end": 60}
+EDGE_H = 14  # the largest offset from UTC
+_OFFSET = re.compile(r":\d\d(?:\.\d+)?\s*(?:Z|[+-]\d\d:?\d\d)$")
+
+
+def starts_of(file: str, texts: Sequence[str], lines: Sequence[int], columns: Any, offset_h: float) -> pd.DatetimeIndex:
+    """The start of each hour, naive, on a clock ``offset_h`` ahead of UTC; InputError names what is no stamp."""
+    import pandas as pd
+
+    written = _written(file, texts, lines, columns)
+    utc = written if written.tz is not None else _to_utc(written, columns, offset_h)
+    shift = pd.Timedelta(hours=offset_h) - pd.Timedelta(minutes=EARLIER_MIN[columns.stamp])
+    starts = utc.tz_localize(None) + shift
+    odd = (starts.minute != 0) | (starts.second != 0)
+    if odd.any():
+        row = int(odd.argmax())
+        allowed = f"one row an hour, full hours on a clock {offset_h:+g} h from UTC, stamped {columns.stamp}"
+        raise InputError(file, f"line {lines[row]}", texts[row], allowed)
+    return starts
+
+
+def _written(file: str, texts: Sequence[str], lines: Sequence[int], columns: Any) -> pd.DatetimeIndex:
+    """The stamps as they are written: the first way to read them by which all are stamps, an hour apart as a rule.
+
+    Midnight may be written as 24:00 of the day it ends.
+    """
+    import pandas as pd
+
+    series = pd.Series([re.sub(r"\b24:00", "00:00", text) for text in texts])
+    next_day = pd.to_timedelta([int(bool(re.search(r"\b24:00", text))) for text in texts], unit="D")
+    in_utc = _OFFSET.search(texts[0]) is not None
+    for way in _ways(columns.time_format):
+        read = pd.to_datetime(series, errors="coerce", utc=in_utc, **way)
+        if read.notna().all() and read.diff().median() == pd.Timedelta(hours=1):
+            return pd.DatetimeIndex(read) + next_day
+    row = _first_odd(series, _ways(columns.time_format))
+    allowed = "a date and a time like those of the other rows, one row an hour; weather.columns.time_format tells how"
+    raise InputError(file, f"line {lines[row]}, {' '.join(columns.time)}", texts[row], allowed)
+
+
+def _ways(time_format: str | None) -> list[dict[str, Any]]:
+    """How stamps may be read, as arguments: as told, or standard, month first, day first."""
+    if time_format is not None:
+        return [{"format": time_format}]
+    parts = ("%m/%d/%Y", "%d/%m/%Y", "%d.%m.%Y", "%d-%m-%Y", "%Y/%m/%d")
+    clocks = (" %H:%M", " %H:%M:%S")
+    return [{"format": "ISO8601"}, *({"format": date + clock} for date in parts for clock in clocks)]
+
+
+def _first_odd(series: pd.Series, ways: Sequence[dict[str, Any]]) -> int:
+    """The first row that cannot be read in the way in which most can."""
+    import pandas as pd
+
+    reads = [pd.to_datetime(series, errors="coerce", utc=True, **way).isna().to_numpy() for way in ways]
+    return int(min(reads, key=np.sum).argmax())
+
+
+def _to_utc(written: pd.DatetimeIndex, columns: Any, offset_h: float) -> pd.DatetimeIndex:
+    """Stamps without an offset of their own, by the table's zone or offset, else by the site's."""
+    import pandas as pd
+
+    if columns.time_zone is not None:
+        return _from_zone(written, ZoneInfo(columns.time_zone))
+    own = offset_h if columns.utc_offset_h is None else columns.utc_offset_h
+    return (written - pd.Timedelta(hours=own)).tz_localize("UTC")
+
+
+def _from_zone(written: pd.DatetimeIndex, zone: ZoneInfo) -> pd.DatetimeIndex:
+    """Wall-clock stamps of a time zone: of two that are alike, the second is the one after the clock was put back."""
+    import pandas as pd
+
+    again = written.duplicated()
+    moments = [
+        moment.replace(tzinfo=zone, fold=int(second)).astimezone(datetime.UTC)
+        for moment, second in zip(written.to_pydatetime(), again, strict=True)
+    ]
+    return pd.DatetimeIndex(moments).as_unit(written.unit)
+
+
+def standard_offset_h(zone_name: str, year: int) -> float:
+    """Hours by which a zone's clock is ahead of UTC without daylight saving.
+
+    >>> standard_offset_h("Europe/Lisbon", 2019), standard_offset_h("Australia/Sydney", 2019)
+    (0.0, 10.0)
+    """
+    zone = ZoneInfo(zone_name)
+    seasons = [datetime.datetime(year, month, 1, tzinfo=zone).utcoffset() for month in (1, 7)]
+    return min(offset.total_seconds() for offset in seasons if offset is not None) / 3600.0
+
+
+def wrapped(starts: pd.DatetimeIndex) -> tuple[pd.DatetimeIndex, np.ndarray, list[str]]:
+    """Stamps whose few hours beyond one end of the calendar years stand at the other end, their order, and a note.
+
+    A year recorded by another clock than the site's reaches a few hours over its own end; these stand in for those
+    that are missing at the other one.
+    """
+    years, kept = starts.year.to_numpy(), np.arange(len(starts))
+    edges = years[0], years[-1]
+    strays = next((years == edge for edge in edges if 0 < (years == edge).sum() <= EDGE_H), None)
+    if strays is None or strays.all():
+        return starts, kept, []
+    early = bool(strays[0])
+    to = int(years[~strays].max() if early else years[~strays].min())
+    order = np.concatenate((kept[~strays], kept[strays]) if early else (kept[strays], kept[~strays]))
+    where = "end" if early else "start"
+    note = f"{int(strays.sum())} h of {edges[0 if early else 1]} stand at the {where} of {to}, where the file has none."
+    return _in_year(starts, strays, to), order, [note]
+
+
+def _in_year(starts: pd.DatetimeIndex, chosen: np.ndarray, year: int) -> pd.DatetimeIndex:
+    """The stamps, with those that are chosen, none of them of 29 February, in another year."""
+    import pandas as pd
+
+    return pd.DatetimeIndex([at.replace(year=year) if yes else at for at, yes in zip(starts, chosen, strict=True)])

@@ -1,0 +1,323 @@
+"""Weather of a place, fetched from a server on this machine that answers as the service does, or badly."""
+
+from __future__ import annotations
+
+import json
+import threading
+from collections.abc import Callable, Iterator
+from datetime import datetime, timedelta
+from functools import cache
+from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
+from pathlib import Path
+from typing import Any
+from urllib.parse import parse_qs, urlsplit
+
+import numpy as np
+import pytest
+
+from sim import cli
+from sim.errors import InputError
+from sim.weather import weather_for
+from sim.weather.fetch import Patience, Place, fetch_year
+from sim.weather.samples import read_sample
+
+NAMES = ("ALLSKY_SFC_SW_DWN", "ALLSKY_SFC_SW_DNI", "ALLSKY_SFC_SW_DIFF", "T2M", "WS10M")
+UNITS = ("Wh/m^2", "Wh/m^2", "Wh/m^2", "C", "m/s")
+PIEDMONT = Place.at(36.1, -79.95)
+BRISK = Patience(tries=3, pause_s=0.01, answer_s=5.0)
+YEAR = 2019
+TABLE = read_sample("piedmont")[0].to_numpy()
+Change = Callable[[dict[str, Any]], Any]
+
+
+@cache
+def answer(start: str, end: str) -> str:
+    """The days asked for, each hour of universal time with the sample's value of that hour at five hours west."""
+    first, last = (datetime.strptime(day, "%Y%m%d") for day in (start, end))
+    hours = [first + timedelta(hours=k) for k in range(24 * ((last - first).days + 1))]
+    rows = [int((at - timedelta(hours=5) - datetime(YEAR, 1, 1)) / timedelta(hours=1)) % 8760 for at in hours]
+    values = {
+        name: {f"{at:%Y%m%d%H}": float(TABLE[row, k]) for at, row in zip(hours, rows, strict=True)}
+        for k, name in enumerate(NAMES)
+    }
+    found = {
+        "type": "Feature",
+        "geometry": {"type": "Point", "coordinates": [-79.95, 36.1, 247.3]},
+        "properties": {"parameter": values},
+        "header": {"fill_value": -999.0, "time_standard": "UTC", "sources": ["SATELLITE", "REANALYSIS"]},
+        "parameters": {name: {"units": unit, "longname": name} for name, unit in zip(NAMES, UNITS, strict=True)},
+        "times": {"data": 0.1},
+    }
+    return json.dumps(found)
+
+
+class Service(ThreadingHTTPServer):
+    """Answers each request as the next word of ``moods`` says, and well when there are none left."""
+
+    daemon_threads = True
+
+    def __init__(self) -> None:
+        super().__init__(("127.0.0.1", 0), Handler)
+        self.moods: list[str] = []
+        self.asked: list[str] = []
+        self.over = threading.Event()
+
+    @property
+    def url(self) -> str:
+        return f"http://127.0.0.1:{self.server_port}/hourly"
+
+
+class Handler(BaseHTTPRequestHandler):
+    server: Service
+
+    def do_GET(self) -> None:
+        query = parse_qs(urlsplit(self.path).query)
+        self.server.asked.append(f"{query['start'][0]}-{query['end'][0]}")
+        mood = self.server.moods.pop(0) if self.server.moods else "well"
+        if mood == "slow":
+            self.server.over.wait(20.0)
+        status = int(mood) if mood.isdecimal() else 200
+        assert set(query["parameters"][0].split(",")) == set(NAMES) and query["time-standard"] == ["utc"]
+        text = answer(query["start"][0], query["end"][0]) if status == 200 else '{"messages": ["not now"]}'
+        if mood in CHANGES:
+            text = json.dumps(CHANGES[mood](json.loads(text)))
+        body = b"<html>busy</html>" if mood == "503" else text.encode()
+        self.send_response(status)
+        self.send_header("Content-Length", str(len(body)))
+        self.end_headers()
+        self.wfile.write(body[: len(body) // 2] if mood == "cut" else body)
+        self.close_connection = True
+
+    def log_message(self, *_: Any) -> None:
+        """Say nothing."""
+
+
+def with_values(name: str, change: Callable[[float], float], rows: slice = slice(None)) -> Change:
+    """The answer with one column changed in some hours."""
+
+    def changed(data: dict[str, Any]) -> dict[str, Any]:
+        column = data["properties"]["parameter"][name]
+        for stamp in list(column)[rows]:
+            column[stamp] = change(column[stamp])
+        return data
+
+    return changed
+
+
+def without_hours(data: dict[str, Any]) -> dict[str, Any]:
+    """The last day is missing."""
+    columns = data["properties"]["parameter"]
+    data["properties"]["parameter"] = {name: dict(list(column.items())[:-24]) for name, column in columns.items()}
+    return data
+
+
+def in_other_units(data: dict[str, Any]) -> dict[str, Any]:
+    """Light in MJ."""
+    data["parameters"]["ALLSKY_SFC_SW_DWN"]["units"] = "MJ/hr"
+    return data
+
+
+def elsewhere(data: dict[str, Any]) -> dict[str, Any]:
+    """A cell of the grid far away."""
+    data["geometry"]["coordinates"] = [12.0, 50.0, 100.0]
+    return data
+
+
+def an_hour_late(data: dict[str, Any]) -> dict[str, Any]:
+    """Stamps of the hours' ends."""
+    columns = data["properties"]["parameter"]
+    for name, column in columns.items():
+        values = list(column.values())
+        columns[name] = dict(zip(column, [values[0], *values[:-1]], strict=True))
+    return data
+
+
+CHANGES: dict[str, Change] = {
+    "list": lambda data: [1, 2, 3],
+    "empty": lambda data: {},
+    "null": lambda data: None,
+    "words": with_values("T2M", lambda value: "warm"),  # type: ignore[arg-type, return-value]
+    "impossible": with_values("ALLSKY_SFC_SW_DWN", lambda value: 5e4),
+    "short": without_hours,
+    "elsewhere": elsewhere,
+    "an hour late": an_hour_late,
+    "units": in_other_units,
+    "solar time": lambda data: data | {"header": data["header"] | {"time_standard": "LST"}},
+    "fill": with_values("ALLSKY_SFC_SW_DWN", lambda value: -999.0),
+    "two hours": with_values("T2M", lambda value: -999.0, slice(1000, 1002)),
+}
+
+
+@pytest.fixture
+def service(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Iterator[Service]:
+    """A server that the program asks, and a place of its own for what is kept."""
+    with Service() as server:
+        thread = threading.Thread(target=server.serve_forever, kwargs={"poll_interval": 0.01})
+        thread.start()
+        monkeypatch.setenv("SUNRILL_WEATHER_SERVICE", server.url)
+        monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
+        monkeypatch.setenv("NO_PROXY", "127.0.0.1")
+        yield server
+        server.over.set()
+        server.shutdown()
+        thread.join()
+
+
+def kept(tmp_path: Path) -> list[str]:
+    """What is on disk of the quarters."""
+    return sorted(path.stem for path in (tmp_path / "cache").rglob("*") if path.is_file())
+
+
+def test_a_fetched_year_is_a_file_that_a_scenario_can_name(service: Service, tmp_path: Path, asking: Any) -> None:
+    """The table written holds every hour at the place's own clock, and is asked for once only."""
+    out = tmp_path / "out"
+    command = ["weather", "--latitude", "36.1", "--longitude", "-79.95", "--year", str(YEAR), "--out", str(out)]
+    assert cli.main([*command, "--json", str(tmp_path / "found.json")]) == 0
+    path = out / "weather_36.10N_79.95W_2019.csv"
+    assert set(out.iterdir()) == {path, path.with_name(f"{path.stem}-weather.html")}
+    weather = weather_for(asking(file=path, year=YEAR))
+    np.testing.assert_allclose(weather.ghi, TABLE[:, 0], atol=0.051)
+    np.testing.assert_allclose(weather.temp_air, TABLE[:, 3], atol=0.0051)
+    assert weather.site == (36.1, -79.95, 247.3, -5.0)
+    assert weather.notes == () and "SATELLITE, REANALYSIS" in weather.source and "public agency" in weather.licence
+    assert json.loads((tmp_path / "found.json").read_text())["years"][0]["year"] == YEAR
+    asked = list(service.asked)
+    assert asked == ["20190101-20190331", "20190401-20190630", "20190701-20190930", "20191001-20200101"]
+    assert cli.main(command) == 0 and service.asked == asked
+
+
+def test_a_bad_answer_is_asked_for_again(service: Service) -> None:
+    """An error, a cut body and nonsense are passing troubles: the next try goes on, and the year is the same."""
+    bad = ["500", "503", "429", "cut", "list", "empty", "null", "words", "impossible", "short", "elsewhere", "cut"]
+    service.moods = [mood for first in range(0, 12, 3) for mood in (*bad[first : first + 3], "well")]
+    weather = fetch_year(PIEDMONT, YEAR, Patience(tries=4, pause_s=0.01, answer_s=5.0))
+    np.testing.assert_array_equal(weather.ghi, TABLE[:, 0])
+    assert len(service.asked) == 16
+
+
+def test_the_pause_grows_from_try_to_try(service: Service, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A service in trouble is asked more and more rarely."""
+    pauses: list[float] = []
+    monkeypatch.setattr("sim.weather.fetch.time.sleep", pauses.append)
+    service.moods = ["429"] * 4
+    with pytest.raises(InputError):
+        fetch_year(PIEDMONT, YEAR)
+    assert pauses == [2.0, 4.0, 8.0]
+
+
+def test_a_slow_answer_is_not_waited_for(service: Service) -> None:
+    """The client itself waits without end; here the time for an answer is limited."""
+    service.moods = ["slow"]
+    weather = fetch_year(PIEDMONT, YEAR, Patience(tries=2, pause_s=0.01, answer_s=1.0))
+    np.testing.assert_array_equal(weather.ghi, TABLE[:, 0])
+
+
+@pytest.mark.parametrize(
+    ("mood", "message"),
+    [
+        ("500", "3 tries, the last: an error, .*not now"),
+        ("503", "3 tries, the last: an answer that is no data, or is cut"),
+        ("cut", "3 tries, the last: (an answer that breaks off|an answer that is no data, or is cut)"),
+        ("list", "the last: an answer that is not what this service gives"),
+        ("short", "the last: 2160 hours instead of the 2184"),
+        ("impossible", "the last: figures of ghi that cannot be"),
+        ("elsewhere", "the last: the answer is for another place"),
+    ],
+)
+def test_what_stays_bad_ends_in_one_message(mood: str, message: str, service: Service, tmp_path: Path) -> None:
+    """After the last try there is one message, and the quarter that came is kept."""
+    service.moods = ["well", mood, mood, mood]
+    with pytest.raises(InputError, match=message):
+        fetch_year(PIEDMONT, YEAR, BRISK)
+    assert kept(tmp_path) == ["2019-01-01_2019-03-31"]
+
+
+def test_a_fetch_that_broke_off_goes_on(service: Service) -> None:
+    """The next run asks only for what is not there yet."""
+    service.moods = ["well", *["500"] * 3]
+    with pytest.raises(InputError, match="the same command goes on from there"):
+        fetch_year(PIEDMONT, YEAR, BRISK)
+    service.asked.clear()
+    fetch_year(PIEDMONT, YEAR, BRISK)
+    assert service.asked == ["20190401-20190630", "20190701-20190930", "20191001-20200101"]
+
+
+@pytest.mark.parametrize(
+    ("mood", "message"),
+    [
+        ("units", r'units of ALLSKY_SFC_SW_DWN = "MJ/hr": allowed is Wh/m\^2 or W/m\^2'),
+        ("solar time", 'time_standard = "LST": allowed is "UTC"'),
+        ("fill", "2019-01-01 to 2019-03-31: allowed is days that the service has data of; ghi is missing in 100%"),
+    ],
+)
+def test_other_conventions_are_refused_at_once(mood: str, message: str, service: Service, tmp_path: Path) -> None:
+    """Another unit, another clock or days without data do not change by asking again, and nothing is kept."""
+    service.moods = [mood] * 3
+    with pytest.raises(InputError, match=message):
+        fetch_year(PIEDMONT, YEAR, BRISK)
+    assert len(service.asked) == 1 and kept(tmp_path) == []
+
+
+def test_fill_values_are_filled_and_said(service: Service) -> None:
+    """Two hours that the service has no temperature of are filled from their neighbours."""
+    service.moods = ["two hours"]
+    notes = fetch_year(PIEDMONT, YEAR, BRISK).notes
+    assert len(notes) == 1 and notes[0].startswith("Filled: 2 hours without temp_air")
+
+
+def test_a_damaged_quarter_on_disk_is_asked_for_again(service: Service, tmp_path: Path) -> None:
+    """What was kept is read only if it is whole."""
+    fetch_year(PIEDMONT, YEAR, BRISK)
+    first = next((tmp_path / "cache").rglob("2019-01-01*"))
+    first.write_text(first.read_text()[:50_000])
+    service.asked.clear()
+    np.testing.assert_array_equal(fetch_year(PIEDMONT, YEAR, BRISK).ghi, TABLE[:, 0])
+    assert service.asked == ["20190101-20190331"]
+
+
+def test_data_by_another_clock_are_refused_and_not_kept(service: Service, tmp_path: Path) -> None:
+    """Stamps of another clock than they say come to light at noon, and the quarters are thrown away."""
+    service.moods = ["an hour late"] * 4
+    with pytest.raises(InputError, match=r'clock = "\d+ minutes late"'):
+        fetch_year(PIEDMONT, YEAR, BRISK)
+    assert len(service.asked) == 4 and kept(tmp_path) == []
+
+
+def test_offline_is_one_clear_message(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Without a network: one line, exit code 2, nothing written."""
+    monkeypatch.setenv("SUNRILL_WEATHER_SERVICE", "http://127.0.0.1:9/hourly")
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
+    monkeypatch.setenv("NO_PROXY", "127.0.0.1")
+    monkeypatch.setattr("sim.weather.fetch.time.sleep", lambda seconds: None)
+    out = tmp_path / "out"
+    assert cli.main(["weather", "--latitude", "50", "--longitude", "8", "--year", "2019", "--out", str(out)]) == 2
+    said = capsys.readouterr().err
+    assert said.count("\n") == 1 and "4 tries, the last: no connection" in said
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize(
+    ("arguments", "message"),
+    [
+        ([], "a FILE, or --latitude, --longitude and --year together"),
+        (["--latitude", "50"], "a FILE, or --latitude, --longitude and --year together"),
+        (["year.epw", "--year", "2019"], "a FILE, or --latitude, --longitude and --year together"),
+        (["--latitude", "91", "--longitude", "8", "--year", "2019"], "--latitude = 91.0: allowed is a number from -90"),
+        (["--latitude", "nan", "--longitude", "8", "--year", "2019"], "--latitude = nan: allowed is a number from -90"),
+        (["--latitude", "50", "--longitude", "8", "--year", "19"], "--year = 19: allowed is a year from 1980 to 2100"),
+        (
+            ["--latitude", "20", "--longitude", "80", "--year", "2019", "--utc-offset", "5.5"],
+            "--utc-offset = 5.5: allowed is a whole number of hours",
+        ),
+    ],
+)
+def test_wrong_arguments_are_one_line(
+    arguments: list[str], message: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """What does not go together, or is no place and no year, is said before anything is done."""
+    assert cli.main(["weather", *arguments, "--out", str(tmp_path / "out")]) == 2
+    said = capsys.readouterr().err
+    assert said.count("\n") == 1 and message in said
+    assert list(tmp_path.iterdir()) == []
