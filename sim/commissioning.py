@@ -214,14 +214,14 @@ def _runs(scenario: Scenario, states: tuple[StateReading, ...]) -> Iterator[Run]
     """The runs at the largest currents of a clear day with the battery half full."""
     half = {one.state: one for one in states if one.soc == 0.5}
     charge_a, pump_a = (amps.high / (1.0 + AMPS_SHARE) for amps in (half[CHARGE].panel_a, half[PUMP].pump_a))
-    for name, cable, amps in (
+    found: list[tuple[str, Cable, float]] = [
         ("panel to controller, charging in clear sun", scenario.panel.cable, array_a(scenario, charge_a)),
         ("battery to controller, charging in clear sun", scenario.battery.cable, charge_a),
         ("battery to controller, pump in the dark", scenario.battery.cable, pump_a),
         ("controller to pump, pump running", scenario.pump.cable, pump_a),
-        ("extension lead, pump running", scenario.pump.extension, pump_a),
-    ):
-        if cable is None:
-            continue
+    ]
+    if scenario.pump.extension:
+        found.append(("extension lead, pump running", scenario.pump.extension, pump_a))
+    for name, cable, amps in found:
         ohm = run_ohm(cable)
         yield Run(name, amps, Band(amps * ohm.low, amps * ohm.high), Band(1000.0 * ohm.low, 1000.0 * ohm.high))
