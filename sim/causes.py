@@ -78,6 +78,36 @@ def hours_by_cause(stops: tuple[Stop, ...]) -> dict[str, float]:
     return hours
 
 
+def starts_within(events: np.ndarray, apart_s: float) -> np.ndarray:
+    """When the pump started again within ``apart_s`` of its last start, seconds since the year began.
+
+    >>> from sim.records import EVENT
+    >>> events = np.array([(0, 0, 0, 0, 0, 0), (60, 2, 0, 0, 0, 0), (90, 0, 0, 0, 0, 0)], EVENT)
+    >>> starts_within(events, 3600.0)
+    array([90.])
+    """
+    starts_s = events["at_s"][events["cause"] == RUNNING]
+    return np.asarray(starts_s[1:][np.diff(starts_s) < apart_s])
+
+
+def fooled_restarts(events: np.ndarray, gained: float) -> int:
+    """Restarts after a low-voltage stop with less than ``gained`` more charge than at that stop.
+
+    >>> from sim.records import EVENT
+    >>> events = np.array([(0, 2, 0.2, 0, 0, 0), (9, 1, 0.2, 0, 0, 0), (60, 0, 0.25, 0, 0, 0)], EVENT)
+    >>> fooled_restarts(events, 0.1), fooled_restarts(events, 0.04)
+    (1, 0)
+    """
+    stopped_soc, found = None, 0
+    for cause, soc in zip(events["cause"].tolist(), events["soc"].tolist(), strict=True):
+        if cause == LOW_VOLTAGE:
+            stopped_soc = soc
+        elif cause == RUNNING:
+            found += stopped_soc is not None and soc < stopped_soc + gained
+            stopped_soc = None
+    return found
+
+
 def stretches(stops: tuple[Stop, ...]) -> list[tuple[float, float]]:
     """Stretches without running, hours since the year began: stops that follow without a run are one."""
     found: list[tuple[float, float]] = []

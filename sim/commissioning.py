@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sim.catalogue.cables import ohm_per_km
+from sim.catalogue.cables import conductor
 from sim.devices.cable import loop_ohm
 from sim.engine import circuit_at
 from sim.lanes import lanes_from
@@ -193,9 +193,10 @@ def _states(scenario: Scenario) -> Iterator[StateReading]:
 
 def run_ohm(cable: Cable) -> Band:
     """Resistance of a run with cold conductors and good contacts, up to warm ones and poor contacts, Ω."""
+    wire = conductor(cable.area_mm2, cable.awg)
     return Band(
         *(
-            loop_ohm(cable.length_m, ohm_per_km(cable.area_mm2), cable.extra_mohm * times, at_c)
+            loop_ohm(cable.length_m, wire.ohm_per_km, cable.extra_mohm * times, at_c)
             for times, at_c in zip(CONTACTS, CONDUCTOR_C, strict=True)
         )
     )
@@ -218,6 +219,9 @@ def _runs(scenario: Scenario, states: tuple[StateReading, ...]) -> Iterator[Run]
         ("battery to controller, charging in clear sun", scenario.battery.cable, charge_a),
         ("battery to controller, pump in the dark", scenario.battery.cable, pump_a),
         ("controller to pump, pump running", scenario.pump.cable, pump_a),
+        ("extension lead, pump running", scenario.pump.extension, pump_a),
     ):
+        if cable is None:
+            continue
         ohm = run_ohm(cable)
         yield Run(name, amps, Band(amps * ohm.low, amps * ohm.high), Band(1000.0 * ohm.low, 1000.0 * ohm.high))

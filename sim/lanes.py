@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sim.catalogue.cables import ohm_per_km
+from sim.catalogue.cables import conductor
 from sim.catalogue.cells import Cell, cell
 from sim.devices.battery import rest_area
 from sim.devices.cable import loop_ohm
@@ -15,6 +15,7 @@ from sim.records import ALWAYS, CHARGING, DAYLIGHT, DIRECT, MPPT, PLANT, PWM, RE
 
 if TYPE_CHECKING:
     from sim.scenario import Cable, Scenario
+    from sim.scenario.models import Pump
 
 HOURS_A_MONTH = 730.0
 _TRACKING = {"pwm": PWM, "mppt": MPPT}
@@ -24,7 +25,12 @@ _SUPPLY = {"regulated": REGULATED, "direct": DIRECT}
 
 def cable_ohm(cable: Cable) -> float:
     """Resistance of a run, both conductors with contacts, Ω."""
-    return loop_ohm(cable.length_m, ohm_per_km(cable.area_mm2), cable.extra_mohm)
+    return loop_ohm(cable.length_m, conductor(cable.area_mm2, cable.awg).ohm_per_km, cable.extra_mohm)
+
+
+def pump_path_ohm(pump: Pump) -> float:
+    """Resistance between controller and pump, the extension lead in series if there is one, Ω."""
+    return cable_ohm(pump.cable) + (cable_ohm(pump.extension) if pump.extension else 0.0)
 
 
 def rest_curve(chemistry: Cell) -> tuple[np.ndarray, np.ndarray]:
@@ -110,14 +116,14 @@ def _protection_fields(scenario: Scenario) -> dict[str, float]:
 
 
 def _pump_fields(scenario: Scenario) -> dict[str, float]:
-    pump = scenario.pump
+    pump, path_ohm = scenario.pump, pump_path_ohm(scenario.pump)
     return {
         "pump_direct": _SUPPLY[pump.supply],
         "pump_w": pump.power_w,
         "pump_at_v": pump.at_v,
         "pump_min_v": pump.min_v,
-        "pump_start_v": pump.start_v + pump.start_current_factor * pump.power_w / pump.at_v * cable_ohm(pump.cable),
-        "pump_loop_ohm": cable_ohm(pump.cable),
+        "pump_start_v": pump.start_v + pump.start_current_factor * pump.power_w / pump.at_v * path_ohm,
+        "pump_loop_ohm": path_ohm,
     }
 
 

@@ -8,10 +8,11 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sim.catalogue.cells import Cell, cell
-from sim.causes import Stop, hours_by_cause, stops_of
+from sim.causes import Stop, fooled_restarts, hours_by_cause, starts_within, stops_of
 from sim.hourlog import Log
 from sim.lanes import stored_wh
 from sim.stress import Stress, stress_of
+from sim.wiring import Wiring, wiring_in
 
 if TYPE_CHECKING:
     from sim.scenario import Scenario
@@ -21,6 +22,10 @@ if TYPE_CHECKING:
 
 HOURS_A_DAY = 24
 FULL_SOC = 0.98  # counts as a full charge; our own default
+COOL_C = 5.0  # charging lithium below it wants a small current; battery makers' manuals
+SHORT_H = 1.0 / 60.0  # a day that lacks less has what it wanted
+QUICK_S = 3600.0  # starts closer together wear a pump; our own default
+REFILLED = 0.10  # charge that a restart should have gained since the stop; our own default
 
 
 @dataclass(frozen=True)
@@ -51,6 +56,7 @@ class Battery:
     hours_below_20_percent: float
     hours_above_95_percent: float
     charge_refused_hours: float
+    cool_charge_hours: float
     coldest_c: float
     freezing_hours: float
     days_between_full: int
@@ -75,7 +81,10 @@ class Measures:
     starts: int
     disconnects: int
     early_disconnects: int
-    lifted_reconnects: int
+    fooled_restarts: int
+    quick_starts: int
+    quick_start_days: int
+    daylight_share: float  # of the pump's hours
     shortest_run_h: float | None
     stops: tuple[Stop, ...]
     stops_by_cause: dict[str, float]
@@ -86,6 +95,10 @@ class Measures:
     in_plane_kwh_m2: float
     temp_mean_c: float
     temp_min_c: float
+    bus_high_v_by_day: np.ndarray
+    hot_vmp_v: float  # the array's voltage at maximum power in the hour of its hottest cells
+    wiring: Wiring
+    double_battery_hours: float | None = None  # pump hours with twice the capacity, where a long deficit asks for them
     water: Water | None = None
 
     @property
@@ -104,6 +117,11 @@ class Measures:
         days = self.months[::HOURS_A_DAY]
         wanted = by_month(self.wanted_by_day, days)
         return np.where(wanted > 0.0, by_month(self.met_by_day, days) / np.maximum(wanted, 1e-9), 1.0)
+
+    @property
+    def longest_deficit_days(self) -> int:
+        """Days running on which wanted hours were not met."""
+        return longest_without(self.met_by_day >= self.wanted_by_day - SHORT_H)
 
     def as_json(self) -> dict[str, Any]:
         """Plain data under the published names."""
@@ -131,6 +149,7 @@ class Measures:
                 "temp_mean_c": self.temp_mean_c,
                 "temp_min_c": self.temp_min_c,
             },
+            "wiring": self.wiring.as_json(),
             "water": self.water.as_json() if self.water else None,
         }
 
@@ -200,6 +219,7 @@ def _battery(log: Log, lane: int, chemistry: str, cell_c: np.ndarray) -> Battery
         hours_below_20_percent=float(last["below_20_s"]) / 3600.0,
         hours_above_95_percent=float(last["above_95_s"]) / 3600.0,
         charge_refused_hours=float(last["refused_s"]) / 3600.0,
+        cool_charge_hours=float(np.count_nonzero((log.per_interval("charge_ah", lane) > 0.0) & (cell_c < COOL_C))),
         coldest_c=float(cell_c.min()),
         freezing_hours=freezing_hours(cell(chemistry), soc[1:], cell_c),
         days_between_full=longest_without(by_day(log.per_interval("soc_high", lane)).max(axis=1) >= FULL_SOC),
@@ -220,7 +240,9 @@ def measure(
     last = log.totals[-1, lane]
     wanted = np.asarray(scenario.need.hours_per_day)[months[::HOURS_A_DAY] - 1]
     in_window = by_day(log.per_interval("window_run_s", lane)).sum(axis=1) / 3600.0
-    stops = stops_of(log.events_of(lane), log.at_s[-1], float(log.lanes["lane"]["early_soc"][lane]))
+    events = log.events_of(lane)
+    quick_s = starts_within(events, QUICK_S)
+    stops = stops_of(events, log.at_s[-1], float(log.lanes["lane"]["early_soc"][lane]))
     shortest = float(last["shortest_run_s"]) / 3600.0
     in_plane_kwh_m2 = float(sunlight.poa_wm2.sum()) / 1000.0
     unfinished = 0.0 if log.lanes["state"]["cause"][lane] == 0 else log.at_s[-1] - log.lanes["state"]["changed_s"][lane]
@@ -238,7 +260,10 @@ def measure(
         starts=int(last["starts"]),
         disconnects=int(last["disconnects"]),
         early_disconnects=int(last["early_disconnects"]),
-        lifted_reconnects=int(last["lifted_reconnects"]),
+        fooled_restarts=fooled_restarts(events, REFILLED),
+        quick_starts=len(quick_s),
+        quick_start_days=len(np.unique(quick_s // (3600.0 * HOURS_A_DAY))),
+        daylight_share=float(run_h[sunlight.p_mp_w > 0.0].sum() / run_h.sum()) if run_h.sum() > 0.0 else 1.0,
         shortest_run_h=shortest if np.isfinite(shortest) else None,
         stops=stops,
         stops_by_cause=hours_by_cause(stops),
@@ -249,5 +274,8 @@ def measure(
         in_plane_kwh_m2=in_plane_kwh_m2,
         temp_mean_c=float(weather.temp_air.mean()),
         temp_min_c=float(weather.temp_air.min()),
+        bus_high_v_by_day=by_day(log.per_interval("bus_high_v", lane)).max(axis=1),
+        hot_vmp_v=float(sunlight.v_mp_v[sunlight.cell_c.argmax()]),
+        wiring=wiring_in(scenario, weather, log, lane),
         water=water_of(scenario, weather, log, stops, longest_stop_h, lane),
     )

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
 from sim.checks import Finding, findings
+from sim.checks.battery import DEFICIT_DAYS
 from sim.commissioning import Commissioning, expected_readings
 from sim.engine import Plant, simulate
 from sim.fading import AgedYear, fading_years, replacement_year
@@ -19,6 +20,7 @@ from sim.measures import Measures, measure
 from sim.people import processes
 from sim.records import EVENT
 from sim.scenario import Scenario
+from sim.studies.winter import hours_with_battery
 from sim.sunlight import Sunlight, sunlight_on
 from sim.tables import sky_row
 from sim.weather import Weather, weather_for
@@ -60,6 +62,8 @@ def simulate_year(scenario: Scenario) -> YearResult:
     plant = Plant(lanes, sky[np.newaxis], events=np.empty((1, EVENTS_KEPT), EVENT))
     log = simulate(plant, processes(plant, [scenario]))
     measures = measure(scenario, weather, sunlight, sky["cell_c"], log)
+    if measures.longest_deficit_days >= DEFICIT_DAYS:
+        measures = replace(measures, double_battery_hours=hours_with_battery(scenario, sky))
     return YearResult(scenario, weather, sunlight, sky, log, measures, findings(scenario, measures))
 
 
@@ -68,8 +72,6 @@ def run_year(scenario: Scenario, out: Path, log: bool = True, years: int = 1) ->
 
     With several ``years`` the battery fades through them: the report has a table of that, and all else is the first.
     """
-    from dataclasses import replace
-
     from sim.report import year_report
 
     result = replace(simulate_year(scenario), readings=expected_readings(scenario))

@@ -7,6 +7,7 @@ from typing import Any
 from hypothesis import strategies as st
 
 from sim.catalogue import chemistries, sample_names
+from sim.catalogue.cables import gauges
 from sim.catalogue.pipework import fittings, roughness_mm, valves
 
 Draw = st.DrawFn
@@ -41,7 +42,8 @@ def monthly(values: st.SearchStrategy[float]) -> st.SearchStrategy[float | list[
 
 def cables() -> st.SearchStrategy[Data]:
     """A run of cable with any of its keys."""
-    return some(length_m=numbers(0, 500), area_mm2=numbers(0.25, 120), extra_mohm=numbers(0, 1000))
+    run = {"length_m": numbers(0, 500), "extra_mohm": numbers(0, 1000)}
+    return some(**run, area_mm2=numbers(0.25, 120)) | some(**run, awg=st.sampled_from(sorted(gauges())))
 
 
 @st.composite
@@ -173,6 +175,7 @@ def pumps(draw: Draw, nominal_v: int) -> Data:
             min_v=numbers(0.1, at_v, 1),
             max_v=numbers(at_v + 0.1, 90, 1),
             cable=cables(),
+            extension=cables(),
         )
     )
 

@@ -55,7 +55,7 @@ BAD: list[tuple[dict[str, str], str, str]] = [
     ({"panel.tilt": "30"}, "panel.tilt = 30", "did you mean tilt_deg?"),
     ({"panel.mounting": '"pole"'}, 'panel.mounting = "pole"', '"open" or "roof" or "flush"'),
     ({"panel.cable.length_m": "-1"}, "panel.cable.length_m = -1", "a number from 0 to 500"),
-    ({"panel.cable": "4"}, "panel.cable = 4", "a table of length_m, area_mm2, extra_mohm"),
+    ({"panel.cable": "4"}, "panel.cable = 4", "a table of length_m, awg, area_mm2, extra_mohm"),
     ({"panel.shade": f"{{{MAPLE}}}"}, "panel.shade = ", "tables headed [[panel.shade]]"),
     (
         {"panel.shade": f"[{{{MAPLE}}}, {{{MAPLE}, transmittance = 1.2}}]"},

@@ -10,14 +10,16 @@ from pathlib import Path
 import numpy as np
 import pytest
 from browser import browse, examined, needs_browser
-from conftest import changed
+from conftest import COURTYARD, changed
 from pypdf import PdfReader
 from test_report import HOSTILE, cells_of, text_of
 
 from sim.browser import PAPERS, print_pdf
 from sim.catalogue import chemistries
 from sim.causes import CAUSES, Stop
+from sim.cli import main
 from sim.commissioning import expected_readings
+from sim.errors import InputError
 from sim.report import year_report
 from sim.report.calendar import SIGNS, calendar_of, hours_by_day, main_causes
 from sim.report.client import FILTER, client_page, frost, longest_unplanned, poor_year
@@ -141,8 +143,25 @@ def test_settings_as_left(courtyard_year: YearResult) -> None:
     control, panel = courtyard_year.scenario.controller, courtyard_year.scenario.panel
     assert rows["Pump stops at"].startswith(f"{control.load_disconnect_v:g} V")
     assert rows["… runs again at"].startswith(f"{control.load_reconnect_v:g} V")
-    assert f"tilt {panel.tilt_deg:g}°, facing south" in rows["Panel"] and rows["Valve"] == rows["Fuses"] == ""
+    assert f"tilt {panel.tilt_deg:g}°, facing south" in rows["Panel"] and rows["Fuses"] == ""
     assert set(rows["Battery type"].split(", ")) == {"lithium iron phosphate (LFP)", "12 V", "100 Ah"}
+
+
+def test_what_the_water_adds(courtyard_year: YearResult) -> None:
+    """Valve, topping up and fish are told from the water's results, and without them in general words."""
+    pond, water = courtyard_year.scenario.water, courtyard_year.measures.water
+    assert pond and pond.branch and water
+    page = client_page(courtyard_year)
+    assert f"{pond.branch.opening_percent:g} % open" in {row.name: row.value for row in page.settings}["Valve"]
+    said = {row.name: row.value for row in page.calendar}["Topping up"]
+    weekly = water.top_up_l_per_week
+    assert f"{weekly.max():.0f} litres a week" in said and f"{weekly.min():.0f} litres a week" in said
+    warm = replace(water, temperature=replace(water.temperature, warm_nights=40, warm_night_stops=7))
+    still = client_page(replace(courtyard_year, measures=replace(courtyard_year.measures, water=warm)))
+    assert "7 of 40 nights with warm water" in still.consequences[1]
+    dry = courtyard_year.scenario.model_copy(update={"water": None})
+    bare = client_page(replace(courtyard_year, scenario=dry, measures=replace(courtyard_year.measures, water=None)))
+    assert bare.settings[-1].value == "" and "litres" not in bare.calendar[1].value
 
 
 @pytest.mark.parametrize("mode", Controller.model_fields["load_mode"].annotation.__args__)  # type: ignore[union-attr]
@@ -243,6 +262,36 @@ def test_first_page_is_one_page(
     assert "Running on sunlight" in first and "Signature" in first and "not a guarantee" in first
     assert "Weather:" in first and "What else is in this report" not in first
     assert "What else is in this report" in second and "not a guarantee" not in second
+
+
+def test_pdf_by_command(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The command prints the report it wrote, and says where."""
+    needs_browser()
+    assert main(["year", str(COURTYARD), "--out", str(tmp_path), "--no-log", "--pdf", "--paper", "letter"]) == 0
+    assert str(tmp_path / "courtyard-year.pdf") in capsys.readouterr().out.replace("\n", "")
+    assert len(PdfReader(tmp_path / "courtyard-year.pdf").pages) > 5
+
+
+def test_pdf_without_a_browser(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Without Chromium the command ends at once with one message, and nothing is written."""
+    monkeypatch.setenv("PATH", str(tmp_path))
+    assert main(["year", str(COURTYARD), "--out", str(tmp_path / "out"), "--pdf"]) == 2
+    said = capsys.readouterr().err
+    assert "--pdf" in said and "Chromium" in said and len(said.strip().splitlines()) == 1
+    assert not (tmp_path / "out").exists()
+
+
+def test_a_browser_that_prints_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A browser that ends without a page is one message, and no file is left behind."""
+    false = tmp_path / "chromium"
+    false.write_text("#!/bin/sh\nexit 1\n")
+    false.chmod(0o755)
+    monkeypatch.setenv("PATH", str(tmp_path))
+    with pytest.raises(InputError, match="printed nothing"):
+        print_pdf("<style></style>", tmp_path / "report.pdf", "a4")
+    assert not (tmp_path / "report.pdf").exists()
 
 
 @pytest.mark.parametrize("dark", [False, True], ids=["light", "dark"])

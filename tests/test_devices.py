@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sim.catalogue.cables import class5_ohm_per_km, ohm_per_km
+from sim.catalogue.cables import conductor, metric
 from sim.catalogue.cells import cell
 from sim.devices import battery, cable, controller, panel, pump
 from sim.lanes import cable_ohm, rest_curve
@@ -233,13 +233,13 @@ CLASS_5 = {"REF287": 1.5, "REF288": 2.5, "REF289": 4.0, "REF290": 6.0, "REF291":
 @pytest.mark.parametrize(("id", "area_mm2"), CLASS_5.items())
 def test_conductor_resistances_are_those_of_the_standard(id: str, area_mm2: float) -> None:
     """Class 5 copper at 20 °C (IEC 60228 table 3)."""
-    published.check(id, ohm_per_km(area_mm2))
+    published.check(id, conductor(area_mm2).ohm_per_km)
 
 
-@pytest.mark.parametrize("area_mm2", sorted(class5_ohm_per_km()))
+@pytest.mark.parametrize("area_mm2", [size.area_mm2 for size in metric()])
 def test_no_conductor_is_better_than_pure_copper(area_mm2: float) -> None:
     """Resistance times area lies above 17.241 Ω·mm²/km and at most a fifth above it (IEC 60028)."""
-    assert 1.0 < ohm_per_km(area_mm2) * area_mm2 / published.value("REF295") < 1.2
+    assert 1.0 < conductor(area_mm2).ohm_per_km * area_mm2 / published.value("REF295") < 1.2
 
 
 def test_copper_warms_by_the_published_coefficient() -> None:

@@ -25,7 +25,7 @@ NOT_USED = {
     ("REF119", "REF119"): "isotropic sky",
     ("REF123", "REF124"): "definitions of test conditions",
     ("REF127", "REF130"): "other cell temperature models; the program uses Faiman's",
-    ("REF167", "REF170"): "temperature coefficient of power and cold-voltage factors: no input-voltage check yet",
+    ("REF167", "REF167"): "temperature coefficient of power; the program takes those of current and voltage",
     ("REF188", "REF192"): "a parameter set that the table itself says lies below measured cells",
     ("REF193", "REF193"): "a rounded chart that contradicts REF187 at full charge",
     ("REF198", "REF198"): "a range; the catalogue's 15 mV a cell is quoted from it",
@@ -43,7 +43,6 @@ NOT_USED = {
     ("REF211", "REF212"): "an ageing formula in throughput and temperature that the program does not use",
     ("REF224", "REF225"): "voltage from specific gravity; the program asks for neither",
     ("REF241", "REF245"): "Peukert's law; the program has the exhaustion resistance instead",
-    ("REF298", "REF338"): "wire gauges, ampacity, fuses: no wiring room yet",
     ("REF360", "REF361"): "Crane's fittings by fT, and sudden expansion; the catalogue has textbook coefficients",
     ("REF362", "REF370"): "inside diameters of trade sizes; a scenario gives the diameter itself",
     ("REF392", "REF392"): "the greatest height of a siphon, ten times that of any pond",
@@ -53,7 +52,7 @@ NOT_USED = {
     ("REF410", "REF410"): "sizing of filters",
     ("REF412", "REF412"): "a choice between the note and the warning that the filter rule has",
     ("REF413", "REF413"): "feeding of fish",
-    ("REF417", "REF422"): "foliage classes; a scenario gives its own transmittance",
+    ("REF417", "REF421"): "foliage classes; a scenario gives its own transmittance",
     ("REF423", "REF432"): "yields and reliability of supply: not in the results yet",
 }
 

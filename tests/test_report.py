@@ -36,6 +36,7 @@ HEADINGS = (
     "Why the pump stood",
     "Where the energy went",
     "What the year does to the battery",
+    "Wiring",
     "Settings as left",
     "Commissioning sheet",
     "Assumptions and weather",
@@ -283,7 +284,7 @@ def test_every_setting_is_shown(result: YearResult, html: str) -> None:
     shown = set(re.findall(r"<code>([^<]+)</code>", html))
     dumped = result.scenario.model_dump(exclude={"path", "title"})
     for name, section in dumped.items():
-        expected = {f"{name}.{key}" for key in section if key not in ("cable", "shade", *WATER_PARTS)}
+        expected = {f"{name}.{key}" for key in section if key not in ("cable", "shade", "extension", *WATER_PARTS)}
         assert expected <= shown
     for name in WATER_PARTS:
         parts = dumped["water"][name]

@@ -6,6 +6,7 @@ import re
 from pathlib import Path
 from typing import Any
 
+import published
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -87,14 +88,49 @@ def test_only_marked_values_stay_open() -> None:
         f"{section}.{key}" for section in dump if section != "title" for key, v in dump[section].items() if v is None
     }
     site = {f"site.{name}" for name in ("latitude_deg", "longitude_deg", "elevation_m", "utc_offset_h")}
-    others = {"weather.file", "weather.monthly", "battery.resistance_mohm", "care.shut_down", "care.start_up"}
-    assert empty == site | others | {"pump.curve", "pump.label_flow_lph"}
+    others = {
+        "weather.file",
+        "weather.monthly",
+        "battery.resistance_mohm",
+        "care.shut_down",
+        "care.start_up",
+        "controller.max_pv_v",
+    }
+    assert empty == site | others | {"pump.curve", "pump.label_flow_lph", "pump.extension"}
 
 
 def test_a_cable_may_be_given_in_part() -> None:
     """What a cable table leaves out is the default of its own run, not of another one."""
     cable = changed(pump__cable={"length_m": 12}).pump.cable
     assert (cable.length_m, cable.area_mm2, cable.extra_mohm) == (12.0, 2.5, 0.0)
+
+
+def test_a_gauge_stands_for_an_area() -> None:
+    """12 AWG has the area of its standard (ASTM B258), also where the run's default is another one."""
+    for run in ({"panel__cable": {"awg": 12}}, {"pump__cable": {"awg": 12}}, {"pump__extension": {"awg": 12}}):
+        scenario = changed(**run)
+        cable = scenario.pump.extension or next(c for c in (scenario.panel.cable, scenario.pump.cable) if c.awg)
+        published.check("REF305", cable.area_mm2)
+
+
+@pytest.mark.parametrize(
+    ("cable", "key", "allowed"),
+    [
+        (
+            {"awg": 12, "area_mm2": 2.5},
+            "pump.cable.area_mm2",
+            "nothing beside awg (12): the area or the gauge, not both",
+        ),
+        ({"awg": 13}, "pump.cable.awg", "an American wire gauge: 18 or 16 or 14"),
+        ({"awg": "12"}, "pump.cable.awg", "an American wire gauge: 18 or 16 or 14"),
+        ({"fuse_distance_cm": 5}, "pump.cable.fuse_distance_cm", "only length_m, awg, area_mm2, extra_mohm, fuse_a"),
+    ],
+)
+def test_a_cable_is_refused_in_one_message(cable: dict[str, Any], key: str, allowed: str) -> None:
+    """Area and gauge together, a gauge that the table lacks, text, and a key of another run."""
+    with pytest.raises(InputError) as caught:
+        changed(pump__cable=cable)
+    assert caught.value.key == key and caught.value.allowed.startswith(allowed)
 
 
 def test_one_figure_stands_for_twelve_months() -> None:
@@ -122,7 +158,7 @@ def test_any_valid_scenario_is_read_and_round_trips(data: dict[str, Any]) -> Non
     """What was read, written out in full and read again, is the same scenario, and no given value was changed."""
     scenario = parse(data, POND)
     assert parse(scenario.model_dump(exclude_none=True), POND) == scenario
-    plain = {key: value for key, value in data["pump"].items() if key != "cable"}
+    plain = {key: value for key, value in data["pump"].items() if key not in ("cable", "extension")}
     assert plain == {key: getattr(scenario.pump, key) for key in plain}
 
 

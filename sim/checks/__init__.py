@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from sim.checks import energy, water
+from sim.checks import battery, energy, panel, water, wiring
 from sim.checks.finding import LEVELS, Finding
 
 if TYPE_CHECKING:
@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
 __all__ = ["Finding", "findings"]
 
-RULES = (*energy.RULES, *water.RULES)
+RULES = (*energy.RULES, *battery.RULES, *panel.RULES, *wiring.RULES, *water.RULES)
 
 
 def findings(scenario: Scenario, measures: Measures) -> tuple[Finding, ...]:

@@ -1,4 +1,4 @@
-"""Rules on charge, switching and the hours that were wanted."""
+"""Rules on switching and on the hours that were wanted."""
 
 from __future__ import annotations
 
@@ -6,19 +6,21 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from sim.catalogue import chemistries
+from sim.catalogue.cells import cell
 from sim.checks.finding import OWN, Finding
 from sim.lanes import lanes_from
+from sim.measures import REFILLED, longest_without
+from sim.scenario.clock import overlap
 
 if TYPE_CHECKING:
-    from sim.catalogue.cells import Cell
     from sim.measures import Measures
     from sim.scenario import Scenario
 
-
-def _cell(scenario: Scenario) -> Cell:
-    from sim.catalogue.cells import cell
-
-    return cell(scenario.battery.chemistry)
+ROUNDING_V = 1e-9
+STARTS_A_DAY = 6.0
+UNREACHED_DAYS = 3
+DAYLIGHT_SHARE = 0.1
+DAY = ("09:00", "15:00")  # daylight at any season
 
 
 def sag_v(scenario: Scenario) -> float:
@@ -42,30 +44,57 @@ def needed_gap_v(scenario: Scenario) -> float:
     return sag_v(scenario) + gap_margin_v(scenario)
 
 
+def gap_caution_v(scenario: Scenario) -> float:
+    """The gap below which two thresholds are close whatever the sag, V."""
+    battery = scenario.battery
+    return chemistries()[battery.chemistry]["study"]["gap_caution_v"] * battery.nominal_v / 12.0
+
+
 def thresholds_too_close(scenario: Scenario, measures: Measures) -> Finding | None:
     """The gap between the load voltages against the sag and rebound of this battery under this pump."""
     gap = scenario.controller.load_reconnect_v - scenario.controller.load_disconnect_v
-    need = needed_gap_v(scenario)
-    if gap >= need:
-        return None
-    said = f"Disconnect and reconnect are {gap:.2f} V apart; this battery, its leads and this pump need {need:.2f} V."
-    return Finding("thresholds-too-close", "warning", said, gap, need, OWN)
+    need, usual = needed_gap_v(scenario), gap_caution_v(scenario)
+    if gap < need:
+        said = f"{_apart(gap)}; this battery, its leads and this pump need {need:.2f} V."
+        return Finding("thresholds-too-close", "warning", said, gap, need, OWN)
+    if gap < usual - ROUNDING_V:
+        said = f"{_apart(gap)}. That is enough for this battery when new; below {usual:g} V little is left for ageing."
+        return Finding("thresholds-too-close", "caution", said, gap, usual, OWN)
+    return None
+
+
+def _apart(gap_v: float) -> str:
+    return f"Disconnect and reconnect are {gap_v:.2f} V apart"
 
 
 def short_cycling(scenario: Scenario, measures: Measures) -> Finding | None:
-    """More than six starts a day on the year's mean."""
+    """More than six starts a day on the year's mean, or two starts within an hour."""
     a_day = measures.starts / len(measures.pump_hours_by_day)
-    if a_day <= 6.0:
+    if a_day > STARTS_A_DAY:
+        said = f"The pump starts {a_day:.0f} times a day on average; more than {STARTS_A_DAY:g} wears it and its relay."
+        return Finding("short-cycling", "warning", said, a_day, STARTS_A_DAY, OWN)
+    if not measures.quick_starts:
         return None
-    said = f"The pump starts {a_day:.0f} times a day on average; more than 6 wears it and its relay."
-    return Finding("short-cycling", "warning", said, a_day, 6.0, OWN)
+    said = (
+        f"The pump starts again within an hour of its last start {_times(measures.quick_starts)}, on "
+        f"{_days(measures.quick_start_days)}: it clicks on and off. The causes of its stops say why."
+    )
+    return Finding("short-cycling", "caution", said, float(measures.quick_starts), 0.0, OWN)
+
+
+def _times(count: int) -> str:
+    return "once" if count == 1 else f"{count:,} times"
+
+
+def _days(count: int) -> str:
+    return "1 day" if count == 1 else f"{count} days"
 
 
 def early_cut_off(scenario: Scenario, measures: Measures) -> Finding | None:
     """Low-voltage disconnects of a battery that still held plenty."""
     if not measures.early_disconnects:
         return None
-    limit = _cell(scenario).early_soc
+    limit = cell(scenario.battery.chemistry).early_soc
     said = (
         f"{measures.early_disconnects} of {measures.disconnects} low-voltage disconnects came with more than "
         f"{limit:.0%} of the charge left: the pump's current sags the voltage under the threshold."
@@ -74,60 +103,41 @@ def early_cut_off(scenario: Scenario, measures: Measures) -> Finding | None:
 
 
 def lifted_restart(scenario: Scenario, measures: Measures) -> Finding | None:
-    """Reconnects below 40 % charge, made by the charging current that lifts the voltage."""
-    if not measures.lifted_reconnects:
+    """Restarts with hardly more charge than at the stop: something else lifted the voltage."""
+    if not measures.fooled_restarts:
         return None
     said = (
-        f"The pump restarted {measures.lifted_reconnects} times with less than 40 % of the charge, because charging "
-        "lifts the voltage that the controller sees: the reconnect voltage does not mean a full battery."
+        f"The pump restarted {_times(measures.fooled_restarts)} with less than {REFILLED * 100:.0f} points of charge "
+        "more than when it stopped, because charging, or a battery that refuses it, lifts the voltage that the "
+        "controller sees: the reconnect voltage does not mean a full battery."
     )
-    return Finding("lifted-restart", "caution", said, float(measures.lifted_reconnects), 0.0, OWN)
+    return Finding("lifted-restart", "caution", said, float(measures.fooled_restarts), 0.0, OWN)
 
 
-def charging_frozen(scenario: Scenario, measures: Measures) -> Finding | None:
-    """Hours in which the sun offered charge to lithium cells below their lowest charging temperature."""
-    hours = measures.battery.charge_refused_hours
-    if not _cell(scenario).lithium or hours == 0.0:
+def restart_unreachable(scenario: Scenario, measures: Measures) -> Finding | None:
+    """Days running without a run on which the voltage never came up to the reconnect voltage."""
+    control = scenario.controller
+    seen_v = measures.bus_high_v_by_day + control.reading_error_v
+    days = longest_without((seen_v >= control.load_reconnect_v) | (measures.pump_hours_by_day > 0.0))
+    if days <= UNREACHED_DAYS:
         return None
     said = (
-        f"In {hours:.0f} h the sun offered charge and the battery's protection circuit refused it, nearly always for "
-        "frost. Never charge lithium below its maker's lowest cell temperature; a warmer place for the box helps."
+        f"For {days} days running the pump stood and the voltage did not come up to the reconnect voltage of "
+        f"{control.load_reconnect_v:g} V: in dull weather this battery does not reach it."
     )
-    source = "battery makers' manuals: no charge below 0 °C"
-    return Finding("charging-frozen-lithium", "warning", said, hours, 0.0, source)
-
-
-def freezing(scenario: Scenario, measures: Measures) -> Finding | None:
-    """Hours in which a lead-acid battery is below the freezing point of its electrolyte at that charge."""
-    hours = measures.battery.freezing_hours
-    if hours == 0.0:
-        return None
-    said = (
-        f"In {hours:.0f} h the battery is colder than the freezing point of its acid at that charge: ice bursts it. "
-        "Keep it charged in frost, or indoors."
-    )
-    source = "freezing point by specific gravity, equipment manual"
-    return Finding("lead-acid-freezing", "warning", said, hours, 0.0, source)
-
-
-def never_full(scenario: Scenario, measures: Measures) -> Finding | None:
-    """Lead-acid that waits too long for a full charge sulphates."""
-    days, lithium = measures.battery.days_between_full, _cell(scenario).lithium
-    if lithium or days <= 7:
-        return None
-    said = f"The lead-acid battery is not charged full for {days} days running; it sulphates."
-    return Finding("lead-acid-never-full", "warning" if days > 14 else "caution", said, float(days), 7.0, OWN)
+    return Finding("restart-unreachable", "caution", said, float(days), float(UNREACHED_DAYS), OWN)
 
 
 def dusk_timer(scenario: Scenario, measures: Measures) -> Finding | None:
     """The lighting timer of many controllers left on: the pump runs at night and not by day."""
-    if scenario.controller.load_mode != "after-dusk":
+    by_day = overlap([scenario.need.between, DAY])
+    if scenario.controller.load_mode != "after-dusk" or not by_day or measures.daylight_share >= DAYLIGHT_SHARE:
         return None
     said = (
-        "The load runs by the after-dusk timer, which is made for lights: the pump runs from the battery in the dark "
-        "and stands in the sun."
+        f"The load runs by the after-dusk timer, which is made for lights: {measures.daylight_share:.0%} of the pump's "
+        "hours are in daylight; it runs from the battery in the dark and stands in the sun."
     )
-    return Finding("dusk-timer-left-on", "warning", said, scenario.controller.hours_after_dusk, 0.0, OWN)
+    return Finding("dusk-timer-left-on", "warning", said, measures.daylight_share, DAYLIGHT_SHARE, OWN)
 
 
 def worst_month(scenario: Scenario, measures: Measures) -> Finding | None:
@@ -156,9 +166,7 @@ RULES: tuple[Callable[[Scenario, Measures], Finding | None], ...] = (
     short_cycling,
     early_cut_off,
     lifted_restart,
-    charging_frozen,
-    freezing,
-    never_full,
+    restart_unreachable,
     dusk_timer,
     worst_month,
     stop_too_long,

@@ -20,6 +20,7 @@ from sim.report.sections import (
     running,
     settings,
     water,
+    wiring,
 )
 from sim.report.words import place_of
 
@@ -42,6 +43,7 @@ SECTIONS: tuple[Maker, ...] = (
     energy.section,
     battery.stress,
     battery.fading,
+    wiring.section,
     settings.section,
     commissioning.section,
     assumptions.section,

@@ -21,6 +21,7 @@ _UNITS = {
     "_c": "°C",
     "_mohm": "mΩ",
     "_mm2": "mm²",
+    "_cm": "cm",
     "_deg": "°",
     "_ah": "Ah",
     "_v": "V",
@@ -46,6 +47,10 @@ _WORDS = {
     "length_m": "length, one way",
     "area_mm2": "area of one conductor",
     "extra_mohm": "contacts and fuse",
+    "awg": "American wire gauge",
+    "fuse_a": "fuse",
+    "fuse_distance_cm": "fuse, from the + pole",
+    "max_pv_v": "highest panel voltage it bears",
     "isc_temperature_pct_c": "temperature coefficient of Isc",
     "voc_temperature_pct_c": "temperature coefficient of Voc",
     "reading_error_v": "error of the controller's reading",
@@ -75,6 +80,10 @@ _UNSET = {
     "resistance_mohm": "from the catalogue",
     "file": "none",
     "sample": "none",
+    "awg": "given by its area",
+    "fuse_a": "not stated",
+    "fuse_distance_cm": "not stated",
+    "max_pv_v": "not stated",
     "curve": "none",
     "label_flow_lph": "the curve's largest",
     "observed_loss_mm_per_day": "none",
@@ -91,6 +100,7 @@ _GROUPS = (
     ("Cable, battery to controller", "battery.cable"),
     ("Pump", "pump"),
     ("Cable, controller to pump", "pump.cable"),
+    ("Extension lead to the pump", "pump.extension"),
     ("What is wanted", "need"),
     ("Care", "care"),
     ("Site", "site"),
@@ -206,6 +216,8 @@ def settings_of(scenario: Scenario, weather: Weather) -> tuple[Group, ...]:
         section: Any = scenario
         for name in path.split("."):
             section = getattr(section, name)
-        rows = (_row(path, key, value, weather) for key, value in section if key not in ("cable", "shade"))
+        if section is None:
+            continue
+        rows = (_row(path, key, value, weather) for key, value in section if key not in ("cable", "shade", "extension"))
         groups.append(Group(title, tuple(rows)))
     return (*groups, *_shades(scenario, weather), *_water(scenario, weather))

@@ -16,9 +16,10 @@ from pydantic import ValidationError
 
 from sim.errors import InputError
 from sim.scenario import messages
+from sim.scenario.cables import Cable
 from sim.scenario.defaults import OPTIONAL, ORDER, defaults_of
 from sim.scenario.fields import Section
-from sim.scenario.models import Cable, Scenario
+from sim.scenario.models import Scenario
 from sim.scenario.rules import broken
 
 __all__ = ["Cable", "Scenario", "load", "overridden", "parse", "read_toml"]

@@ -12,6 +12,7 @@ from typing import Annotated, Literal
 from pydantic import AfterValidator, BeforeValidator, Field, Strict, ValidationInfo, field_validator
 
 from sim.catalogue import chemistries, sample_names
+from sim.scenario.cables import BatteryCable, Cable, Extension, PumpCable
 from sim.scenario.clock import window_s
 from sim.scenario.fields import (
     Day,
@@ -62,27 +63,6 @@ class Weather(Section):
     @classmethod
     def _is_bundled(cls, name: str) -> str:
         return one_of(sample_names(), name)
-
-
-class Cable(Section):
-    """A run of two conductors: one-way length, area of one conductor, and contacts with fuse."""
-
-    length_m: float = between(0, 500, 5.0)
-    area_mm2: float = between(0.25, 120, 4.0)
-    extra_mohm: float = between(0, 1000, 0.0)
-
-
-class BatteryCable(Cable):
-    """From battery to controller: short, with a fuse in it."""
-
-    length_m: float = between(0, 500, 1.0)
-    extra_mohm: float = between(0, 1000, 3.0)
-
-
-class PumpCable(Cable):
-    """From controller to pump: the pump's own thinner lead."""
-
-    area_mm2: float = between(0.25, 120, 2.5)
 
 
 class Shade(Section):
@@ -152,6 +132,7 @@ class Controller(Section):
     series_drop_v: float = between(0, 1.5, 0.2)
     efficiency: float = between(0.5, 1, 0.95)
     max_charge_a: float = above(0, 20000)
+    max_pv_v: float | None = above(0, 2000, None)
     max_load_a: float = above(0, 20000)
 
     @property
@@ -192,6 +173,7 @@ class Pump(Section):
     curve: Annotated[Curve, Strict(False), AfterValidator(checked_curve)] | None = field(None, CURVE_WORDS)
     label_flow_lph: float | None = above(0, 1e6, None)
     cable: PumpCable = PumpCable()
+    extension: Extension | None = None
 
 
 class Care(Section):

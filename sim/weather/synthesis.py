@@ -75,9 +75,14 @@ def synthesiser(
 
 def synthetic_for(scenario: Any) -> Weather:
     """The synthetic year of a scenario with ``[weather.monthly]``, whose site is complete."""
+    return synthesiser_for(scenario)(scenario.weather.monthly.seed)
+
+
+def synthesiser_for(scenario: Any) -> Callable[[Seed], Weather]:
+    """Makes years for a scenario with ``[weather.monthly]``, whose site is complete."""
     asked, site = scenario.weather.monthly, Site(*(getattr(scenario.site, name) for name in Site._fields))
     means = MonthlyMeans(asked.daily_ghi_kwh_m2, asked.temp_air_c)
-    return synthesiser(means, site, scenario.weather.year, str(scenario.path))(asked.seed)
+    return synthesiser(means, site, scenario.weather.year, str(scenario.path))
 
 
 def normals(seed: Seed, count: int) -> np.ndarray:

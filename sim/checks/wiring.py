@@ -1,0 +1,180 @@
+"""Rules on cables, fuses and the pump's side of the controller."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+from sim.checks.finding import OWN, Finding
+from sim.wiring import BATTERY, DROP_LIMITS, EXTENSION, FUSE_WITHIN_CM, LASTING_FACTOR, PUMP, start_a
+
+if TYPE_CHECKING:
+    from sim.measures import Measures
+    from sim.scenario import Scenario
+    from sim.wiring import Run, Wiring
+
+LOAD_SHARE, START_SHARE = 0.8, 1.5
+STALLED = "voltage too low for the pump"
+IDS = (
+    "thin-cable",
+    "cable-overloaded",
+    "pump-voltage-too-low",
+    "pump-voltage-too-high",
+    "load-terminal-overloaded",
+    "battery-fuse",
+    "pump-fuse",
+)
+_DROPS = "drop limits of marine wiring tables, 3 % also of NEC 210.19(A)"
+_AMPACITY = "ampacity of IEC 60364-5-52 and NEC 310.16 in the hottest air; factors of NEC 690.8 and 210.19(A)"
+_FUSES = "fuse no larger than the cable's ampacity; place by ABYC E-11"
+
+
+def thin_cable(scenario: Scenario, measures: Measures) -> Finding | None:
+    """The run with the largest drop; the pump's cable and its extension count together."""
+    wiring = measures.wiring
+    worst, share = max(_drops(wiring), key=lambda found: found[1])
+    note, warning = DROP_LIMITS
+    if share <= note:
+        return None
+    level, limit = ("warning", warning) if share > warning else ("note", note)
+    run = measures.wiring.run(worst[0])
+    assert run is not None
+    said = f"{share:.1%} of the voltage is lost on the way {' and '.join(worst)}. {_larger(run)}"
+    return Finding("thin-cable", level, said, share, limit, _DROPS)
+
+
+def _drops(wiring: Wiring) -> list[tuple[tuple[str, ...], float]]:
+    """Names and drop of each way, the extension in one with the pump's cable."""
+    pump = tuple(run.name for run in wiring.runs if run.name in (PUMP, EXTENSION))
+    others = [((run.name,), run.drop_share) for run in wiring.runs if run.name not in pump]
+    return [*others, (pump, wiring.pump_drop_share)]
+
+
+def _larger(run: Run) -> str:
+    size = run.sizes[0]
+    if size.metric is None or size.gauge is None:
+        return f"No size of the catalogue keeps it below {size.drop_limit:.0%}: shorten the way."
+    return f"{size.metric} or {size.gauge} all the way would keep it below {size.drop_limit:.0%}."
+
+
+def overloaded_cable(scenario: Scenario, measures: Measures) -> Finding | None:
+    """A cable that is not made for its current."""
+    run = max(measures.wiring.runs, key=lambda run: run.rated_for_a / max(run.rating_a, 1e-9))
+    if run.rated_for_a <= run.rating_a:
+        return None
+    said = (
+        f"The cable {run.name} of {run.size} may carry {run.rating_a:.1f} A in air of {measures.wiring.air_max_c:.0f} "
+        f"°C and must be made for {run.rated_for_a:.1f} A."
+    )
+    return Finding("cable-overloaded", "warning", said, run.rated_for_a, run.rating_a, _AMPACITY)
+
+
+def starved_pump(scenario: Scenario, measures: Measures) -> Finding | None:
+    """A pump that gets less than its lowest voltage, running, starting, or in the simulated year."""
+    wiring, limit = measures.wiring, scenario.pump.min_v
+    stalled, lowest = measures.stops_by_cause[STALLED], min(wiring.pump_run_v, wiring.pump_start_v)
+    if lowest >= limit and stalled == 0.0:
+        return None
+    said = (
+        f"The pump gets {wiring.pump_run_v:.2f} V while it runs at the disconnect voltage and "
+        f"{wiring.pump_start_v:.2f} V at its start from the reconnect voltage, and needs {limit:.2f} V; in the year it "
+        f"stood {stalled:.0f} h for that."
+    )
+    return Finding("pump-voltage-too-low", "warning", said, lowest, limit, "the scenario's pump.min_v")
+
+
+def overdriven_pump(scenario: Scenario, measures: Measures) -> Finding | None:
+    """A bus that goes higher than the pump bears."""
+    highest, limit = float(measures.bus_high_v_by_day.max()), scenario.pump.max_v
+    if highest <= limit:
+        return None
+    said = f"The controller's terminals go up to {highest:.1f} V; the pump bears {limit:g} V."
+    return Finding("pump-voltage-too-high", "warning", said, highest, limit, "the scenario's pump.max_v")
+
+
+def load_terminal(scenario: Scenario, measures: Measures) -> Finding | None:
+    """A pump at the limit of the controller's load terminals, running or starting."""
+    rated = scenario.controller.max_load_a
+    run, start = measures.wiring.pump_highest_a / rated, start_a(scenario) / rated
+    if run <= LOAD_SHARE and start <= START_SHARE:
+        return None
+    share, limit, does = (run, LOAD_SHARE, "running") if run > LOAD_SHARE else (start, START_SHARE, "starting")
+    said = (
+        f"The {does} pump draws {share:.0%} of the {rated:g} A that the controller's load terminals are made for; a "
+        "relay, or a bigger controller, takes the load off them."
+    )
+    return Finding("load-terminal-overloaded", "warning" if run > 1.0 else "caution", said, share, limit, OWN)
+
+
+def battery_fuse(scenario: Scenario, measures: Measures) -> Finding | None:
+    """The fuse at the battery: there, neither too large nor too small, and close to the pole."""
+    run, distance = measures.wiring.run(BATTERY), scenario.battery.cable.fuse_distance_cm
+    assert run is not None
+    if not run.fuse_a:
+        return _no_fuse(run)
+    if distance is not None and distance > FUSE_WITHIN_CM:
+        said = (
+            f"The fuse sits {distance:g} cm from the battery's + pole: the cable up to it is not protected. "
+            f"{FUSE_WITHIN_CM:g} cm is the most."
+        )
+        return Finding("battery-fuse", "warning", said, distance, FUSE_WITHIN_CM, _FUSES)
+    return _wrong_fuse("battery-fuse", run.fuse_a, run.rating_a, run)
+
+
+def _no_fuse(run: Run) -> Finding:
+    """Nothing said about a fuse, or none there."""
+    there = "There is no fuse at the battery" if run.fuse_a == 0.0 else "The scenario names no fuse at the battery"
+    said = f"{there}. {_choice(run)} It belongs within {FUSE_WITHIN_CM:g} cm of the + pole."
+    level = "warning" if run.fuse_a == 0.0 else "note"
+    return Finding("battery-fuse", level, said, 0.0, run.fuses_a[0] if run.fuses_a else run.rating_a, _FUSES)
+
+
+def _choice(run: Run) -> str:
+    """The standard sizes that suit a run, in words."""
+    if not run.fuses_a:
+        return f"No standard size carries {run.rated_for_a:.1f} A and protects {run.size}: the cable is too thin."
+    first, last = run.fuses_a[0], run.fuses_a[-1]
+    if first == last:
+        return f"Only {first:g} A suits {run.size} and its current."
+    return f"{first:g} to {last:g} A suit {run.size} and its current; the smallest is the safest."
+
+
+def _wrong_fuse(id: str, fuse_a: float, carries_a: float, run: Run) -> Finding | None:
+    """A fuse that does not protect the cable, or does not last."""
+    if fuse_a > carries_a:
+        said = f"The fuse of {fuse_a:g} A is larger than the {carries_a:.1f} A that the cable carries. {_choice(run)}"
+        return Finding(id, "warning", said, fuse_a, carries_a, _FUSES)
+    if fuse_a < run.rated_for_a:
+        said = (
+            f"The fuse of {fuse_a:g} A is below {run.rated_for_a:.1f} A, {LASTING_FACTOR:g} times the current: it ages "
+            f"and blows without a fault. {_choice(run)}"
+        )
+        return Finding(id, "caution", said, fuse_a, run.rated_for_a, _FUSES)
+    return None
+
+
+def pump_fuse(scenario: Scenario, measures: Measures) -> Finding | None:
+    """What protects the pump's thinnest cable: its own fuse, or the load switch that opens on too much current."""
+    runs = [run for run in measures.wiring.runs if run.name in (PUMP, EXTENSION)]
+    thinnest = min(runs, key=lambda run: run.rating_a)
+    fuse_a, opens_a = scenario.pump.cable.fuse_a, scenario.controller.max_load_a
+    if fuse_a:
+        return _wrong_fuse("pump-fuse", fuse_a, thinnest.rating_a, thinnest)
+    if opens_a <= thinnest.rating_a:
+        return None
+    said = (
+        f"The load switch opens above {opens_a:g} A, and the {thinnest.name} of {thinnest.size} carries "
+        f"{thinnest.rating_a:.1f} A: the pump's circuit needs a fuse of its own. {_choice(thinnest)}"
+    )
+    return Finding("pump-fuse", "caution", said, opens_a, thinnest.rating_a, _FUSES)
+
+
+RULES: tuple[Callable[[Scenario, Measures], Finding | None], ...] = (
+    thin_cable,
+    overloaded_cable,
+    starved_pump,
+    overdriven_pump,
+    load_terminal,
+    battery_fuse,
+    pump_fuse,
+)

@@ -1,0 +1,35 @@
+"""Whether a bigger battery would help over the winter."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from sim.engine import HOUR_S, Plant, simulate
+from sim.lanes import lanes_from
+from sim.people import processes
+
+if TYPE_CHECKING:
+    from sim.scenario import Scenario
+
+
+def with_battery(scenario: Scenario, times: float) -> Scenario:
+    """The scenario with a battery of so many times the capacity; what goes with the capacity goes along."""
+    battery, control = scenario.battery, scenario.controller
+    measured = battery.resistance_mohm
+    bigger = {"capacity_ah": battery.capacity_ah * times, "resistance_mohm": measured / times if measured else None}
+    return scenario.model_copy(
+        update={
+            "battery": battery.model_copy(update=bigger),
+            "controller": control.model_copy(update={"tail_current_a": control.tail_current_a * times}),
+        }
+    )
+
+
+def hours_with_battery(scenario: Scenario, sky: np.ndarray, times: float = 2.0) -> float:
+    """The year's pump hours with a battery of so many times the capacity, under the same ``sky`` (hours,)."""
+    bigger = with_battery(scenario, times)
+    plant = Plant(lanes_from([bigger], places=[0]), sky[np.newaxis])
+    log = simulate(plant, processes(plant, [bigger]), HOUR_S)
+    return float(log.totals[-1, 0]["run_s"]) / 3600.0
