@@ -59,12 +59,12 @@ def bench(name: str) -> None:
     ready = np.stack([sky_of(scenario, make(1 + k)) for k in range(YEARS_AT_ONCE)])
     count = -(-YEARS // YEARS_AT_ONCE)
     alone = engine_alone(scenario, ready, make(1))
-    few = run_years(scenario, lambda k: make(1 + k), YEARS_AT_ONCE, lambda done, of: None)
+    few = run_years(scenario, lambda k: make(1 + k), range(YEARS_AT_ONCE))
     assert few.tobytes() == alone[::count].tobytes()
     taken = []
     for _ in range(REPETITIONS):
         engine = seconds(lambda: engine_alone(scenario, ready, make(1)))
-        whole = seconds(lambda: run_years(scenario, lambda k: make(1 + k), YEARS, lambda done, of: None))
+        whole = seconds(lambda: run_years(scenario, lambda k: make(1 + k), range(YEARS)))
         taken.append((engine, whole))
     (engine_s, engine_cpu), (whole_s, whole_cpu) = (np.median([pair[k] for pair in taken], axis=0) for k in (0, 1))
     print(f"{name}: {YEARS} years on {os.cpu_count()} cores {whole_s:.1f} s (25), CPU {whole_cpu:.1f} s")
