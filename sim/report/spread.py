@@ -69,7 +69,8 @@ def page_of_spread(result: SpreadResult) -> Page:
 def _source(result: SpreadResult) -> str:
     """Where the years are from."""
     if not result.synthetic:
-        return f"{result.years} years as they were recorded: {result.poor_year.weather.source}"
+        told = f"{result.years} years as they were, {result.names[0]} to {result.names[-1]}"
+        return f"{told}: {result.poor_year.weather.source}"
     means = result.typical.source if result.typical else "the scenario"
     first, last = result.names[0], result.names[-1]
     return f"{result.years} synthetic years, seeds {first} to {last}, with the monthly means of: {means}"
@@ -124,7 +125,7 @@ def _shares(result: SpreadResult) -> Table:
 
 def _months(result: SpreadResult) -> Figure:
     low, middle, high = _daily(result)
-    wanted = result.wanted_by_month / result.days_by_month
+    wanted = np.array(result.scenario.need.hours_per_day)
     width = high - low
     widest = int(np.argmax(width))
     said = (
