@@ -105,6 +105,9 @@ def _spread_arguments(command: argparse.ArgumentParser) -> None:
         metavar="N",
         help="the first year's seed, the others count on from it (the scenario's, or 1)",
     )
+    command.add_argument(
+        "--recorded", action="store_true", help="run the calendar years of the weather data as they are, none made up"
+    )
 
 
 def _reading_arguments(command: argparse.ArgumentParser) -> None:
@@ -124,6 +127,9 @@ def _weather_arguments(command: argparse.ArgumentParser) -> None:
     for name, words in (("latitude", "degrees, north +"), ("longitude", "degrees, east +")):
         command.add_argument(f"--{name}", type=float, metavar="DEG", help=f"of a place to fetch weather of: {words}")
     command.add_argument("--year", type=int, nargs="+", metavar="YEAR", help="calendar years to fetch")
+    command.add_argument(
+        "--monthly", action="store_true", help="print place and monthly means as tables of a scenario instead"
+    )
     command.add_argument(
         "--utc-offset", type=float, metavar="H", help="the place's clock (the hour nearest to its sun)"
     )
@@ -210,10 +216,13 @@ def spread(arguments: argparse.Namespace) -> None:
     scenario = load(arguments.scenario)
     _check_places(arguments)
     from sim.headline import print_spread, shown_progress
-    from sim.studies.spread import run_spread
+    from sim.studies.spread import recorded_years, run_spread
 
+    own = {"weathers": recorded_years(scenario)} if arguments.recorded else {}
     with shown_progress("simulating") as progress:
-        result = run_spread(scenario, arguments.out, years=arguments.years, seed=arguments.seed, progress=progress)
+        result = run_spread(
+            scenario, arguments.out, years=arguments.years, seed=arguments.seed, progress=progress, **own
+        )
     _hand_over(result.as_json(), arguments.json)
     if arguments.json != "-":
         print_spread(result)
@@ -243,7 +252,11 @@ def weather(arguments: argparse.Namespace) -> None:
     _check_places(arguments)
     result = _looked_at(arguments) if arguments.file else _fetched(arguments)
     _hand_over(result.as_json(), arguments.json)
-    if arguments.json != "-":
+    if arguments.monthly and arguments.json != "-":
+        from sim.weather.monthly import monthly_toml
+
+        sys.stdout.write(monthly_toml(result.poorest.weather))
+    elif arguments.json != "-":
         from sim.headline import print_weather
 
         print_weather(result)

@@ -63,7 +63,7 @@ def test_hands_and_threads_change_nothing(result: SpreadResult, monkeypatch: pyt
     monkeypatch.setattr(spread, "YEARS_AT_ONCE", 3)
     monkeypatch.setattr("sim.engine.os.cpu_count", lambda: 1)
     made = synthetic_years(load(COURTYARD))
-    again = spread.run_years(load(COURTYARD), lambda k: made(SEED + k), 4, lambda done, of: None)
+    again = spread.run_years(load(COURTYARD), spread.Synthetic(made, range(SEED, SEED + 4)), lambda done, of: None)
     assert again.tobytes() == result.figures[:4].tobytes()
 
 
