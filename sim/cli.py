@@ -128,6 +128,9 @@ def _weather_arguments(command: argparse.ArgumentParser) -> None:
         command.add_argument(f"--{name}", type=float, metavar="DEG", help=f"of a place to fetch weather of: {words}")
     command.add_argument("--year", type=int, nargs="+", metavar="YEAR", help="calendar years to fetch")
     command.add_argument(
+        "--monthly", action="store_true", help="print place and monthly means as tables of a scenario instead"
+    )
+    command.add_argument(
         "--utc-offset", type=float, metavar="H", help="the place's clock (the hour nearest to its sun)"
     )
     command.add_argument("--out", type=Path, default=Path("reports"), metavar="DIR", help="the folder to write to")
@@ -249,7 +252,11 @@ def weather(arguments: argparse.Namespace) -> None:
     _check_places(arguments)
     result = _looked_at(arguments) if arguments.file else _fetched(arguments)
     _hand_over(result.as_json(), arguments.json)
-    if arguments.json != "-":
+    if arguments.monthly and arguments.json != "-":
+        from sim.weather.monthly import monthly_toml
+
+        sys.stdout.write(monthly_toml(result.poorest.weather))
+    elif arguments.json != "-":
         from sim.headline import print_weather
 
         print_weather(result)

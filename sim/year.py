@@ -53,7 +53,6 @@ class YearResult:
     def as_json(self) -> dict[str, Any]:
         """The figures and the checks as plain data."""
         found = figures(self.measures, self.findings)
-        found["ledger"] = ledger.as_json(self.measures.stops, self.measures.pump_hours)
         if self.over_seeds is not None:
             found["availability"] = found["availability"] | {"over_seeds": spread_of(self.over_seeds)}
         if self.aged:
@@ -64,7 +63,8 @@ class YearResult:
 
 def figures(measures: Measures, found: Sequence[Finding]) -> dict[str, Any]:
     """The figures of a year and what the checks say of it, as plain data under the published names."""
-    return measures.as_json() | {"checks": [vars(finding) for finding in found]}
+    entries = ledger.as_json(measures.stops, measures.pump_hours)
+    return measures.as_json() | {"checks": [vars(finding) for finding in found], "ledger": entries}
 
 
 def simulate_year(scenario: Scenario, weather: Weather | None = None) -> YearResult:

@@ -23,6 +23,7 @@ from sim.measures import by_month
 from sim.people import processes
 from sim.report.compare import compare_report
 from sim.scenario import Scenario
+from sim.scenario.cables import PumpCable
 from sim.scenario.choice import Cost
 from sim.studies.compare import CompareResult, run_compare
 from sim.studies.designs import Design, designs_in, designs_of, places_of, simulate_designs
@@ -270,12 +271,9 @@ class TestSteps:
 
     def test_one_size_up(self) -> None:
         """The next standard area, or the next gauge where the cable is given by gauge; the thickest has none."""
-        cables = {
-            name: thicker(design(**{f"pump__cable__{key}": value}).scenario.pump.cable)
-            for name, key, value in (("metric", "area_mm2", 2.5), ("gauge", "awg", 12), ("thick", "area_mm2", 120.0))
-        }
-        assert cables["metric"] == ("4 mm²", {"pump.cable.area_mm2": 4.0})
-        assert cables["gauge"] == ("AWG 10", {"pump.cable.awg": 10}) and cables["thick"] is None
+        assert thicker(PumpCable(area_mm2=2.5)) == ("4 mm²", {"pump.cable.area_mm2": 4.0})
+        assert thicker(PumpCable(awg=12)) == ("AWG 10", {"pump.cable.awg": 10})
+        assert thicker(PumpCable(area_mm2=120.0)) is None
 
     def test_a_step_that_the_rules_forbid_is_left_out(self) -> None:
         """A panel of 4000 W cannot be doubled within what a panel may be."""
@@ -302,8 +300,8 @@ class TestMoney:
         (run,) = simulate_designs(designs_in(COURTYARD))
         none = money(Cost(), run, run, None, 0.0)
         assert (none.spread_a_year, none.met_hours_per_unit, none.payback_years) == (None, None, None)
-        assert payback_years(100.0, -1.0) is None and kept_up(Cost(), run) == 0.0
-        assert kept_up(Cost(battery_per_ah=5.0), run) == pytest.approx(
+        assert payback_years(100.0, -1.0) is None and kept_up(Cost(), run.design.scenario, run.measures) == 0.0
+        assert kept_up(Cost(battery_per_ah=5.0), run.design.scenario, run.measures) == pytest.approx(
             5.0 * 100.0 / np.mean(run.measures.battery.stress.life_years)
         )
 

@@ -18,6 +18,7 @@ from sim.report.figures import Figure, Key, Table
 from sim.report.seasons import Season, season_of, seasons_of, still_nights
 from sim.report.sheet import CHEMISTRIES, load_mode
 from sim.report.words import about, date_of, day, facing, lasting, moment, years
+from sim.studies.money import kept_up
 
 if TYPE_CHECKING:
     from sim.weather import Weather
@@ -80,11 +81,20 @@ def client_page(result: YearResult, poor: np.ndarray | None = None) -> ClientPag
         timed=result.scenario.controller.load_mode != "always",
         settings=_settings(result),
         calendar=_calendar(result),
-        upkeep=(
-            Row("Battery", f"expected to last {years(result.measures.battery.stress.life_years)}"),
-            Row("Pump", "small pumps often last 1–3 years of steady running"),
-        ),
+        upkeep=_upkeep(result),
         source=result.weather.source,
+    )
+
+
+def _upkeep(result: YearResult) -> tuple[Row, ...]:
+    """How long battery and pump last, and what a year costs where prices are known."""
+    prices = result.scenario.cost
+    cost = kept_up(prices, result.scenario, result.measures)
+    paid = f"about {cost:.0f} {prices.currency}".strip() + " for battery and cleaning"
+    return (
+        Row("Battery", f"expected to last {years(result.measures.battery.stress.life_years)}"),
+        Row("Pump", "small ones often last 1–3 years"),
+        *((Row("Cost a year", paid),) if cost > 0.0 else ()),
     )
 
 

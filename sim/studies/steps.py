@@ -91,9 +91,7 @@ def _cables(scenario: Scenario, best: Mapping[str, Best]) -> Iterator[Change]:
     if found := thicker(cable):
         name, changes = found
         price = times(scenario.cost.cable_per_m, cable.length_m)
-        yield Change(
-            f"pump cable {name}", "cable", {f"pump.cable.{key}": value for key, value in changes.items()}, price
-        )
+        yield Change(f"pump cable {name}", "cable", changes, price)
 
 
 def thicker(cable: Cable) -> tuple[str, dict[str, Any]] | None:
