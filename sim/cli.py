@@ -99,12 +99,14 @@ def _spread_arguments(command: argparse.ArgumentParser) -> None:
     command.add_argument("--out", type=Path, default=Path("reports"), metavar="DIR", help="the folder for the reports")
     command.add_argument("--json", metavar="PATH", help="write the results as JSON too; - prints them and nothing else")
     command.add_argument("--years", type=int, default=200, metavar="N", help="how many synthetic years (200)")
-    command.add_argument("--recorded", action="store_true", help="the years of the weather data as they were, instead")
     command.add_argument(
         "--seed",
         type=int,
         metavar="N",
         help="the first year's seed, the others count on from it (the scenario's, or 1)",
+    )
+    command.add_argument(
+        "--recorded", action="store_true", help="run the calendar years of the weather data as they are, none made up"
     )
 
 
@@ -214,18 +216,12 @@ def spread(arguments: argparse.Namespace) -> None:
     scenario = load(arguments.scenario)
     _check_places(arguments)
     from sim.headline import print_spread, shown_progress
-    from sim.studies.spread import run_spread
-    from sim.weather import weathers_for
+    from sim.studies.spread import recorded_years, run_spread
 
-    weathers = weathers_for(scenario) if arguments.recorded else None
+    own = {"weathers": recorded_years(scenario)} if arguments.recorded else {}
     with shown_progress("simulating") as progress:
         result = run_spread(
-            scenario,
-            arguments.out,
-            years=arguments.years,
-            seed=arguments.seed,
-            weathers=weathers,
-            progress=progress,
+            scenario, arguments.out, years=arguments.years, seed=arguments.seed, progress=progress, **own
         )
     _hand_over(result.as_json(), arguments.json)
     if arguments.json != "-":

@@ -178,7 +178,7 @@ def print_spread(result: SpreadResult, console: Console | None = None) -> None:
     """Print what a tenth, a half and nine tenths of the years stay below, the poor year and where the reports are."""
     console = console or Console()
     poor = result.poor_year.measures
-    kind = "synthetic years" if result.synthetic else "recorded years"
+    kind = "synthetic years" if result.synthetic else "years"
     console.print(f"[bold]{escape(result.scenario.title)}[/bold]: {result.years} {kind}")
     console.print(_spread_table(result))
     console.print(

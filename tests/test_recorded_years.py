@@ -11,8 +11,9 @@ import pytest
 from conftest import COURTYARD
 
 from sim import cli
-from sim.scenario import load
-from sim.studies.spread import study_spread
+from sim.errors import InputError
+from sim.scenario import load, overridden, parse, read_toml
+from sim.studies.spread import recorded_years, study_spread
 from sim.weather import weathers_for
 from sim.weather.samples import read_sample
 from sim.year import simulate_year
@@ -58,7 +59,7 @@ def path(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def test_each_year_is_the_year_alone(path: Path) -> None:
     """Hours and starts of 2018, 2019 and 2020, which has a 29 February, are those of the years simulated alone."""
     scenario = load(path)
-    found = study_spread(scenario, weathers=weathers_for(scenario))
+    found = study_spread(scenario, weathers=recorded_years(scenario))
     assert found.names == (2018, 2019, 2020) and found.poor_name == "year 2020"
     for figures, weather in zip(found.figures, weathers_for(scenario), strict=True):
         alone = simulate_year(scenario, weather).measures
@@ -78,7 +79,8 @@ def test_the_command_runs_recorded_years(path: Path, capsys: pytest.CaptureFixtu
     assert "year 2020" in capsys.readouterr().out
 
 
-def test_a_single_year_is_no_record(capsys: pytest.CaptureFixture[str]) -> None:
+def test_a_single_year_is_no_record(tmp_path: Path) -> None:
     """A typical year is not several: the message says what is."""
-    assert cli.main(["spread", str(COURTYARD), "--recorded"]) == 2
-    assert "allowed is weather data of two years or more" in capsys.readouterr().err
+    scenario = parse(overridden(read_toml(COURTYARD), {}), COURTYARD)
+    with pytest.raises(InputError, match=r"weather\.sample = 1: allowed is weather of 2 calendar years"):
+        recorded_years(scenario)

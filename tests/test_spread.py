@@ -63,7 +63,7 @@ def test_hands_and_threads_change_nothing(result: SpreadResult, monkeypatch: pyt
     monkeypatch.setattr(spread, "YEARS_AT_ONCE", 3)
     monkeypatch.setattr("sim.engine.os.cpu_count", lambda: 1)
     made = synthetic_years(load(COURTYARD))
-    again = spread.run_years(load(COURTYARD), lambda k: made(SEED + k), range(4))
+    again = spread.run_years(load(COURTYARD), spread.Synthetic(made, range(SEED, SEED + 4)), lambda done, of: None)
     assert again.tobytes() == result.figures[:4].tobytes()
 
 
@@ -101,31 +101,29 @@ def test_monthly_means_name_the_first_seed(design: Callable[..., Scenario]) -> N
 
 def test_real_years_run_as_they_are(made: Callable[[int], Weather], result: SpreadResult) -> None:
     """Weathers that are given are run in their order, and no seed is named."""
-    leap = weather_for(
-        load(COURTYARD).model_copy(update={"weather": load(COURTYARD).weather.model_copy(update={"year": 2004})})
-    )
-    given = study_spread(load(COURTYARD), weathers=[made(SEED + 1), leap, made(SEED)])
-    assert given.figures[[0, 2]].tobytes() == result.figures[[1, 0]].tobytes()
-    assert given.names == (2001, 2004, 2001) and given.as_json()["poor_year_seed"] is None
-    alone = given.poor_year.measures
-    assert given.figures["hours"][given.poor] == alone.pump_hours
-    assert given.hours_met_share[given.poor] == pytest.approx(alone.hours_met_share, abs=1e-12)
-    assert 8760.0 < simulate_year(load(COURTYARD), leap).measures.hours_wanted * 3.0 == 366 * 24
-    assert "too few" in given.convergence.in_words() and "2001 to 2001" in spread_report(given)
+    given = study_spread(load(COURTYARD), weathers=[made(SEED + 1), made(SEED)])
+    assert given.figures.tobytes() == result.figures[[1, 0]].tobytes()
+    assert given.as_json()["poor_year_seed"] is None and given.years == 2
 
 
 def test_each_year_has_faults_of_its_own(design: Callable[..., Scenario], made: Callable[[int], Weather]) -> None:
     """The same weather twice, with chances of faults, gives two years; the first has the faults of the year alone."""
     scenario = design({"care.fault": [{"kind": "pump-clog", "mean_days_between": 20.0, "repair_h": 48.0}]})
-    first, second = spread.run_years(scenario, lambda _: made(SEED), range(2))
+    first, second = spread.run_years(scenario, [made(SEED), made(SEED)], lambda done, of: None)
     alone = simulate_year(scenario, made(SEED)).measures.pump_hours
     assert first["hours"] == pytest.approx(alone, rel=1e-6) and abs(second["hours"] - alone) > 1.0
 
 
-def test_a_single_year_is_not_several(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """Asked for recorded years, a scenario with a typical year ends in a message."""
-    assert cli.main(["spread", str(COURTYARD), "--recorded", "--out", str(tmp_path / "out")]) == 2
-    assert "--recorded" in capsys.readouterr().err and not list(tmp_path.iterdir())
+def test_recorded_years_keep_their_calendars(design: Callable[..., Scenario], result: SpreadResult) -> None:
+    """A leap year among others is that year alone, shut down and started on its own dates."""
+    leap, plain = (weather_for(design({"weather.year": year})) for year in (2004, 2001))
+    scenario = design({"care.shut_down": "11-15", "care.start_up": "03-15"})
+    given = study_spread(scenario, weathers=[plain, leap])
+    for place, year in enumerate((2001, 2004)):
+        alone = simulate_year(design({"weather.year": year, "care.shut_down": "11-15", "care.start_up": "03-15"}))
+        assert given.figures["hours"][place] == alone.measures.pump_hours
+        assert given.hours_met_share[place] == pytest.approx(alone.measures.hours_met_share, abs=1e-12)
+    assert given.names == (2001, 2004) and "too few" in given.convergence.in_words()
 
 
 @pytest.mark.parametrize(("years", "seed", "key"), [(9, 1, "--years"), (10_001, 1, "--years"), (10, -1, "--seed")])

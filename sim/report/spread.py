@@ -69,8 +69,7 @@ def page_of_spread(result: SpreadResult) -> Page:
 def _source(result: SpreadResult) -> str:
     """Where the years are from."""
     if not result.synthetic:
-        told = f"{result.years} years as they were, {result.names[0]} to {result.names[-1]}"
-        return f"{told}: {result.poor_year.weather.source}"
+        return f"{result.years} years as they were recorded: {result.poor_year.weather.source}"
     means = result.typical.source if result.typical else "the scenario"
     first, last = result.names[0], result.names[-1]
     return f"{result.years} synthetic years, seeds {first} to {last}, with the monthly means of: {means}"
@@ -125,7 +124,7 @@ def _shares(result: SpreadResult) -> Table:
 
 def _months(result: SpreadResult) -> Figure:
     low, middle, high = _daily(result)
-    wanted = np.array(result.scenario.need.hours_per_day)
+    wanted = result.wanted_by_month / result.days_by_month
     width = high - low
     widest = int(np.argmax(width))
     said = (

@@ -23,13 +23,14 @@ from sim.studies.convergence import FEWEST, Convergence, convergence_of
 from sim.studies.sweep import FIGURES, figures_of
 from sim.sunlight import sunlight_on
 from sim.tables import sky_row
-from sim.weather import Weather, weather_for
+from sim.weather import Weather, weather_for, weathers_for
 from sim.weather.synthesis import monthly_means, synthesiser, synthesiser_for
 from sim.year import YearResult, simulate_year
 
-__all__ = ["FEWEST", "MOST", "Quantiles", "SpreadResult", "run_spread", "study_spread"]
+__all__ = ["FEWEST", "MOST", "Quantiles", "SpreadResult", "recorded_years", "run_spread", "study_spread"]
 
 MOST = 10_000  # synthetic years
+FEWEST_RECORDED = 2  # years are a spread already, though a narrow base for a tenth
 YEARS_AT_ONCE = 20  # a hand's sky is then some 80 MB, and of two cores two hands are in memory
 POOR = 0.1  # of the years are as poor as the poor year, or poorer
 SHARES = (0.1, 0.5, 0.9)
@@ -53,7 +54,7 @@ class SpreadResult:
     """``figures`` (years,) of FIGURES, one a year in order; ``names`` (years,) are the seeds or the years as recorded.
 
     ``typical`` is the weather whose monthly means the synthetic years have, where it is a file or a sample.
-    ``hours_met_share`` is (years,), ``days_by_month`` is (12,), their mean. ``poor`` is the place of the
+    ``hours_met_share`` is (years,), ``days_by_month`` and ``wanted_by_month`` are (12,). ``poor`` is the place of the
     poor year, and ``poor_year`` what the whole simulation says of it.
     """
 
@@ -64,6 +65,7 @@ class SpreadResult:
     figures: np.ndarray
     hours_met_share: np.ndarray
     days_by_month: np.ndarray
+    wanted_by_month: np.ndarray
     convergence: Convergence
     poor: int
     poor_year: YearResult
@@ -92,7 +94,6 @@ class SpreadResult:
             "years": self.years,
             **{name: self.quantiles(figure).as_json() for name, figure in _PUBLISHED.items()},
             "poor_year_seed": self.names[self.poor] if self.synthetic else None,
-            "recorded_years": None if self.synthetic else list(self.names),
             "poor_year": {name: getattr(poor, name) for name in _OF_A_YEAR},
             "convergence": self.convergence.as_json(),
         }
@@ -131,27 +132,28 @@ def poor_year(hours: np.ndarray, met_share: np.ndarray) -> int:
     return int(order[int(POOR * len(order))])
 
 
-def with_own_faults(scenario: Scenario, number: int) -> Scenario:
-    """The scenario with the chances of another year; those of the first, 0, are its own."""
-    if not scenario.care.fault:
-        return scenario
+def as_in(scenario: Scenario, weather: Weather, number: int = 0) -> Scenario:
+    """The scenario in the calendar of a weather, with the chance faults of a year of its own; 0 has the scenario's."""
+    dated = scenario.weather.model_copy(update={"year": int(weather.index[0].year)})
     care = scenario.care.model_copy(update={"fault_seed": scenario.care.fault_seed + number})
-    return scenario.model_copy(update={"care": care})
+    return scenario.model_copy(update={"weather": dated, "care": care if scenario.care.fault else scenario.care})
 
 
 def run_years(
     scenario: Scenario,
-    weather_of: Callable[[int], Weather],
-    years: Sequence[int],
-    progress: Callable[[int, int], None] = lambda done, of: None,
+    weathers: Sequence[Weather],
+    progress: Callable[[int, int], None],
+    places: Sequence[int] | None = None,
 ) -> np.ndarray:
-    """(years,) of FIGURES: the design through ``weather_of(year)`` of each of these numbers, all of one length.
+    """(years,) of FIGURES: the design through each of these weathers, all of one length.
 
     Every year is a lane at a place of its own. A hand makes the sky of its years in the table of its thread, runs them,
-    keeps their figures and drops the rest, so that memory does not grow with the years.
+    keeps their figures and drops the rest, so that memory does not grow with the years. ``places`` (years,) are theirs
+    among more years.
     """
-    lanes = np.repeat(lanes_from([scenario], places=[0]), len(years))
-    month = weather_of(years[0]).index.month.to_numpy()
+    lanes = np.repeat(lanes_from([scenario], places=[0]), len(weathers))
+    first, chances = weathers[0], range(len(weathers)) if places is None else places
+    month = first.index.month.to_numpy()
     months = month[::24]
     wanted = np.asarray(scenario.need.hours_per_day)[months - 1]
     done: list[int] = []
@@ -161,18 +163,18 @@ def run_years(
         if not hasattr(own, "table"):
             own.table = np.empty((YEARS_AT_ONCE, len(month)), SKY)
         for row, number in zip(own.table, numbers.tolist(), strict=False):
-            sky_of(scenario, weather_of(years[number]), row)
+            sky_of(scenario, weathers[number], row)
         return own.table[: len(numbers)]  # type: ignore[no-any-return]
 
     def people(plant: Plant, numbers: np.ndarray) -> Iterable[Process]:
-        return processes(plant, [with_own_faults(scenario, years[number]) for number in numbers])
+        return processes(plant, [as_in(scenario, first, chances[number]) for number in numbers])
 
     def kept(log: Log, _: np.ndarray) -> np.ndarray:
         return figures_of(log, months, wanted)
 
     def tell(more: int) -> None:
         done.append(more)
-        progress(sum(done), len(years))
+        progress(sum(done), len(weathers))
 
     parts, hands = each_hand(lanes, sky, people, kept, chunk=YEARS_AT_ONCE, progress=tell)
     return np.asarray(np.concatenate(parts)[np.argsort(np.concatenate(hands))])
@@ -191,73 +193,100 @@ def study_spread(
     progress: Callable[[int, int], None] | None = None,
 ) -> SpreadResult:
     """The design through many years; nothing is written; see :func:`run_spread`."""
-    progress = progress or (lambda done, of: None)
     if weathers is not None:
-        return _through_recorded(scenario, weathers, progress)
+        return _through(scenario, weathers, None, progress)
     if not FEWEST <= years <= MOST:
         raise InputError(str(scenario.path), "--years", years, f"a whole number from {FEWEST} to {MOST}")
     if seed is not None and seed < 0:
         raise InputError(str(scenario.path), "--seed", seed, "a whole number from 0 on")
     typical = None if scenario.weather.monthly else weather_for(scenario)
     make, first = synthetic_years(scenario, typical), first_seed(scenario) if seed is None else seed
-    figures = run_years(scenario, lambda k: make(first + k), range(years), progress)
-    days = np.tile(_days(make(first)), (years, 1))
-    result = _result(scenario, figures, days, range(first, first + years), lambda k: make(first + k))
-    return replace(result, synthetic=True, typical=typical)
+    return _through(scenario, Synthetic(make, range(first, first + years)), typical, progress)
 
 
-def _through_recorded(
-    scenario: Scenario, weathers: Sequence[Weather], progress: Callable[[int, int], None]
-) -> SpreadResult:
-    """Years as they were, each with its own calendar; those of one length run together."""
-    if len(weathers) < 2:
-        allowed = "weather data of two years or more; these are of one"
-        raise InputError(str(scenario.path), "--recorded", None, allowed)
-    lengths = np.array([len(weather.index) for weather in weathers])
-    figures = np.empty(len(weathers), FIGURES)
+class Synthetic(Sequence[Weather]):
+    """Synthetic years by their seeds, each made when it is asked for."""
+
+    def __init__(self, make: Callable[[int], Weather], seeds: range) -> None:
+        """Remember how years are made, and of which seeds."""
+        self.make, self.seeds = make, seeds
+
+    def __len__(self) -> int:
+        """How many years there are."""
+        return len(self.seeds)
+
+    def __getitem__(self, k: Any) -> Any:
+        """The year of a seed."""
+        return self.make(self.seeds[k])
+
+
+def recorded_years(scenario: Scenario) -> tuple[Weather, ...]:
+    """The calendar years of a scenario's weather data, to be run as they are.
+
+    Raises InputError where the data hold a single year or are monthly means.
+    """
+    weathers = weathers_for(scenario)
+    if len(weathers) < FEWEST_RECORDED:
+        key = next(name for name in ("file", "files", "sample", "monthly") if getattr(scenario.weather, name, None))
+        allowed = f"weather of {FEWEST_RECORDED} calendar years or more, for --recorded; without it years are made up"
+        raise InputError(str(scenario.path), f"weather.{key}", len(weathers), allowed)
+    return weathers
+
+
+def _days_by_month(weather: Weather) -> np.ndarray:
+    return np.bincount(weather.index.month.to_numpy()[::24], minlength=13)[1:]
+
+
+def _figures(scenario: Scenario, weathers: Sequence[Weather], progress: Callable[[int, int], None]) -> np.ndarray:
+    """(years,) of FIGURES; recorded years with and without a 29 February are run apart, since each has its length."""
+    if isinstance(weathers, Synthetic):
+        return run_years(scenario, weathers, progress)
+    figures, lengths = np.empty(len(weathers), FIGURES), np.array([len(weather.index) for weather in weathers])
     for length in np.unique(lengths):
-        places = np.flatnonzero(lengths == length).tolist()
-        dated = _dated(scenario, weathers[places[0]])
-        figures[places] = run_years(dated, lambda k: weathers[k], places, progress)
-    names = [int(weather.index[0].year) for weather in weathers]
-    return _result(scenario, figures, np.array([_days(one) for one in weathers]), names, lambda k: weathers[k])
+        numbers = np.flatnonzero(lengths == length).tolist()
+        figures[numbers] = run_years(scenario, [weathers[k] for k in numbers], progress, numbers)
+    return figures
 
 
-def _dated(scenario: Scenario, weather: Weather) -> Scenario:
-    """The scenario in the year of a weather."""
-    year = scenario.weather.model_copy(update={"year": int(weather.index[0].year)})
-    return scenario.model_copy(update={"weather": year})
+def _names(weathers: Sequence[Weather]) -> tuple[int, ...]:
+    """The seeds of synthetic years, the calendar years of recorded ones."""
+    if isinstance(weathers, Synthetic):
+        return tuple(weathers.seeds)
+    return tuple(int(weather.index[0].year) for weather in weathers)
 
 
-def _days(weather: Weather) -> np.ndarray:
-    """(12,) days of each month."""
-    return np.bincount(weather.index.month.to_numpy(), minlength=13)[1:] / 24.0
+def _wanted_h(scenario: Scenario, weathers: Sequence[Weather]) -> np.ndarray:
+    """(years,) hours wanted in each year."""
+    by_month = np.asarray(scenario.need.hours_per_day)
+    if isinstance(weathers, Synthetic):
+        return np.full(len(weathers), by_month @ _days_by_month(weathers[0]))
+    return np.array([by_month @ _days_by_month(weather) for weather in weathers])
 
 
-def _result(
+def _through(
     scenario: Scenario,
-    figures: np.ndarray,
-    days: np.ndarray,
-    names: Sequence[int],
-    weather_of: Callable[[int], Weather],
+    weathers: Sequence[Weather],
+    typical: Weather | None,
+    progress: Callable[[int, int], None] | None,
 ) -> SpreadResult:
-    """What the figures (years,) of years with ``days`` (years, 12) in their months come to."""
-    wanted_h, met_h = days @ np.asarray(scenario.need.hours_per_day), figures["met_h"].sum(axis=1)
-    nothing_wanted = not wanted_h.any()
-    met = np.ones(len(figures)) if nothing_wanted else met_h / wanted_h
+    figures = _figures(scenario, weathers, progress or (lambda done, of: None))
+    made, days, wanted_h = isinstance(weathers, Synthetic), _days_by_month(weathers[0]), _wanted_h(scenario, weathers)
+    met_h = figures["met_h"].sum(axis=1)
+    met = met_h / wanted_h if wanted_h.all() else np.ones(len(met_h))
+    what, matter = ("wanted hours met", met_h) if wanted_h.all() else ("pump hours", figures["hours"])
     poor = poor_year(figures["hours"], met)
-    weather = weather_of(poor)
-    design = with_own_faults(_dated(scenario, weather), poor)
-    what, matters = ("pump hours", figures["hours"]) if nothing_wanted else ("wanted hours met", met_h)
+    weather = weathers[poor]
+    design = as_in(scenario, weather, poor)
     return SpreadResult(
         scenario=scenario,
-        synthetic=False,
-        typical=None,
-        names=tuple(names),
+        synthetic=made,
+        typical=typical,
+        names=_names(weathers),
         figures=figures,
         hours_met_share=met,
-        days_by_month=days.mean(axis=0),
-        convergence=convergence_of(what, matters, POOR),
+        days_by_month=days,
+        wanted_by_month=np.asarray(scenario.need.hours_per_day) * days,
+        convergence=convergence_of(what, matter, POOR),
         poor=poor,
         poor_year=replace(simulate_year(design, weather), readings=expected_readings(design)),
     )
@@ -275,7 +304,7 @@ def run_spread(
     """Run a design through many years and write the report of all and that of the poor year into a folder.
 
     The years are synthetic, made from the monthly means of the scenario's weather with the seeds ``seed``,
-    ``seed`` + 1, …, or they are the ``weathers`` given, two or more, as they were. Each has faults of its own.
+    ``seed`` + 1, …, or they are the ``weathers`` given, as they are. Chance faults are drawn anew for each.
     ``progress(done, of)`` is told the years that are done. Raises InputError for a number of years that says nothing of
     poor ones.
     """
