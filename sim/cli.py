@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from sim.studies.weather import WeatherResult
 
 DONE, WRONG_INPUT, INTERRUPTED = 0, 2, 130
+POOR_OF = 100  # synthetic years, of which a tenth are poorer than the poor year
 CAUTIONS = (
     "Cautions: extra-low voltage still drives a current that starts fires, so fuse at the battery; never charge lithium"
     " below 0 C; local codes and licensed practice decide. Results are planning information."
@@ -71,6 +72,9 @@ def _year_arguments(command: argparse.ArgumentParser) -> None:
         "--years", type=_years, default=1, metavar="N", help="years in a row with a battery that fades, 1 to 50 (1)"
     )
     command.add_argument("--no-log", action="store_true", help="write no hourly log")
+    command.add_argument(
+        "--poor-year", action="store_true", help=f"show a poor year beside it, out of {POOR_OF} synthetic ones"
+    )
     command.add_argument("--pdf", action="store_true", help="print the report to PDF too; needs Chromium")
     command.add_argument("--paper", choices=("a4", "letter"), default="a4", help="the paper of --pdf (a4)")
 
@@ -161,7 +165,8 @@ def year(arguments: argparse.Namespace) -> None:
         check_browser()
     from sim.year import run_year
 
-    result = run_year(scenario, arguments.out, log=not arguments.no_log, years=arguments.years)
+    poor_of = POOR_OF if arguments.poor_year else 0
+    result = run_year(scenario, arguments.out, log=not arguments.no_log, years=arguments.years, poor_of=poor_of)
     if arguments.pdf and result.report_path:
         print_pdf(result.report_path.read_text("utf-8"), result.report_path.with_suffix(".pdf"), arguments.paper)
     _hand_over(result.as_json(), arguments.json)

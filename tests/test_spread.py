@@ -22,7 +22,7 @@ from sim.studies.spread import SpreadResult, study_spread, synthetic_years
 from sim.sunlight import conditions, currents, diode_of, points
 from sim.weather import Weather, weather_for
 from sim.weather.synthesis import monthly_means
-from sim.year import simulate_year
+from sim.year import run_year, simulate_year
 
 ROOT = Path(__file__).parent.parent
 COURTYARD = ROOT / "scenarios" / "courtyard.toml"
@@ -228,3 +228,12 @@ def test_wrong_numbers_end_with_one_line(tmp_path: Path, capsys: pytest.CaptureF
     assert cli.main(["spread", str(COURTYARD), "--years", "3", "--out", str(tmp_path / "out")]) == 2
     said = capsys.readouterr().err
     assert said.count("\n") == 1 and "--years" in said and "10 to 10000" in said and not list(tmp_path.iterdir())
+
+
+def test_a_poor_year_stands_beside_the_typical_one(tmp_path: Path, design: Callable[..., Scenario]) -> None:
+    """The client's page shows both where many years were asked for, and the poor one is that of the spread."""
+    result = run_year(design({}), tmp_path, log=False, poor_of=10)
+    expected = study_spread(design({}), 10).poor_year.measures
+    assert result.as_json()["poor_year"]["pump_hours"] == expected.pump_hours
+    assert result.report_path is not None and "poor year" in result.report_path.read_text()
+    assert "poor_year" not in simulate_year(design({})).as_json()
