@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from sim.year import YearResult
 
 MONTH_NAMES = tuple(f"{date(2001, month, 1):%B}" for month in range(1, 13))
+CLOSE = 0.99  # of a typical year's hours: a poor year with more is hardly poorer
 NOTHING_H = 0.05  # hours a day that round to nothing
 PLANNED = ("schedule", "seasonal")
 COUNTED_STOP_H = 1.0  # shorter ones nobody waits for
@@ -145,7 +146,7 @@ def months_figure(result: YearResult, poor: np.ndarray | None) -> Figure:
     """Twelve bars: the typical year, beside it a poor one."""
     year = result.measures
     typical, wanted = figures.hours_a_day(year), np.asarray(result.scenario.need.hours_per_day)
-    said = "Hours a day in a typical year" + ("." if poor is None else ", and in a poor one.")
+    said = "Hours a day in a typical year" + ("." if poor is None else _beside(result, typical, poor))
     legend = (Key("water", "typical year"), *(() if poor is None else (Key("hatched", "poor year"),)))
     columns = [typical, *(() if poor is None else (poor,)), wanted]
     head = ("Month", "Typical year, h a day", *(() if poor is None else ("Poor year, h a day",)), "Wanted, h a day")
@@ -156,6 +157,14 @@ def months_figure(result: YearResult, poor: np.ndarray | None) -> Figure:
         (*legend, Key("line", "asked for")),
         Table(head, tuple((name, *(f"{value:.1f}" for value in values)) for name, *values in rows)),
     )
+
+
+def _beside(result: YearResult, typical: np.ndarray, poor: np.ndarray) -> str:
+    """What the poor year is, and how far it lies below the typical one over the twelve months."""
+    days = figures.days_by_month(result.measures)
+    mean, less = (float(hours @ days / days.sum()) for hours in (typical, poor))
+    near = " The typical year behind this page has dull weeks of its own." if less > CLOSE * mean else ""
+    return f", {mean:.1f} on average, and in a poor one, {less:.1f}: a tenth of many made-up years are poorer.{near}"
 
 
 def longest_unplanned(stops: tuple[Stop, ...]) -> tuple[float, float] | None:
