@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from sim.catalogue.cells import cell
+from sim.lanes import resistance_mohm
 
 if TYPE_CHECKING:
     from sim.scenario import Scenario
@@ -43,13 +43,11 @@ def aged(scenario: Scenario, worn: float, soc: float) -> Scenario:
 
     Capacity falls in a straight line to 80 % and resistance rises to twice as much at the end of life.
     """
-    battery, chemistry = scenario.battery, cell(scenario.battery.chemistry)
-    blocks = battery.nominal_v / 12.0
-    new_mohm = battery.resistance_mohm or chemistry.r0_mohm * blocks * 100.0 / battery.capacity_ah
+    battery = scenario.battery
     changed = battery.model_copy(
         update={
             "capacity_ah": battery.capacity_ah * (1.0 - (1.0 - END_OF_LIFE) * worn),
-            "resistance_mohm": new_mohm * (1.0 + (RESISTANCE_AT_END - 1.0) * worn),
+            "resistance_mohm": resistance_mohm(battery) * (1.0 + (RESISTANCE_AT_END - 1.0) * worn),
             "initial_soc": soc,
         }
     )

@@ -15,6 +15,7 @@ from sim.records import ALWAYS, CHARGING, DAYLIGHT, DIRECT, MPPT, PLANT, PWM, RE
 
 if TYPE_CHECKING:
     from sim.scenario import Cable, Scenario
+    from sim.scenario.models import Battery
     from sim.scenario.models import Pump
 
 HOURS_A_MONTH = 730.0
@@ -46,6 +47,17 @@ def stored_wh(lane: np.void, soc: float, v1_v: float) -> float:
     block_wh = rest_area(soc, lane["rest_v"], lane["rest_area_v"]) * lane["capacity_ah"]
     c1_farad = lane["tau_s"] / lane["r1_ohm"]
     return float(block_wh * lane["blocks"] + 0.5 * c1_farad * v1_v**2 / 3600.0)
+
+
+def new_mohm(battery: Battery) -> float:
+    """What a new battery of its chemistry and size has under a load that lasts, R0 + R1 at 25 °C, mΩ."""
+    chemistry = cell(battery.chemistry)
+    return (chemistry.r0_mohm + chemistry.r1_mohm) * battery.nominal_v / 12.0 * 100.0 / battery.capacity_ah
+
+
+def resistance_mohm(battery: Battery) -> float:
+    """R0 + R1 as it was measured, or that of a new battery, mΩ."""
+    return new_mohm(battery) if battery.resistance_mohm is None else battery.resistance_mohm
 
 
 def _panel_fields(scenario: Scenario) -> dict[str, float]:
@@ -84,12 +96,11 @@ def _battery_fields(scenario: Scenario) -> dict[str, float]:
     battery, chemistry = scenario.battery, cell(scenario.battery.chemistry)
     blocks = battery.nominal_v / 12.0
     scale = blocks * 100.0 / battery.capacity_ah / 1000.0
-    r0_ohm = chemistry.r0_mohm * scale
-    measured = 1.0 if battery.resistance_mohm is None else battery.resistance_mohm / 1000.0 / r0_ohm
+    measured = resistance_mohm(battery) / new_mohm(battery)
     return {
         "capacity_ah": battery.capacity_ah,
         "blocks": blocks,
-        "r0_ohm": r0_ohm * measured,
+        "r0_ohm": chemistry.r0_mohm * scale * measured,
         "r0_rise": chemistry.r0_rise,
         "hysteresis_v": chemistry.hysteresis_mv / 1000.0 * blocks,
         "hysteresis_rate": chemistry.hysteresis_per_charge,

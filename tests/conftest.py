@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import settings
+from hypothesis import Phase, settings
 
 from sim.scenario import Scenario, overridden, parse, read_toml
 from sim.sunlight import sunlight_on
@@ -18,7 +18,9 @@ from sim.weather import weather_for
 from sim.year import YearResult, simulate_year
 
 # Compiling takes its time at the first example, and a red build should be red again: no deadline, no dice.
-settings.register_profile("steady", deadline=None, derandomize=True)
+# A failure is told as it was drawn: shrinking it may take longer than the whole suite.
+DRAWN = (Phase.explicit, Phase.generate)
+settings.register_profile("steady", deadline=None, derandomize=True, phases=DRAWN)
 settings.load_profile("steady")
 
 ROOT = Path(__file__).parent.parent

@@ -26,10 +26,10 @@ DAY = ("09:00", "15:00")  # daylight at any season
 def sag_v(scenario: Scenario) -> float:
     """What the pump's rated current pulls the controller's terminals down by, V: I·(R0 + R1 + leads) at 25 °C.
 
-    A measured resistance stands for R0 + R1. When the pump stops, the voltage comes back by as much.
+    When the pump stops, the voltage comes back by as much.
     """
-    lane, measured = lanes_from([scenario], places=[0])["lane"][0], scenario.battery.resistance_mohm
-    inside_ohm = measured / 1000.0 if measured else lane["r0_ohm"] + lane["r1_ohm"]
+    lane = lanes_from([scenario], places=[0])["lane"][0]
+    inside_ohm = lane["r0_ohm"] + lane["r1_ohm"]
     return float(scenario.pump.power_w / scenario.pump.at_v * (inside_ohm + lane["lead_ohm"]))
 
 

@@ -21,9 +21,9 @@ class PumpDraw(NamedTuple):
 
 @compiled
 def regulated(bus_v, power_w, loop_ohm, lowest_v):  # type: ignore[no-untyped-def]
-    """Constant power P behind a cable R: I = 2P/(U + √(U² − 4RP)); below ``lowest_v`` the current stays as it is there.
+    """Constant power P behind a cable R: I = 2P/(U + √(U² − 4RP)), at most the U/2R that the cable lets through.
 
-    ``lowest_v`` keeps the equation solvable on a collapsing bus: the pump has stalled long before.
+    Below ``lowest_v`` the current falls with the bus, as a resistor's: the pump has stalled long before.
 
     >>> draw = regulated(12.0, 24.0, 0.0, 6.0)
     >>> draw.current_a, round(draw.pump_v, 6)
@@ -31,11 +31,21 @@ def regulated(bus_v, power_w, loop_ohm, lowest_v):  # type: ignore[no-untyped-de
     >>> draw = regulated(12.0, 24.0, 0.5, 6.0)
     >>> round(draw.current_a * draw.pump_v, 9)
     24.0
+    >>> regulated(3.0, 24.0, 0.0, 6.0).current_a, regulated(12.0, 240.0, 1.0, 6.0).current_a
+    (2.0, 6.0)
     """
     asked_v = max(bus_v, lowest_v)
-    root = math.sqrt(max(asked_v * asked_v - 4.0 * loop_ohm * power_w, 1e-6))
-    current = 2.0 * power_w / (asked_v + root)
-    slope = -current / root if bus_v > lowest_v else 0.0
+    squared = asked_v * asked_v - 4.0 * loop_ohm * power_w
+    if squared > 1e-6:
+        root = math.sqrt(squared)
+        current = 2.0 * power_w / (asked_v + root)
+        slope = -current / root
+    else:
+        current = asked_v / (2.0 * loop_ohm)
+        slope = 1.0 / (2.0 * loop_ohm)
+    if bus_v < lowest_v:
+        slope = current / lowest_v
+        current = slope * max(bus_v, 0.0)
     return PumpDraw(current, slope, bus_v - current * loop_ohm)
 
 
