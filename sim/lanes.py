@@ -15,8 +15,7 @@ from sim.records import ALWAYS, CHARGING, DAYLIGHT, DIRECT, MPPT, PLANT, PWM, RE
 
 if TYPE_CHECKING:
     from sim.scenario import Cable, Scenario
-    from sim.scenario.models import Battery
-    from sim.scenario.models import Pump
+    from sim.scenario.models import Battery, Pump
 
 HOURS_A_MONTH = 730.0
 _TRACKING = {"pwm": PWM, "mppt": MPPT}
