@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from sim.studies.weather import WeatherResult
 
 DONE, WRONG_INPUT, INTERRUPTED = 0, 2, 130
+POOR_OF = 100  # synthetic years, of which a tenth are poorer than the poor year
 CAUTIONS = (
     "Cautions: extra-low voltage still drives a current that starts fires, so fuse at the battery; never charge lithium"
     " below 0 C; local codes and licensed practice decide. Results are planning information."
@@ -71,6 +72,9 @@ def _year_arguments(command: argparse.ArgumentParser) -> None:
         "--years", type=_years, default=1, metavar="N", help="years in a row with a battery that fades, 1 to 50 (1)"
     )
     command.add_argument("--no-log", action="store_true", help="write no hourly log")
+    command.add_argument(
+        "--poor-year", action="store_true", help=f"show a poor year beside it, out of {POOR_OF} synthetic ones"
+    )
     command.add_argument("--pdf", action="store_true", help="print the report to PDF too; needs Chromium")
     command.add_argument("--paper", choices=("a4", "letter"), default="a4", help="the paper of --pdf (a4)")
 
@@ -105,6 +109,9 @@ def _spread_arguments(command: argparse.ArgumentParser) -> None:
         metavar="N",
         help="the first year's seed, the others count on from it (the scenario's, or 1)",
     )
+    command.add_argument(
+        "--recorded", action="store_true", help="run the calendar years of the weather data as they are, none made up"
+    )
 
 
 def _reading_arguments(command: argparse.ArgumentParser) -> None:
@@ -124,6 +131,9 @@ def _weather_arguments(command: argparse.ArgumentParser) -> None:
     for name, words in (("latitude", "degrees, north +"), ("longitude", "degrees, east +")):
         command.add_argument(f"--{name}", type=float, metavar="DEG", help=f"of a place to fetch weather of: {words}")
     command.add_argument("--year", type=int, nargs="+", metavar="YEAR", help="calendar years to fetch")
+    command.add_argument(
+        "--monthly", action="store_true", help="print place and monthly means as tables of a scenario instead"
+    )
     command.add_argument(
         "--utc-offset", type=float, metavar="H", help="the place's clock (the hour nearest to its sun)"
     )
@@ -155,7 +165,8 @@ def year(arguments: argparse.Namespace) -> None:
         check_browser()
     from sim.year import run_year
 
-    result = run_year(scenario, arguments.out, log=not arguments.no_log, years=arguments.years)
+    poor_of = POOR_OF if arguments.poor_year else 0
+    result = run_year(scenario, arguments.out, log=not arguments.no_log, years=arguments.years, poor_of=poor_of)
     if arguments.pdf and result.report_path:
         print_pdf(result.report_path.read_text("utf-8"), result.report_path.with_suffix(".pdf"), arguments.paper)
     _hand_over(result.as_json(), arguments.json)
@@ -210,10 +221,13 @@ def spread(arguments: argparse.Namespace) -> None:
     scenario = load(arguments.scenario)
     _check_places(arguments)
     from sim.headline import print_spread, shown_progress
-    from sim.studies.spread import run_spread
+    from sim.studies.spread import recorded_years, run_spread
 
+    own = {"weathers": recorded_years(scenario)} if arguments.recorded else {}
     with shown_progress("simulating") as progress:
-        result = run_spread(scenario, arguments.out, years=arguments.years, seed=arguments.seed, progress=progress)
+        result = run_spread(
+            scenario, arguments.out, years=arguments.years, seed=arguments.seed, progress=progress, **own
+        )
     _hand_over(result.as_json(), arguments.json)
     if arguments.json != "-":
         print_spread(result)
@@ -243,7 +257,11 @@ def weather(arguments: argparse.Namespace) -> None:
     _check_places(arguments)
     result = _looked_at(arguments) if arguments.file else _fetched(arguments)
     _hand_over(result.as_json(), arguments.json)
-    if arguments.json != "-":
+    if arguments.monthly and arguments.json != "-":
+        from sim.weather.monthly import monthly_toml
+
+        sys.stdout.write(monthly_toml(result.poorest.weather))
+    elif arguments.json != "-":
         from sim.headline import print_weather
 
         print_weather(result)

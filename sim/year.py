@@ -46,6 +46,7 @@ class YearResult:
     aged: tuple[AgedYear, ...] = ()
     over_seeds: np.ndarray | None = None  # (seeds, 3) availability by energy, by faults and by both
     readings: Commissioning | None = None
+    poor: Measures | None = None
     report_path: Path | None = None
     log_path: Path | None = None
     ledger_path: Path | None = None
@@ -58,6 +59,8 @@ class YearResult:
         if self.aged:
             found["years"] = [vars(year) for year in self.aged]
             found["replacement_year"] = replacement_year(self.aged)
+        if self.poor:
+            found["poor_year"] = self.poor.as_json()
         return found
 
 
@@ -86,10 +89,11 @@ def checked(scenario: Scenario, measures: Measures, sky: np.ndarray) -> tuple[Me
     return measures, findings(scenario, measures)
 
 
-def run_year(scenario: Scenario, out: Path, log: bool = True, years: int = 1) -> YearResult:
+def run_year(scenario: Scenario, out: Path, log: bool = True, years: int = 1, poor_of: int = 0) -> YearResult:
     """Simulate a year and write its report, and its hourly log and its ledger of stops unless ``log`` is false.
 
     With several ``years`` the battery fades through them: the report has a table of that, and all else is the first.
+    The poor year on the client's page is the one of ``poor_of`` synthetic years that a tenth of them do not reach.
     """
     from sim.report import year_report
     from sim.studies.fault_seeds import faults_over_seeds
@@ -99,9 +103,13 @@ def run_year(scenario: Scenario, out: Path, log: bool = True, years: int = 1) ->
         result = replace(result, over_seeds=faults_over_seeds(scenario, result.sky))
     if years > 1:
         result = replace(result, aged=tuple(fading_years(result, years)))
+    if poor_of:
+        from sim.studies.spread import study_spread
+
+        result = replace(result, poor=study_spread(scenario, poor_of).poor_year.measures)
     report_path = out / f"{scenario.name}-year.html"
     log_path, ledger_path = (out / f"{scenario.name}-{kind}.csv" if log else None for kind in ("year", "ledger"))
-    write_text(report_path, year_report(result))
+    write_text(report_path, year_report(result, result.poor.pump_hours_by_month if result.poor else None))
     if log_path:
         write_text(
             log_path, as_csv(result.log, result.weather, result.sunlight, result.sky, water=result.measures.water)

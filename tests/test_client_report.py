@@ -42,6 +42,9 @@ FULLEST = {
     "care.panel_cleaning": ["03-15", "05-15", "07-15", "09-15", "11-15"],
     "need.hours_per_day": [6, 6, 8, 8, 10, 10, 12, 12, 10, 8, 6, 6],
     "panel.count": 2,
+    "cost.currency": "EUR",
+    "cost.battery_per_ah": 4.0,
+    "cost.cleaning_per_visit": 10.0,
 }
 
 
@@ -179,6 +182,16 @@ def test_every_kind_of_system_has_a_page(courtyard_year: YearResult, mode: str, 
     update = {"controller": control, "battery": battery}
     page = client_page(replace(courtyard_year, scenario=scenario.model_copy(update=update)))
     assert page.timed == (mode != "always")
+
+
+def test_cost_of_a_year(fullest: YearResult, courtyard_year: YearResult) -> None:
+    """A year costs its share of a battery over the middle of its life, and the cleanings; or nothing is said."""
+    low, high = fullest.measures.battery.stress.life_years
+    capacity_ah = fullest.scenario.battery.capacity_ah
+    rows = {row.name: row.value for row in client_page(fullest).upkeep}
+    assert f"about {4.0 * capacity_ah / (0.5 * (low + high)) + 5 * 10.0:.0f} EUR" in rows["Cost a year"]
+    bare = courtyard_year.scenario.model_copy(update={"cost": type(courtyard_year.scenario.cost)()})
+    assert len(client_page(replace(courtyard_year, scenario=bare)).upkeep) == 2
 
 
 def test_dates_of_care(fullest: YearResult) -> None:

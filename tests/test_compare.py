@@ -300,8 +300,8 @@ class TestMoney:
         (run,) = simulate_designs(designs_in(COURTYARD))
         none = money(Cost(), run, run, None, 0.0)
         assert (none.spread_a_year, none.met_hours_per_unit, none.payback_years) == (None, None, None)
-        assert payback_years(100.0, -1.0) is None and kept_up(Cost(), run) == 0.0
-        assert kept_up(Cost(battery_per_ah=5.0), run) == pytest.approx(
+        assert payback_years(100.0, -1.0) is None and kept_up(Cost(), run.design.scenario, run.measures) == 0.0
+        assert kept_up(Cost(battery_per_ah=5.0), run.design.scenario, run.measures) == pytest.approx(
             5.0 * 100.0 / np.mean(run.measures.battery.stress.life_years)
         )
 

@@ -20,9 +20,9 @@ from sim.studies import spread
 from sim.studies.convergence import convergence_of, standard_error
 from sim.studies.spread import SpreadResult, study_spread, synthetic_years
 from sim.sunlight import conditions, currents, diode_of, points
-from sim.weather import Weather
+from sim.weather import Weather, weather_for
 from sim.weather.synthesis import monthly_means
-from sim.year import simulate_year
+from sim.year import run_year, simulate_year
 
 ROOT = Path(__file__).parent.parent
 COURTYARD = ROOT / "scenarios" / "courtyard.toml"
@@ -63,7 +63,7 @@ def test_hands_and_threads_change_nothing(result: SpreadResult, monkeypatch: pyt
     monkeypatch.setattr(spread, "YEARS_AT_ONCE", 3)
     monkeypatch.setattr("sim.engine.os.cpu_count", lambda: 1)
     made = synthetic_years(load(COURTYARD))
-    again = spread.run_years(load(COURTYARD), lambda k: made(SEED + k), 4, lambda done, of: None)
+    again = spread.run_years(load(COURTYARD), spread.Synthetic(made, range(SEED, SEED + 4)), lambda done, of: None)
     assert again.tobytes() == result.figures[:4].tobytes()
 
 
@@ -104,6 +104,26 @@ def test_real_years_run_as_they_are(made: Callable[[int], Weather], result: Spre
     given = study_spread(load(COURTYARD), weathers=[made(SEED + 1), made(SEED)])
     assert given.figures.tobytes() == result.figures[[1, 0]].tobytes()
     assert given.as_json()["poor_year_seed"] is None and given.years == 2
+
+
+def test_each_year_has_faults_of_its_own(design: Callable[..., Scenario], made: Callable[[int], Weather]) -> None:
+    """The same weather twice, with chances of faults, gives two years; the first has the faults of the year alone."""
+    scenario = design({"care.fault": [{"kind": "pump-clog", "mean_days_between": 20.0, "repair_h": 48.0}]})
+    first, second = spread.run_years(scenario, [made(SEED), made(SEED)], lambda done, of: None)
+    alone = simulate_year(scenario, made(SEED)).measures.pump_hours
+    assert first["hours"] == pytest.approx(alone, rel=1e-6) and abs(second["hours"] - alone) > 1.0
+
+
+def test_recorded_years_keep_their_calendars(design: Callable[..., Scenario], result: SpreadResult) -> None:
+    """A leap year among others is that year alone, shut down and started on its own dates."""
+    leap, plain = (weather_for(design({"weather.year": year})) for year in (2004, 2001))
+    scenario = design({"care.shut_down": "11-15", "care.start_up": "03-15"})
+    given = study_spread(scenario, weathers=[plain, leap])
+    for place, year in enumerate((2001, 2004)):
+        alone = simulate_year(design({"weather.year": year, "care.shut_down": "11-15", "care.start_up": "03-15"}))
+        assert given.figures["hours"][place] == alone.measures.pump_hours
+        assert given.hours_met_share[place] == pytest.approx(alone.measures.hours_met_share, abs=1e-12)
+    assert given.names == (2001, 2004) and "too few" in given.convergence.in_words()
 
 
 @pytest.mark.parametrize(("years", "seed", "key"), [(9, 1, "--years"), (10_001, 1, "--years"), (10, -1, "--seed")])
@@ -208,3 +228,12 @@ def test_wrong_numbers_end_with_one_line(tmp_path: Path, capsys: pytest.CaptureF
     assert cli.main(["spread", str(COURTYARD), "--years", "3", "--out", str(tmp_path / "out")]) == 2
     said = capsys.readouterr().err
     assert said.count("\n") == 1 and "--years" in said and "10 to 10000" in said and not list(tmp_path.iterdir())
+
+
+def test_a_poor_year_stands_beside_the_typical_one(tmp_path: Path, design: Callable[..., Scenario]) -> None:
+    """The client's page shows both where many years were asked for, and the poor one is that of the spread."""
+    result = run_year(design({}), tmp_path, log=False, poor_of=10)
+    expected = study_spread(design({}), 10).poor_year.measures
+    assert result.as_json()["poor_year"]["pump_hours"] == expected.pump_hours
+    assert result.report_path is not None and "poor year" in result.report_path.read_text()
+    assert "poor_year" not in simulate_year(design({})).as_json()

@@ -18,12 +18,14 @@ from sim.report.figures import Figure, Key, Table
 from sim.report.seasons import Season, season_of, seasons_of, still_nights
 from sim.report.sheet import CHEMISTRIES, load_mode
 from sim.report.words import about, date_of, day, facing, lasting, moment, years
+from sim.studies.money import kept_up
 
 if TYPE_CHECKING:
     from sim.weather import Weather
     from sim.year import YearResult
 
 MONTH_NAMES = tuple(f"{date(2001, month, 1):%B}" for month in range(1, 13))
+CLOSE = 0.99  # of a typical year's hours: a poor year with more is hardly poorer
 NOTHING_H = 0.05  # hours a day that round to nothing
 PLANNED = ("schedule", "seasonal")
 COUNTED_STOP_H = 1.0  # shorter ones nobody waits for
@@ -80,11 +82,20 @@ def client_page(result: YearResult, poor: np.ndarray | None = None) -> ClientPag
         timed=result.scenario.controller.load_mode != "always",
         settings=_settings(result),
         calendar=_calendar(result),
-        upkeep=(
-            Row("Battery", f"expected to last {years(result.measures.battery.stress.life_years)}"),
-            Row("Pump", "small pumps often last 1–3 years of steady running"),
-        ),
+        upkeep=_upkeep(result),
         source=result.weather.source,
+    )
+
+
+def _upkeep(result: YearResult) -> tuple[Row, ...]:
+    """How long battery and pump last, and what a year costs where prices are known."""
+    prices = result.scenario.cost
+    cost = kept_up(prices, result.scenario, result.measures)
+    paid = f"about {cost:.0f} {prices.currency}".strip() + " for battery and cleaning"
+    return (
+        Row("Battery", f"expected to last {years(result.measures.battery.stress.life_years)}"),
+        Row("Pump", "small ones often last 1–3 years"),
+        *((Row("Cost a year", paid),) if cost > 0.0 else ()),
     )
 
 
@@ -135,7 +146,7 @@ def months_figure(result: YearResult, poor: np.ndarray | None) -> Figure:
     """Twelve bars: the typical year, beside it a poor one."""
     year = result.measures
     typical, wanted = figures.hours_a_day(year), np.asarray(result.scenario.need.hours_per_day)
-    said = "Hours a day in a typical year" + ("." if poor is None else ", and in a poor one.")
+    said = "Hours a day in a typical year" + ("." if poor is None else _beside(result, typical, poor))
     legend = (Key("water", "typical year"), *(() if poor is None else (Key("hatched", "poor year"),)))
     columns = [typical, *(() if poor is None else (poor,)), wanted]
     head = ("Month", "Typical year, h a day", *(() if poor is None else ("Poor year, h a day",)), "Wanted, h a day")
@@ -146,6 +157,14 @@ def months_figure(result: YearResult, poor: np.ndarray | None) -> Figure:
         (*legend, Key("line", "asked for")),
         Table(head, tuple((name, *(f"{value:.1f}" for value in values)) for name, *values in rows)),
     )
+
+
+def _beside(result: YearResult, typical: np.ndarray, poor: np.ndarray) -> str:
+    """What the poor year is, and how far it lies below the typical one over the twelve months."""
+    days = figures.days_by_month(result.measures)
+    mean, less = (float(hours @ days / days.sum()) for hours in (typical, poor))
+    near = " The typical year behind this page has dull weeks of its own." if less > CLOSE * mean else ""
+    return f", {mean:.1f} on average, and in a poor one, {less:.1f}: a tenth of many made-up years are poorer.{near}"
 
 
 def longest_unplanned(stops: tuple[Stop, ...]) -> tuple[float, float] | None:

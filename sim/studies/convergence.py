@@ -9,6 +9,7 @@ import numpy as np
 
 RESAMPLES = 400  # of the bootstrap; gives a standard error within some 4 %
 CLOSE = 0.1  # of the distance from the median: a standard error that is small enough; our own default
+FEWEST = 10  # years that have a tenth part
 FIRST = 5  # years: fewer say nothing
 STEP = 1.3  # from one number of years to the next
 
@@ -30,6 +31,8 @@ class Convergence:
     def in_words(self) -> str:
         """How many years are enough, in a sentence."""
         last, error = self.years[-1], self.standard_error[-1]
+        if last < FEWEST:
+            return f"{last} years are too few to tell the poorest tenth of years."
         are = "are enough" if self.enough <= last else "would be enough"
         return (
             f"With {last} years the P10 of the {self.what} is known within {error:.0f} h (one standard error); about "

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from sim.measures import Measures
+    from sim.scenario import Scenario
     from sim.scenario.choice import Cost
     from sim.studies.designs import Simulated
 
@@ -90,10 +91,9 @@ def mains_value(prices: Cost, measures: Measures) -> float | None:
     return None if prices.mains_per_kwh is None else prices.mains_per_kwh * measures.energy.pump / 1000.0
 
 
-def kept_up(prices: Cost, run: Simulated) -> float:
+def kept_up(prices: Cost, scenario: Scenario, measures: Measures) -> float:
     """What a design costs every year that a price is known of: a new battery in its time, and cleaning."""
-    scenario = run.design.scenario
-    battery = (prices.battery_per_ah or 0.0) * scenario.battery.capacity_ah / life_years(run.measures)
+    battery = (prices.battery_per_ah or 0.0) * scenario.battery.capacity_ah / life_years(measures)
     return battery + (prices.cleaning_per_visit or 0.0) * len(scenario.care.panel_cleaning)
 
 
@@ -104,7 +104,8 @@ def money(prices: Cost, first: Simulated, other: Simulated, once: float | None, 
     values = [mains_value(prices, run.measures) for run in (first, other)]
     pays = None
     if once and a_year is not None and values[0] is not None and values[1] is not None:
-        more = kept_up(prices, other) - kept_up(prices, first) + a_year
+        kept = [kept_up(prices, run.design.scenario, run.measures) for run in (first, other)]
+        more = kept[1] - kept[0] + a_year
         pays = payback_years(once, values[1] - values[0] - more)
     return Money(once, a_year, each, found.met_h / each if each and worth else None, pays)
 
@@ -118,4 +119,4 @@ def whole_payback_years(prices: Cost, run: Simulated) -> float | None:
     if value is None or prices.system is None:
         return None
     dearer = prices.system - prices.mains_connection
-    return 0.0 if dearer <= 0.0 else payback_years(dearer, value - kept_up(prices, run))
+    return 0.0 if dearer <= 0.0 else payback_years(dearer, value - kept_up(prices, run.design.scenario, run.measures))

@@ -19,17 +19,18 @@ from sim.lanes import lanes_from
 from sim.people import processes
 from sim.records import SKY
 from sim.scenario import Scenario
-from sim.studies.convergence import Convergence, convergence_of
-from sim.studies.sweep import figures_of
+from sim.studies.convergence import FEWEST, Convergence, convergence_of
+from sim.studies.sweep import FIGURES, figures_of
 from sim.sunlight import sunlight_on
 from sim.tables import sky_row
-from sim.weather import Weather, weather_for
+from sim.weather import Weather, weather_for, weathers_for
 from sim.weather.synthesis import monthly_means, synthesiser, synthesiser_for
 from sim.year import YearResult, simulate_year
 
-__all__ = ["FEWEST", "MOST", "Quantiles", "SpreadResult", "run_spread", "study_spread"]
+__all__ = ["FEWEST", "MOST", "Quantiles", "SpreadResult", "recorded_years", "run_spread", "study_spread"]
 
-FEWEST, MOST = 10, 10_000  # years: fewer have no tenth part
+MOST = 10_000  # synthetic years
+FEWEST_RECORDED = 2  # years are a spread already, though a narrow base for a tenth
 YEARS_AT_ONCE = 20  # a hand's sky is then some 80 MB, and of two cores two hands are in memory
 POOR = 0.1  # of the years are as poor as the poor year, or poorer
 SHARES = (0.1, 0.5, 0.9)
@@ -131,16 +132,28 @@ def poor_year(hours: np.ndarray, met_share: np.ndarray) -> int:
     return int(order[int(POOR * len(order))])
 
 
+def as_in(scenario: Scenario, weather: Weather, number: int = 0) -> Scenario:
+    """The scenario in the calendar of a weather, with the chance faults of a year of its own; 0 has the scenario's."""
+    dated = scenario.weather.model_copy(update={"year": int(weather.index[0].year)})
+    care = scenario.care.model_copy(update={"fault_seed": scenario.care.fault_seed + number})
+    return scenario.model_copy(update={"weather": dated, "care": care if scenario.care.fault else scenario.care})
+
+
 def run_years(
-    scenario: Scenario, weather_of: Callable[[int], Weather], years: int, progress: Callable[[int, int], None]
+    scenario: Scenario,
+    weathers: Sequence[Weather],
+    progress: Callable[[int, int], None],
+    places: Sequence[int] | None = None,
 ) -> np.ndarray:
-    """(years,) of FIGURES: the design through ``weather_of(0)`` … ``weather_of(years - 1)``, all of one length.
+    """(years,) of FIGURES: the design through each of these weathers, all of one length.
 
     Every year is a lane at a place of its own. A hand makes the sky of its years in the table of its thread, runs them,
-    keeps their figures and drops the rest, so that memory does not grow with the years.
+    keeps their figures and drops the rest, so that memory does not grow with the years. ``places`` (years,) are theirs
+    among more years.
     """
-    lanes = np.repeat(lanes_from([scenario], places=[0]), years)
-    month = weather_of(0).index.month.to_numpy()
+    lanes = np.repeat(lanes_from([scenario], places=[0]), len(weathers))
+    first, chances = weathers[0], range(len(weathers)) if places is None else places
+    month = first.index.month.to_numpy()
     months = month[::24]
     wanted = np.asarray(scenario.need.hours_per_day)[months - 1]
     done: list[int] = []
@@ -150,18 +163,18 @@ def run_years(
         if not hasattr(own, "table"):
             own.table = np.empty((YEARS_AT_ONCE, len(month)), SKY)
         for row, number in zip(own.table, numbers.tolist(), strict=False):
-            sky_of(scenario, weather_of(number), row)
+            sky_of(scenario, weathers[number], row)
         return own.table[: len(numbers)]  # type: ignore[no-any-return]
 
     def people(plant: Plant, numbers: np.ndarray) -> Iterable[Process]:
-        return processes(plant, [scenario] * len(numbers))
+        return processes(plant, [as_in(scenario, first, chances[number]) for number in numbers])
 
     def kept(log: Log, _: np.ndarray) -> np.ndarray:
         return figures_of(log, months, wanted)
 
     def tell(more: int) -> None:
         done.append(more)
-        progress(sum(done), years)
+        progress(sum(done), len(weathers))
 
     parts, hands = each_hand(lanes, sky, people, kept, chunk=YEARS_AT_ONCE, progress=tell)
     return np.asarray(np.concatenate(parts)[np.argsort(np.concatenate(hands))])
@@ -181,46 +194,101 @@ def study_spread(
 ) -> SpreadResult:
     """The design through many years; nothing is written; see :func:`run_spread`."""
     if weathers is not None:
-        return _through(scenario, lambda k: weathers[k], len(weathers), None, None, progress)
+        return _through(scenario, weathers, None, progress)
     if not FEWEST <= years <= MOST:
         raise InputError(str(scenario.path), "--years", years, f"a whole number from {FEWEST} to {MOST}")
     if seed is not None and seed < 0:
         raise InputError(str(scenario.path), "--seed", seed, "a whole number from 0 on")
     typical = None if scenario.weather.monthly else weather_for(scenario)
     make, first = synthetic_years(scenario, typical), first_seed(scenario) if seed is None else seed
-    return _through(scenario, lambda k: make(first + k), years, first, typical, progress)
+    return _through(scenario, Synthetic(make, range(first, first + years)), typical, progress)
+
+
+class Synthetic(Sequence[Weather]):
+    """Synthetic years by their seeds, each made when it is asked for."""
+
+    def __init__(self, make: Callable[[int], Weather], seeds: range) -> None:
+        """Remember how years are made, and of which seeds."""
+        self.make, self.seeds = make, seeds
+
+    def __len__(self) -> int:
+        """How many years there are."""
+        return len(self.seeds)
+
+    def __getitem__(self, k: Any) -> Any:
+        """The year of a seed."""
+        return self.make(self.seeds[k])
+
+
+def recorded_years(scenario: Scenario) -> tuple[Weather, ...]:
+    """The calendar years of a scenario's weather data, to be run as they are.
+
+    Raises InputError where the data hold a single year or are monthly means.
+    """
+    weathers = weathers_for(scenario)
+    if len(weathers) < FEWEST_RECORDED:
+        key = next(name for name in ("file", "files", "sample", "monthly") if getattr(scenario.weather, name, None))
+        allowed = f"weather of {FEWEST_RECORDED} calendar years or more, for --recorded; without it years are made up"
+        raise InputError(str(scenario.path), f"weather.{key}", len(weathers), allowed)
+    return weathers
+
+
+def _days_by_month(weather: Weather) -> np.ndarray:
+    return np.bincount(weather.index.month.to_numpy()[::24], minlength=13)[1:]
+
+
+def _figures(scenario: Scenario, weathers: Sequence[Weather], progress: Callable[[int, int], None]) -> np.ndarray:
+    """(years,) of FIGURES; recorded years with and without a 29 February are run apart, since each has its length."""
+    if isinstance(weathers, Synthetic):
+        return run_years(scenario, weathers, progress)
+    figures, lengths = np.empty(len(weathers), FIGURES), np.array([len(weather.index) for weather in weathers])
+    for length in np.unique(lengths):
+        numbers = np.flatnonzero(lengths == length).tolist()
+        figures[numbers] = run_years(scenario, [weathers[k] for k in numbers], progress, numbers)
+    return figures
+
+
+def _names(weathers: Sequence[Weather]) -> tuple[int, ...]:
+    """The seeds of synthetic years, the calendar years of recorded ones."""
+    if isinstance(weathers, Synthetic):
+        return tuple(weathers.seeds)
+    return tuple(int(weather.index[0].year) for weather in weathers)
+
+
+def _wanted_h(scenario: Scenario, weathers: Sequence[Weather]) -> np.ndarray:
+    """(years,) hours wanted in each year."""
+    by_month = np.asarray(scenario.need.hours_per_day)
+    if isinstance(weathers, Synthetic):
+        return np.full(len(weathers), by_month @ _days_by_month(weathers[0]))
+    return np.array([by_month @ _days_by_month(weather) for weather in weathers])
 
 
 def _through(
     scenario: Scenario,
-    weather_of: Callable[[int], Weather],
-    years: int,
-    first: int | None,
+    weathers: Sequence[Weather],
     typical: Weather | None,
     progress: Callable[[int, int], None] | None,
 ) -> SpreadResult:
-    figures = run_years(scenario, weather_of, years, progress or (lambda done, of: None))
-    months = weather_of(0).index.month.to_numpy()[::24]
-    days = np.bincount(months, minlength=13)[1:]
-    wanted = np.asarray(scenario.need.hours_per_day) * days
-    met = figures["met_h"].sum(axis=1) / wanted.sum() if wanted.sum() > 0.0 else np.ones(years)
-    what, matter = (
-        ("wanted hours met", figures["met_h"].sum(axis=1)) if wanted.sum() else ("pump hours", figures["hours"])
-    )
+    figures = _figures(scenario, weathers, progress or (lambda done, of: None))
+    made, days, wanted_h = isinstance(weathers, Synthetic), _days_by_month(weathers[0]), _wanted_h(scenario, weathers)
+    met_h = figures["met_h"].sum(axis=1)
+    met = met_h / wanted_h if wanted_h.all() else np.ones(len(met_h))
+    what, matter = ("wanted hours met", met_h) if wanted_h.all() else ("pump hours", figures["hours"])
     poor = poor_year(figures["hours"], met)
-    names = range(years) if first is None else range(first, first + years)
+    weather = weathers[poor]
+    design = as_in(scenario, weather, poor)
     return SpreadResult(
         scenario=scenario,
-        synthetic=first is not None,
+        synthetic=made,
         typical=typical,
-        names=tuple(names),
+        names=_names(weathers),
         figures=figures,
         hours_met_share=met,
         days_by_month=days,
-        wanted_by_month=wanted,
+        wanted_by_month=np.asarray(scenario.need.hours_per_day) * days,
         convergence=convergence_of(what, matter, POOR),
         poor=poor,
-        poor_year=replace(simulate_year(scenario, weather_of(poor)), readings=expected_readings(scenario)),
+        poor_year=replace(simulate_year(design, weather), readings=expected_readings(design)),
     )
 
 
@@ -236,8 +304,9 @@ def run_spread(
     """Run a design through many years and write the report of all and that of the poor year into a folder.
 
     The years are synthetic, made from the monthly means of the scenario's weather with the seeds ``seed``,
-    ``seed`` + 1, …, or they are the ``weathers`` given, as they are. ``progress(done, of)`` is told the years that are
-    done. Raises InputError for a number of years that says nothing of poor ones.
+    ``seed`` + 1, …, or they are the ``weathers`` given, as they are. Chance faults are drawn anew for each.
+    ``progress(done, of)`` is told the years that are done. Raises InputError for a number of years that says nothing of
+    poor ones.
     """
     result = study_spread(scenario, years, seed, weathers, progress)
     from sim.report import year_report

@@ -23,7 +23,7 @@ from sim.engine import each_hand  # noqa: E402
 from sim.lanes import lanes_from  # noqa: E402
 from sim.people import processes  # noqa: E402
 from sim.scenario import Scenario, load  # noqa: E402
-from sim.studies.spread import YEARS_AT_ONCE, run_years, sky_of, synthetic_years  # noqa: E402
+from sim.studies.spread import YEARS_AT_ONCE, Synthetic, run_years, sky_of, synthetic_years  # noqa: E402
 from sim.studies.sweep import figures_of  # noqa: E402
 from sim.weather import Weather  # noqa: E402
 
@@ -59,12 +59,12 @@ def bench(name: str) -> None:
     ready = np.stack([sky_of(scenario, make(1 + k)) for k in range(YEARS_AT_ONCE)])
     count = -(-YEARS // YEARS_AT_ONCE)
     alone = engine_alone(scenario, ready, make(1))
-    few = run_years(scenario, lambda k: make(1 + k), YEARS_AT_ONCE, lambda done, of: None)
+    few = run_years(scenario, Synthetic(make, range(1, YEARS_AT_ONCE + 1)), lambda done, of: None)
     assert few.tobytes() == alone[::count].tobytes()
     taken = []
     for _ in range(REPETITIONS):
         engine = seconds(lambda: engine_alone(scenario, ready, make(1)))
-        whole = seconds(lambda: run_years(scenario, lambda k: make(1 + k), YEARS, lambda done, of: None))
+        whole = seconds(lambda: run_years(scenario, Synthetic(make, range(1, YEARS + 1)), lambda done, of: None))
         taken.append((engine, whole))
     (engine_s, engine_cpu), (whole_s, whole_cpu) = (np.median([pair[k] for pair in taken], axis=0) for k in (0, 1))
     print(f"{name}: {YEARS} years on {os.cpu_count()} cores {whole_s:.1f} s (25), CPU {whole_cpu:.1f} s")

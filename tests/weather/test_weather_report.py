@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+import tomllib
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from xml.etree import ElementTree
@@ -124,3 +125,13 @@ def test_a_file_that_is_not_there_is_one_line(tmp_path: Path, capsys: pytest.Cap
     said = capsys.readouterr().err
     assert said.count("\n") == 1 and "an existing file" in said
     assert list(tmp_path.iterdir()) == []
+
+
+def test_monthly_means_are_printed_for_a_scenario(looked_at: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """With --monthly the terminal shows tables to paste into a scenario, and nothing else."""
+    file = str(looked_at / "garden.csv")
+    assert cli.main(["weather", file, "--monthly", "--out", str(looked_at / "monthly")]) == 0
+    tables = tomllib.loads(capsys.readouterr().out)
+    assert tables["site"]["latitude_deg"] == 36.1
+    january = read_sample("piedmont")[0]["ghi"][: 31 * 24].sum() / 31000
+    assert tables["weather"]["monthly"]["daily_ghi_kwh_m2"][0] == pytest.approx(january, abs=6e-4)
