@@ -31,7 +31,7 @@ def test_two_runs_write_the_same_bytes(tmp_path: Path) -> None:
     scenario = ROOT / "scenarios" / "courtyard.toml"
     first, second = (bytes_of_a_year(scenario, tmp_path / name) for name in ("run1", "run2"))
     assert first == second
-    assert set(first) == {"courtyard-year.html", "courtyard-year.csv", "year.json"}
+    assert set(first) == {"courtyard-year.html", "courtyard-year.csv", "courtyard-ledger.csv", "year.json"}
 
 
 def test_a_year_as_json_is_plain_data(any_year: YearResult) -> None:
