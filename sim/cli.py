@@ -75,6 +75,9 @@ def _year_arguments(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "--poor-year", action="store_true", help=f"show a poor year beside it, out of {POOR_OF} synthetic ones"
     )
+    command.add_argument(
+        "--measured", type=Path, metavar="CSV", help="a log from site (time, voltage_v, ...) to hold against the year"
+    )
     command.add_argument("--pdf", action="store_true", help="print the report to PDF too; needs Chromium")
     command.add_argument("--paper", choices=("a4", "letter"), default="a4", help="the paper of --pdf (a4)")
 
@@ -160,13 +163,17 @@ def year(arguments: argparse.Namespace) -> None:
     scenario = load(arguments.scenario)
     _check_places(arguments)
     from sim.browser import check_browser, print_pdf
+    from sim.files import check_readable
 
     if arguments.pdf:
         check_browser()
+    if arguments.measured:
+        check_readable(arguments.measured)
     from sim.year import run_year
 
     poor_of = POOR_OF if arguments.poor_year else 0
-    result = run_year(scenario, arguments.out, log=not arguments.no_log, years=arguments.years, poor_of=poor_of)
+    told = {"log": not arguments.no_log, "years": arguments.years, "poor_of": poor_of}
+    result = run_year(scenario, arguments.out, **told, measured=arguments.measured)
     if arguments.pdf and result.report_path:
         print_pdf(result.report_path.read_text("utf-8"), result.report_path.with_suffix(".pdf"), arguments.paper)
     _hand_over(result.as_json(), arguments.json)

@@ -62,5 +62,13 @@ def check_file(path: Path) -> None:
         raise _refused(path, "it is a folder")
 
 
+def check_readable(path: Path) -> None:
+    """Raise InputError now, before long work, if a log from site cannot be read later."""
+    try:
+        path.open("rb").close()
+    except OSError as reason:
+        raise InputError(str(path), "", None, f"a log that can be read ({reason.strerror})") from None
+
+
 def _refused(path: Path, reason: str | None) -> InputError:
     return InputError(str(path), "", None, f"a place that can be written to ({reason})")

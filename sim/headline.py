@@ -69,6 +69,10 @@ def print_year(result: YearResult, console: Console | None = None) -> None:
     console.print(_monthly(result))
     if result.aged:
         console.print(_aged(result))
+    if result.measured:
+        console.print("Against the log from site:")
+        for line in result.measured.in_words():
+            console.print(f"- {escape(line)}")
     for finding in result.findings:
         console.print(f"[{_STYLE[finding.level]}]{finding.level}[/]: {escape(finding.message)}")
     for path in (result.report_path, result.log_path, result.ledger_path):

@@ -19,6 +19,7 @@ from sim.fading import AgedYear, fading_years, replacement_year
 from sim.files import write_text
 from sim.hourlog import Log, as_csv
 from sim.lanes import lanes_from
+from sim.measured import Measured, against
 from sim.measures import Measures, measure
 from sim.people import processes
 from sim.records import EVENT
@@ -47,6 +48,7 @@ class YearResult:
     over_seeds: np.ndarray | None = None  # (seeds, 3) availability by energy, by faults and by both
     readings: Commissioning | None = None
     poor: Measures | None = None
+    measured: Measured | None = None
     report_path: Path | None = None
     log_path: Path | None = None
     ledger_path: Path | None = None
@@ -59,6 +61,8 @@ class YearResult:
         if self.aged:
             found["years"] = [vars(year) for year in self.aged]
             found["replacement_year"] = replacement_year(self.aged)
+        if self.measured:
+            found["measured"] = self.measured.as_json()
         if self.poor:
             found["poor_year"] = self.poor.as_json()
         return found
@@ -89,11 +93,14 @@ def checked(scenario: Scenario, measures: Measures, sky: np.ndarray) -> tuple[Me
     return measures, findings(scenario, measures)
 
 
-def run_year(scenario: Scenario, out: Path, log: bool = True, years: int = 1, poor_of: int = 0) -> YearResult:
+def run_year(
+    scenario: Scenario, out: Path, log: bool = True, years: int = 1, poor_of: int = 0, measured: Path | None = None
+) -> YearResult:
     """Simulate a year and write its report, and its hourly log and its ledger of stops unless ``log`` is false.
 
     With several ``years`` the battery fades through them: the report has a table of that, and all else is the first.
-    The poor year on the client's page is the one of ``poor_of`` synthetic years that a tenth of them do not reach.
+    The poor year on the client's page is the one of ``poor_of`` synthetic years that a tenth of them do not reach;
+    ``measured`` is a log from site that is held against the simulated year.
     """
     from sim.report import year_report
     from sim.studies.fault_seeds import faults_over_seeds
@@ -103,6 +110,8 @@ def run_year(scenario: Scenario, out: Path, log: bool = True, years: int = 1, po
         result = replace(result, over_seeds=faults_over_seeds(scenario, result.sky))
     if years > 1:
         result = replace(result, aged=tuple(fading_years(result, years)))
+    if measured:
+        result = replace(result, measured=against(measured, result))
     if poor_of:
         from sim.studies.spread import study_spread
 

@@ -215,7 +215,7 @@ def runs(monkeypatch: pytest.MonkeyPatch) -> list[tuple[Any, ...]]:
     calls: list[tuple[Any, ...]] = []
     result = SimpleNamespace(as_json=lambda: {"title": "Bächlein", "pump_hours": 1234.5})
     year, headline = ModuleType("sim.year"), ModuleType("sim.headline")
-    year.run_year = lambda scenario, out, *, log, years, poor_of: calls.append((scenario, out, log)) or result  # type: ignore[attr-defined]
+    year.run_year = lambda scenario, out, *, log, years, poor_of, measured: calls.append((scenario, out, log)) or result  # type: ignore[attr-defined]
     headline.print_year = lambda shown: print("headline of", shown.as_json()["pump_hours"])  # type: ignore[attr-defined]
     monkeypatch.setitem(sys.modules, "sim.year", year)
     monkeypatch.setitem(sys.modules, "sim.headline", headline)

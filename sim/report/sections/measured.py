@@ -1,0 +1,98 @@
+"""A log from site against the simulated year: where they differ, and what explains it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from sim.report.figures import Figure, Key, Table
+from sim.report.ink import ALARM, INK, MUTED, heading, inked, sheet, svg
+from sim.report.section import Section
+from sim.scenario.clock import DAY_S
+
+if TYPE_CHECKING:
+    from sim.measured import Measured
+    from sim.year import YearResult
+
+DRAWN = 1500  # readings at most, evenly chosen
+
+
+@dataclass(frozen=True)
+class Against:
+    """The answer in sentences, the overlay, and what was fitted."""
+
+    said: tuple[str, ...]
+    overlay: Figure
+    fitted: Table
+
+
+def section(result: YearResult) -> Section | None:
+    """The log that was held against the year, if one was."""
+    if result.measured is None:
+        return None
+    found = result.measured
+    against = Against(found.in_words(), _overlay(found, result.weather.index[0].year), _fitted(found))
+    return Section("measured", "Against the log from site", "measured", against)
+
+
+def _overlay(found: Measured, year: int) -> Figure:
+    """Measured, simulated and fitted voltage over the days of the log."""
+    volts = np.array([found.readings.voltage_v, found.simulated_v, found.fitted_v])
+    days = found.readings.at_s / DAY_S
+    said = (
+        f"{len(days):,} readings; the simulation is off by {found.rms_before_v:.3f} V as the scenario is, by "
+        f"{found.rms_after_v:.3f} V with resistance, panel and first charge as fitted (root of the mean square)."
+    )
+    legend = (Key("dot", "measured"), Key("dash", "simulated as it is"), Key("ink", "simulated as fitted"))
+    return Figure(_drawn(days, volts, year, said), said, legend, _by_day(days, volts, year))
+
+
+def _date(day: int, year: int) -> str:
+    return f"{datetime(year, 1, 1) + timedelta(days=day):%d %b}"
+
+
+def _drawn(days: np.ndarray, volts: np.ndarray, year: int, said: str) -> str:
+    some = slice(None, None, max(len(days) // DRAWN, 1))
+    x, (measured, as_it_is, fitted) = days[some], volts[:, some]
+    with inked():
+        figure, axes = sheet(280.0)
+        axes.plot(x, measured, color=MUTED, linestyle="none", marker="o", markersize=2.0)
+        axes.plot(x, as_it_is, color=ALARM, linewidth=1.0, linestyle=(0, (4, 2)))
+        axes.plot(x, fitted, color=INK, linewidth=1.0)
+        ticks = np.unique(np.linspace(np.floor(x[0]), np.floor(x[-1]), 6).astype(int))
+        axes.set_xticks(ticks, [_date(int(day), year) for day in ticks])
+        axes.set_xlim(x[0], x[-1])
+        heading(axes, "voltage at the controller, V")
+        return svg(figure, "measured-overlay", "Voltage as measured and as simulated", said)
+
+
+def _by_day(days: np.ndarray, volts: np.ndarray, year: int) -> Table:
+    """Each day's mean voltages."""
+    day = np.floor(days).astype(int)
+    rows = (
+        (_date(int(one), year), *(f"{volts[k, day == one].mean():.2f}" for k in range(3))) for one in np.unique(day)
+    )
+    return Table(("Day", "Measured, V", "Simulated, V", "Fitted, V"), tuple(rows))
+
+
+def _fitted(found: Measured) -> Table:
+    rows = (
+        ("Resistance of the battery, mΩ", found.expected_mohm, found.resistance_mohm, 1.0, ".1f"),
+        ("Panel current against the scenario's, %", 1.0, found.panel_factor, 100.0, ".1f"),
+        ("Charge when the log begins, %", None, found.start_soc, 100.0, ".0f"),
+    )
+    return Table(
+        ("What was fitted", "Scenario", "Log", "Standard error"),
+        tuple(
+            (
+                name,
+                "from the year" if own is None else f"{own * times:{form}}",
+                f"{it.value * times:{form}}",
+                f"{it.error * times:.2f}",
+            )
+            for name, own, it, times, form in rows
+        ),
+    )

@@ -1,0 +1,153 @@
+"""A log from site against the design: known faults are found again, and a log that cannot be read is told."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from datetime import datetime, timedelta
+from pathlib import Path
+
+import numpy as np
+import pytest
+from conftest import COURTYARD
+
+from sim import cli
+from sim.engine import DAY_S, HOUR_S, Plant, simulate
+from sim.errors import InputError
+from sim.lanes import lanes_from
+from sim.measured import against, read_log
+from sim.people import processes
+from sim.scenario import Scenario
+from sim.year import YearResult, simulate_year
+
+NOISE_V, NOISE_A = 0.02, 0.05
+FIRST_DAY, DAYS = 150, 14
+
+
+def log_of(
+    scenario: Scenario, sky: np.ndarray, times: float, panel: float, every_s: float, columns: str, seed: int = 1
+) -> str:
+    """Two weeks in June as a logger would write them: resistance ``times`` as large, a share ``panel`` of its current.
+
+    Noise of 20 mV and 50 mA, a missing afternoon, and stamps that are not on the minute.
+    """
+    lanes = lanes_from([scenario], [0])
+    for name in ("r0_ohm", "r1_ohm"):
+        lanes["lane"][name] *= times
+    lanes["inputs"]["clean"] = panel
+    lanes["state"]["soc"] = lanes["totals"]["soc"] = 0.55
+    plant = Plant(lanes, sky[np.newaxis, 24 * FIRST_DAY : 24 * (FIRST_DAY + DAYS)])
+    log = simulate(plant, processes(plant, [scenario]), 20.0)
+    rng = np.random.default_rng(seed)
+    at_s = np.arange(0.0, DAYS * DAY_S - every_s, every_s) + rng.uniform(0.0, 0.2 * every_s)
+    at_s = at_s[(at_s < 5.6 * DAY_S) | (at_s > 5.8 * DAY_S)]
+    volts = np.interp(at_s, log.at_s[1:], log.totals["bus_v"][1:, 0]) + rng.normal(0.0, NOISE_V, len(at_s))
+    amps = np.interp(at_s, log.at_s[1:], log.totals["battery_a"][1:, 0]) + rng.normal(0.0, NOISE_A, len(at_s))
+    running = np.interp(at_s, log.at_s[1:], np.diff(log.totals["run_s"][:, 0]) / 20.0) > 0.5
+    stamps = [datetime(2001, 1, 1) + timedelta(seconds=round(FIRST_DAY * DAY_S + s)) for s in at_s]
+    rows = {
+        "time": [f"{stamp}" for stamp in stamps],
+        "voltage_v": [f"{v:.3f}" for v in volts],
+        "current_a": [f"{a:.3f}" for a in amps],
+        "pump": ["on" if on else "off" for on in running],
+    }
+    names = columns.split()
+    return "\n".join([",".join(names), *(",".join(row) for row in zip(*(rows[name] for name in names), strict=True))])
+
+
+@pytest.fixture(scope="module")
+def thirsty(design: Callable[..., Scenario]) -> YearResult:
+    """A courtyard whose pump empties a small battery every night, so that it switches each day."""
+    changes = {"weather.sample": "subtropic", "battery.capacity_ah": 40, "pump.power_w": 30}
+    return simulate_year(design(changes | {"controller.load_disconnect_v": 12.9, "controller.load_reconnect_v": 13.3}))
+
+
+@pytest.mark.parametrize(
+    ("times", "panel", "every_s", "columns"),
+    [
+        (1.6, 0.8, 60.0, "time voltage_v pump"),
+        (1.0, 1.0, 300.0, "time voltage_v pump"),
+        (2.5, 0.9, 900.0, "time voltage_v current_a pump"),
+        (1.6, 0.8, 300.0, "time voltage_v"),
+        (1.6, 0.7, 300.0, "time voltage_v current_a"),
+    ],
+)
+def test_a_known_resistance_and_panel_factor_are_found(
+    thirsty: YearResult, tmp_path: Path, times: float, panel: float, every_s: float, columns: str
+) -> None:
+    """Within 10 % and 3 %, from voltages with 20 mV of noise every 1 to 15 minutes, with or without more columns."""
+    path = tmp_path / "readings.csv"
+    path.write_text(log_of(thirsty.scenario, thirsty.sky, times, panel, every_s, columns))
+    found = against(path, thirsty)
+    assert found.resistance_mohm.value == pytest.approx(times * found.expected_mohm, rel=0.10)
+    assert found.panel_factor.value == pytest.approx(panel, rel=0.03)
+    assert found.rms_after_v < found.rms_before_v and found.rms_after_v < 2.0 * NOISE_V
+    assert bool(found.notes) is ("pump" not in columns)
+
+
+def test_a_log_of_the_design_itself_differs_on_no_day(thirsty: YearResult, tmp_path: Path) -> None:
+    """Neither resistance nor panel differs by more than three standard errors and 2 %; with half the panel days do."""
+    path = tmp_path / "readings.csv"
+    path.write_text(log_of(thirsty.scenario, thirsty.sky, 1.0, 1.0, 900.0, "time voltage_v pump"))
+    found = against(path, thirsty)
+    for estimate, expected in ((found.resistance_mohm, found.expected_mohm), (found.panel_factor, 1.0)):
+        assert abs(estimate.value - expected) <= 3.0 * estimate.error + 0.02 * expected
+    assert not found.differing_days
+    path.write_text(log_of(thirsty.scenario, thirsty.sky, 1.0, 0.4, 900.0, "time voltage_v pump"))
+    assert against(path, thirsty).differing_days
+
+
+def lines(count: int = 60, **change: str) -> str:
+    """A log of ``count`` readings an hour apart, with a value of row 10 changed."""
+    first = datetime(2001, 3, 1)
+    rows = [{"time": f"{first + timedelta(hours=k)}", "voltage_v": "13.1", "pump": "on"} for k in range(count)]
+    rows[8] |= change
+    return "\n".join(["time,voltage_v,pump", *(",".join(row.values()) for row in rows)])
+
+
+@pytest.mark.parametrize(
+    ("text", "key", "allowed"),
+    [
+        (lines(voltage_v="131"), "row 10, voltage_v", "a number from 5 to 80"),
+        (lines(voltage_v=""), "row 10, voltage_v", "a number from 5 to 80"),
+        (lines(time="noon"), "row 10, time", "a time such as"),
+        (lines(time="2001-03-01 07:00"), "row 10, time", "a time after that of the row before"),
+        (lines(time="2002-03-01 07:00"), "time", "stamps of a single calendar year"),
+        (lines(pump="maybe"), "row 10, pump", "on or off"),
+        (lines(pump="on,1"), "row 10", "3 values, as in the heading"),
+        (lines(49), "", "at least 50 readings"),
+        ("when,voltage_v\n", "row 1", "the columns time, voltage_v"),
+        ("", "row 1", "the columns time, voltage_v"),
+    ],
+)
+def test_a_log_that_cannot_be_read_is_told(tmp_path: Path, text: str, key: str, allowed: str) -> None:
+    """One message with file, row, column, value and what is allowed."""
+    path = tmp_path / "readings.csv"
+    path.write_text(text)
+    with pytest.raises(InputError) as told:
+        read_log(path, 2001)
+    assert (told.value.file, told.value.key) == (str(path), key) and told.value.allowed.startswith(allowed)
+
+
+def test_stamps_of_another_year_are_noticed(tmp_path: Path) -> None:
+    """The weather beside the log is then not that of its days, which is said."""
+    path = tmp_path / "readings.csv"
+    path.write_text(lines())
+    readings, notes = read_log(path, 2005)
+    assert "The log is of 2001; the weather beside it is dated 2005." in notes
+    assert readings.at_s[0] == 59 * DAY_S and readings.at_s[1] - readings.at_s[0] == HOUR_S
+    assert readings.current_a is None and readings.pump is not None and readings.pump.all()
+
+
+def test_the_command_shows_the_log(thirsty: YearResult, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Terminal, JSON and report say resistance and panel factor; a missing log is told before the simulation."""
+    path, out = tmp_path / "readings.csv", tmp_path / "reports"
+    path.write_text(log_of(thirsty.scenario, thirsty.sky, 1.0, 1.0, 900.0, "time voltage_v pump"))
+    told = ["year", str(COURTYARD), "--no-log", "--out", str(out), "--json", str(out / "y.json"), "--measured"]
+    assert cli.main([*told, str(path)]) == 0
+    found = json.loads((out / "y.json").read_text())["measured"]
+    assert found["readings"] > 1000 and 0.2 <= found["panel_factor"]["value"] <= 1.5
+    assert "Against the log" in capsys.readouterr().out
+    assert 'id="measured"' in (out / "courtyard-year.html").read_text()
+    assert cli.main([*told, str(tmp_path / "none.csv")]) == 2
+    assert "a log that can be read" in capsys.readouterr().err
