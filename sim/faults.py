@@ -33,8 +33,8 @@ def outages(fault: Fault, seed: str, end_s: float) -> tuple[Outage, ...]:
 
     >>> from sim.scenario.care import Fault
     >>> fault = Fault(kind="blown-fuse", mean_days_between=30.0, repair_h=6.0)
-    >>> [round(one.from_s / 86400.0, 1) for one in outages(fault, "1 0", 100 * 86400.0)]
-    [19.2, 49.2, 69.4]
+    >>> [round(one.from_s / 86400.0, 1) for one in outages(fault, "5 0", 100 * 86400.0)]
+    [12.5, 17.4, 44.1, 61.5, 99.3]
     """
     chance = random.Random(seed)
     found: list[Outage] = []

@@ -114,10 +114,15 @@ def drawn_at(scenario: Scenario, bus_v: float, path_ohm: float) -> pump_law.Pump
 
 
 def highest_pump_a(scenario: Scenario, path_ohm: float) -> float:
-    """The most the running pump draws between the disconnect and the absorption voltage, A."""
-    control = scenario.controller
+    """The most the running pump draws between the disconnect and the absorption voltage, A.
+
+    Behind a cable that cannot feed it, what it would draw at its rated voltage: that is what a cable must be made for.
+    """
+    control, pump = scenario.controller, scenario.pump
     ends_v = (control.load_disconnect_v, control.absorption_v)
-    return max(drawn_at(scenario, bus_v, path_ohm).current_a for bus_v in ends_v)
+    drawn = [drawn_at(scenario, bus_v, path_ohm) for bus_v in ends_v]
+    starved = any(one.pump_v < pump.min_v for one in drawn)
+    return max(*(one.current_a for one in drawn), pump.power_w / pump.at_v if starved else 0.0)
 
 
 def start_a(scenario: Scenario) -> float:
