@@ -43,15 +43,19 @@ def direct_current(bus_v, current_a, first_v, step_v, loop_ohm, drop_v):  # type
 
 @compiled
 def tracked_power_w(p_mp_w, v_mp_v, loop_ohm):  # type: ignore[no-untyped-def]
-    """Maximum power less what the panel cable turns into heat, W: P − (P/V)²·R.
+    """Maximum power less what the panel cable turns into heat, W: V·I − I²·R at I = P/V.
 
-    >>> tracked_power_w(100.0, 20.0, 0.1)
-    97.5
+    Through a cable that would take more than half of it the tracker draws no more than V/2R, which gives V²/4R.
+
+    >>> tracked_power_w(100.0, 20.0, 0.1), tracked_power_w(100.0, 20.0, 10.0)
+    (97.5, 10.0)
     """
     if v_mp_v <= 0.0:
         return 0.0
     current = p_mp_w / v_mp_v
-    return p_mp_w - current * current * loop_ohm
+    if 2.0 * current * loop_ohm > v_mp_v:
+        current = v_mp_v / (2.0 * loop_ohm)
+    return current * (v_mp_v - current * loop_ohm)
 
 
 @compiled
