@@ -50,6 +50,18 @@ def parser() -> argparse.ArgumentParser:
     return root
 
 
+def _scenario_argument(command: argparse.ArgumentParser) -> None:
+    command.add_argument("scenario", type=Path, metavar="SCENARIO", help='the system as a TOML file; see "sunrill new"')
+
+
+def _out_argument(command: argparse.ArgumentParser, words: str) -> None:
+    command.add_argument("--out", type=Path, default=Path("reports"), metavar="DIR", help=words)
+
+
+def _json_argument(command: argparse.ArgumentParser) -> None:
+    command.add_argument("--json", metavar="PATH", help="write the results as JSON too; - prints them and nothing else")
+
+
 def _new_arguments(command: argparse.ArgumentParser) -> None:
     command.add_argument("path", type=Path, metavar="PATH", help="the file to write, for instance pond.toml")
     command.add_argument("--force", action="store_true", help="replace the file if there is one")
@@ -63,11 +75,9 @@ def _years(text: str) -> int:
 
 
 def _year_arguments(command: argparse.ArgumentParser) -> None:
-    command.add_argument("scenario", type=Path, metavar="SCENARIO", help='the system as a TOML file; see "sunrill new"')
-    command.add_argument(
-        "--out", type=Path, default=Path("reports"), metavar="DIR", help="the folder for report and log (reports)"
-    )
-    command.add_argument("--json", metavar="PATH", help="write the results as JSON too; - prints them and nothing else")
+    _scenario_argument(command)
+    _out_argument(command, "the folder for report and log (reports)")
+    _json_argument(command)
     command.add_argument(
         "--years", type=_years, default=1, metavar="N", help="years in a row with a battery that fades, 1 to 50 (1)"
     )
@@ -83,9 +93,9 @@ def _year_arguments(command: argparse.ArgumentParser) -> None:
 
 
 def _pairs_arguments(command: argparse.ArgumentParser) -> None:
-    command.add_argument("scenario", type=Path, metavar="SCENARIO", help='the system as a TOML file; see "sunrill new"')
-    command.add_argument("--out", type=Path, default=Path("reports"), metavar="DIR", help="the folder for the report")
-    command.add_argument("--json", metavar="PATH", help="write the results as JSON too; - prints them and nothing else")
+    _scenario_argument(command)
+    _out_argument(command, "the folder for the report")
+    _json_argument(command)
     command.add_argument("--step", type=float, metavar="V", help="from one voltage to the next (0.1 V for each 12 V)")
     for name in ("disconnect", "reconnect"):
         command.add_argument(
@@ -97,14 +107,14 @@ def _compare_arguments(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "scenarios", type=Path, nargs="+", metavar="SCENARIO", help="one with [[alternative]] tables, or several files"
     )
-    command.add_argument("--out", type=Path, default=Path("reports"), metavar="DIR", help="the folder for the report")
-    command.add_argument("--json", metavar="PATH", help="write the results as JSON too; - prints them and nothing else")
+    _out_argument(command, "the folder for the report")
+    _json_argument(command)
 
 
 def _spread_arguments(command: argparse.ArgumentParser) -> None:
-    command.add_argument("scenario", type=Path, metavar="SCENARIO", help='the system as a TOML file; see "sunrill new"')
-    command.add_argument("--out", type=Path, default=Path("reports"), metavar="DIR", help="the folder for the reports")
-    command.add_argument("--json", metavar="PATH", help="write the results as JSON too; - prints them and nothing else")
+    _scenario_argument(command)
+    _out_argument(command, "the folder for the reports")
+    _json_argument(command)
     command.add_argument("--years", type=int, default=200, metavar="N", help="how many synthetic years (200)")
     command.add_argument(
         "--seed",
@@ -118,13 +128,13 @@ def _spread_arguments(command: argparse.ArgumentParser) -> None:
 
 
 def _reading_arguments(command: argparse.ArgumentParser) -> None:
-    command.add_argument("scenario", type=Path, metavar="SCENARIO", help='the system as a TOML file; see "sunrill new"')
+    _scenario_argument(command)
     command.add_argument("--volts", type=float, required=True, metavar="V", help="read at the controller's terminals")
     command.add_argument("--pump", choices=("on", "off"), default="off", help="whether the pump ran then (off)")
     command.add_argument("--amps", type=float, metavar="A", help="the pump's current then, if it was measured")
     command.add_argument("--charging", type=float, default=0.0, metavar="A", help="the panel's current then (0)")
     command.add_argument("--volts-off", type=float, metavar="V", help="a second reading, shortly before, pump off")
-    command.add_argument("--json", metavar="PATH", help="write the results as JSON too; - prints them and nothing else")
+    _json_argument(command)
 
 
 def _weather_arguments(command: argparse.ArgumentParser) -> None:
@@ -140,8 +150,8 @@ def _weather_arguments(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "--utc-offset", type=float, metavar="H", help="the place's clock (the hour nearest to its sun)"
     )
-    command.add_argument("--out", type=Path, default=Path("reports"), metavar="DIR", help="the folder to write to")
-    command.add_argument("--json", metavar="PATH", help="write the results as JSON too; - prints them and nothing else")
+    _out_argument(command, "the folder to write to")
+    _json_argument(command)
 
 
 def new(arguments: argparse.Namespace) -> None:
