@@ -28,6 +28,6 @@ def fading_years(first: YearResult, years: int) -> Iterator[AgedYear]:
             measures.longest_stop_h,
         )
         worn += worn_in_a_year(measures.battery.stress)
-        soc = measures.battery.final_soc
+        soc = measures.end_soc
         if worn >= 1.0:
             worn, soc = 0.0, scenario.battery.initial_soc
