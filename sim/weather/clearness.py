@@ -13,7 +13,7 @@ DAYS_A_MONTH = 365.0 / 12.0
 # years has 0.111, and with 0.05 a cloudy coast would get dull days by the dozen that its open year does not have.
 LOWEST = 0.11
 # Under a low sun where many years are made: between both, by the stores that recorded winters of four places need.
-LOWEST_LOW_SUN = 0.065
+LOWEST_LOW_SUN = 0.07
 LOW_SUN_WH = (2500.0, 6500.0)  # a day's irradiation above the atmosphere with a low sun, and from which on it is high
 _FITTED = (0.2, 0.8)  # monthly means beyond which the formula of the clearest day is not followed; a choice
 _STEEPEST = 700.0

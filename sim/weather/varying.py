@@ -34,8 +34,9 @@ DULLEST = 0.38
 TROPICS_DEG = (15.0, 30.0)
 USUAL_MOST = 0.2  # variance of a month's mean score where nothing is asked: beyond, days are too much alike; a choice
 MOST = 1.0  # and where something is; about half of a day's variance is then its month's
+LEAST = 1e-4  # of which a month still has some, for what goes with it
 FEWEST_YEARS = 5  # from which on recorded years have coefficients of their own; a choice
-_NODES, _TERMS, _HALVINGS = 64, 12, 30
+_NODES, _TERMS, _NEAR_ENOUGH = 64, 12, 1e-9
 
 
 class Mixture(NamedTuple):
@@ -151,12 +152,14 @@ def coefficient(month: Month, total: float) -> float:
 
 
 def total_for(month: Month, asked: float, most: float) -> float:
-    """The variance of the mean score, at most ``most``, with which a month varies as asked; by halving an interval."""
-    low, high = 0.0, most
-    for _ in range(_HALVINGS):
-        middle = 0.5 * (low + high)
-        low, high = (middle, high) if coefficient(month, middle) < asked else (low, middle)
-    return high
+    """The variance of the mean score, up to ``most``, with which a month varies as asked or as nearly as that allows."""
+    from scipy.optimize import brentq
+
+    if asked >= coefficient(month, most):
+        return most
+    if asked <= coefficient(month, LEAST):
+        return LEAST
+    return float(brentq(lambda total: coefficient(month, total) - asked, LEAST, most, xtol=_NEAR_ENOUGH))
 
 
 def mixture(months: Sequence[Month], asked: np.ndarray, most: float) -> Mixture:

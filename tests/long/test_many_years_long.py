@@ -58,7 +58,7 @@ def test_arrays_needed_for_every_store(place: Place, capsys: pytest.CaptureFixtu
     stores = sorted({float(row["C_S_days"]) for row in place.needs})
     shares = [0.05, 0.01, 0.001]
     wanted = {(float(row["C_S_days"]), float(row["LLP"])): float(row["C_A_observed"]) for row in place.needs}
-    light = made(place.name, YEARS).light.ravel()
+    light = np.concatenate([made(place.name, YEARS, seed).light.ravel() for seed in (1, 3)])
     needed = arrays_needed(light, float(place.needs[0]["g_worst_kwh_m2_d"]), np.array(stores), shares)
     ratio = needed / np.array([[wanted[store, share] for share in shares] for store in stores])
     with capsys.disabled():

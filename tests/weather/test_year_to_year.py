@@ -174,6 +174,14 @@ def test_a_scenario_states_its_own_coefficients(scenario, asked):
     np.testing.assert_allclose(light.std(axis=0, ddof=1) / light.mean(axis=0), asked, rtol=0.2)
 
 
+def test_coefficients_of_nothing_leave_the_air_free(scenario):
+    """Months that do not vary hit their means within 3 % each year; their air is another matter."""
+    chain = many_years(climate_for(scenario(year_to_year=[0.0] * 12)), SITE)
+    years = [monthly_means(chain(number)) for number in range(5)]
+    np.testing.assert_allclose([year.daily_ghi_kwh_m2 for year in years], [MEANS.daily_ghi_kwh_m2] * 5, rtol=0.03)
+    assert np.all(np.std([year.temp_air_c for year in years], axis=0) > 0.1)
+
+
 @pytest.mark.parametrize(
     ("asked", "message"),
     [
