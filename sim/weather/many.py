@@ -8,22 +8,32 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 
+from sim.calendar import MONTH_NAMES
 from sim.errors import InputError
-from sim.weather import varying
 from sim.weather.clearness import correlated
-from sim.weather.dates import DAY_H, MONTH_NAMES
+from sim.weather.dates import DAY_H
 from sim.weather.monthly import MONTHS, MonthlyMeans, monthly_means
 from sim.weather.synthesis import Days, Maker, Seed, maker_of, normals
+from sim.weather.varying import (
+    LAG_1,
+    MOST,
+    USUAL_MOST,
+    Mixture,
+    Month,
+    coefficient,
+    disturbance,
+    mixture,
+    month_of,
+    recorded_coefficients,
+    usual_coefficients,
+)
 from sim.weather.warmth import Yearly, Years, free_c, monthly, yearly_of
 from sim.weather.weather import Site, Weather
 from sim.weather.year import weathers_for
-
-if TYPE_CHECKING:
-    from sim.weather.varying import Mixture
 
 __all__ = ["FIRST", "Chain", "Climate", "climate_for", "many_years"]
 
@@ -71,10 +81,10 @@ def many_years(climate: Climate, site: Site, year: int = 2001, seed: Seed = 1, f
     if climate.asked and climate.year_to_year is not None:
         _check_reachable(file, months, climate.year_to_year)
     usual = climate.year_to_year is None
-    asked = varying.usual_coefficients(site.latitude_deg, days.mean) if usual else np.array(climate.year_to_year)
-    mixture = varying.mixture(months, asked, varying.USUAL_MOST if usual else varying.MOST)
-    yearly = yearly_of(maker.course, days.month, site.latitude_deg, mixture.mean_sd)
-    return Chain(maker, mixture, yearly, (seed,) if isinstance(seed, int) else tuple(seed))
+    asked = usual_coefficients(site.latitude_deg, days.mean) if usual else np.array(climate.year_to_year)
+    mixed = mixture(months, asked, USUAL_MOST if usual else MOST)
+    yearly = yearly_of(maker.course, days.month, site.latitude_deg, mixed.mean_sd)
+    return Chain(maker, mixed, yearly, (seed,) if isinstance(seed, int) else tuple(seed))
 
 
 def climate_for(scenario: Any, weathers: Sequence[Weather] | None = None) -> Climate:
@@ -90,7 +100,7 @@ def climate_for(scenario: Any, weathers: Sequence[Weather] | None = None) -> Cli
     years = weathers_for(scenario) if weathers is None else weathers
     columns = zip(*(monthly_means(weather) for weather in years), strict=True)
     means = MonthlyMeans(*(tuple(np.mean(column, axis=0).tolist()) for column in columns))
-    return Climate(means, varying.recorded_coefficients(years))
+    return Climate(means, recorded_coefficients(years))
 
 
 @dataclass(frozen=True, eq=False)
@@ -136,35 +146,33 @@ class Chain:
         *ends, last, _ = self._ends
         noise = [np.split(self._normals(near, last), ends) for near in range(number - 1, number + 2)]
         light, of_air, near, alone, own = (np.array(part) for part in zip(*noise, strict=True))
-        scores = self._scores(light, varying.disturbance(near.ravel()), alone.ravel())
+        scores = self._scores(light, disturbance(near.ravel()), alone.ravel())
         bright = monthly(scores, self.maker.days.month) / np.tile(self.mixture.mean_sd, _WINDOW)
-        return Years(self.maker.days.at(scores), scores, of_air, bright, varying.disturbance(own.ravel()))
+        return Years(self.maker.days.at(scores), scores, of_air, bright, disturbance(own.ravel()))
 
     def _scores(self, noise: np.ndarray, near: np.ndarray, alone: np.ndarray) -> np.ndarray:
         """(3, days) scores of light of three years, from noise of days (3, days) and disturbances of months (36,)."""
         month = self.maker.days.month
-        driver = correlated(noise.ravel(), varying.LAG_1).reshape(noise.shape)
+        driver = correlated(noise.ravel(), LAG_1).reshape(noise.shape)
         kept, of_near, of_alone = (np.tile(part, _WINDOW) for part in self.mixture[:3])
         added = of_near * near + of_alone * alone - (1.0 - kept) * monthly(driver, month)
         return np.asarray(self.mixture.scale * (driver + added.reshape(_WINDOW, MONTHS)[:, month]))
 
 
-def _months(days: Days) -> list[varying.Month]:
+def _months(days: Days) -> list[Month]:
     """Each month as the distribution of its middle day."""
     middle = [int(np.median(np.flatnonzero(days.month == month))) for month in range(MONTHS)]
     count = np.bincount(days.month, minlength=MONTHS)
     return [
-        varying.month_of(float(days.low[day]), float(days.high[day]), float(days.steepness[day]), int(size))
+        month_of(float(days.low[day]), float(days.high[day]), float(days.steepness[day]), int(size))
         for day, size in zip(middle, count, strict=True)
     ]
 
 
-def _check_reachable(file: str, months: Sequence[varying.Month], asked: Sequence[float]) -> None:
+def _check_reachable(file: str, months: Sequence[Month], asked: Sequence[float]) -> None:
     """A coefficient with which the days of a month would hardly differ from each other is an error."""
     for number, (month, one) in enumerate(zip(months, asked, strict=True)):
-        most = varying.coefficient(month, varying.MOST)
+        most = coefficient(month, MOST)
         if month.mean > 0.0 and one > most:
-            allowed = (
-                f"0 to {most:.3f} in {MONTH_NAMES[number + 1]}, with which half of what days differ by is the month's"
-            )
+            allowed = f"0 to {most:.3f} in {MONTH_NAMES[number]}, with which half of what days differ by is the month's"
             raise InputError(file, f"{KEY}[{number}]", one, allowed)

@@ -67,7 +67,7 @@ def usual_coefficients(latitude_deg: float, mean: np.ndarray) -> np.ndarray:
     """(12,) coefficients of variation of the months' light, from their mean clearness (12,).
 
     >>> usual_coefficients(45.0, np.full(12, 0.5)).round(3)[[0, 6]].tolist()
-    [0.115, 0.085]
+    [0.118, 0.087]
     """
     away, turn = abs(latitude_deg), 2.0 * np.pi * np.arange(MONTHS) / MONTHS
     season = np.cos(turn) * np.sign(latitude_deg) * min(away / TROPICS_DEG[1], 1.0)
@@ -124,7 +124,7 @@ def parts(total: float, days: int) -> Parts:
 
     >>> kept, near, alone, covariance = parts(0.1, 31)
     >>> round(kept, 3), round(near, 3), round(alone, 3), round(float(covariance.mean()), 9)
-    (1.0, 0.03, 0.008, 0.1)
+    (1.0, 0.027, 0.006, 0.1)
     """
     of_days = LAG_1 ** np.abs(np.subtract.outer(np.arange(days), np.arange(days)))
     of_mean, near = float(of_days.mean()), NEAR_SHARE * total
@@ -152,7 +152,10 @@ def coefficient(month: Month, total: float) -> float:
 
 
 def total_for(month: Month, asked: float, most: float) -> float:
-    """The variance of the mean score, up to ``most``, with which a month varies as asked or as nearly as that allows."""
+    """The variance of the mean score, up to ``most``, with which a month varies as asked, or as nearly as it can.
+
+    Some 0.02 are left even without any, since light is not in proportion to scores.
+    """
     from scipy.optimize import brentq
 
     if asked >= coefficient(month, most):
@@ -177,9 +180,9 @@ def mixture(months: Sequence[Month], asked: np.ndarray, most: float) -> Mixture:
 
 
 def disturbance(noise: np.ndarray) -> np.ndarray:
-    """Means of each month's noise and of that of the two before, of unit variance; the first two months lack some.
+    """Means of each month's noise and of that of the three before, of unit variance; the first three months lack some.
 
-    >>> disturbance(np.array([3.0**0.5, 0.0, 0.0, 0.0])).round(6).tolist()
-    [1.0, 1.0, 1.0, 0.0]
+    >>> disturbance(np.array([2.0, 0.0, 0.0, 0.0, 0.0])).round(6).tolist()
+    [1.0, 1.0, 1.0, 1.0, 0.0]
     """
     return np.asarray(np.convolve(noise, np.full(NEAR, NEAR**-0.5))[: len(noise)])

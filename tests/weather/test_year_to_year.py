@@ -175,10 +175,10 @@ def test_a_scenario_states_its_own_coefficients(scenario, asked):
 
 
 def test_coefficients_of_nothing_leave_the_air_free(scenario):
-    """Months that do not vary hit their means within 3 % each year; their air is another matter."""
+    """Months that do not vary hit their means within 6 % each year; their air is another matter."""
     chain = many_years(climate_for(scenario(year_to_year=[0.0] * 12)), SITE)
     years = [monthly_means(chain(number)) for number in range(5)]
-    np.testing.assert_allclose([year.daily_ghi_kwh_m2 for year in years], [MEANS.daily_ghi_kwh_m2] * 5, rtol=0.03)
+    np.testing.assert_allclose([year.daily_ghi_kwh_m2 for year in years], [MEANS.daily_ghi_kwh_m2] * 5, rtol=0.06)
     assert np.all(np.std([year.temp_air_c for year in years], axis=0) > 0.1)
 
 
