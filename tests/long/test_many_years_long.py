@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from recorded_places import PLACES, STEADY, Place, arrays_needed, made
+from recorded_places import PLACES, STEADY, Place, arrays_needed, chain_of, made
+
+from sim.weather.monthly import MonthlyMeans, monthly_means
 
 pytestmark = pytest.mark.long
 YEARS = 1000
@@ -64,3 +66,22 @@ def test_arrays_needed_for_every_store(place: Place, capsys: pytest.CaptureFixtu
     with capsys.disabled():
         print(f"\n{place.name}, stores {stores}, losses {shares}:\n{ratio.round(3)}")
     np.testing.assert_allclose(ratio[:, :2], 1.0, atol=0.10 if place.name == FOGGY else 0.06)
+
+
+@pytest.mark.parametrize("place", PLACES, ids=the)
+def test_air_varies_as_recorded(place: Place, capsys: pytest.CaptureFixture[str]) -> None:
+    """Months' temperatures: the median spread is 0.7 to 1.4 of the published; bright is cold in winter, warm in summer.
+
+    Where the published correlations have no such signs (a fog basin's winter, a humid coast) these have them too.
+    """
+    chain = chain_of(place.name)
+    years = [monthly_means(chain(number)) for number in range(150)]
+    light, air = (np.array([getattr(year, name) for year in years]) for name in MonthlyMeans._fields)
+    ratio = air.std(axis=0, ddof=1) / place.months["sd_month_temp_c"]
+    ties = np.array([np.corrcoef(light[:, month], air[:, month])[0, 1] for month in range(12)])
+    warmest = np.argsort(air.mean(axis=0))
+    winter, summer = (float(ties[warmest[end]].mean()) for end in (slice(0, 3), slice(9, 12)))
+    with capsys.disabled():
+        print(f"\n{place.name}: spread {ratio.round(2)}, winter {winter:.2f}, summer {summer:.2f}")
+    assert 0.7 < np.median(ratio) < 1.4
+    assert winter < 0.0 < 0.3 < summer
