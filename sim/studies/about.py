@@ -28,11 +28,13 @@ def weather_in_words(scenario: Scenario) -> str:
     'bundled sample "piedmont", dated 2001'
     """
     asked = scenario.weather
+    if asked.coarse:
+        return asked.coarse
     if asked.monthly:
         return f"made from twelve monthly means, seed {asked.monthly.seed}, dated {asked.year}"
     if asked.sample:
         return f'bundled sample "{asked.sample}", dated {asked.year}'
-    names = [asked.file] if asked.file else asked.files or ["the climate of the place"]
+    names = (asked.file,) if asked.file else asked.files or ()
     return f"{', '.join(map(str, names))}, dated {asked.year}"
 
 
