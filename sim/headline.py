@@ -12,6 +12,7 @@ from rich.table import Table
 
 if TYPE_CHECKING:
     from sim.reading import Reading, Sag
+    from sim.scenario import Scenario
     from sim.studies.compare import CompareResult, Row
     from sim.studies.pairs import Pair, PairsResult
     from sim.studies.spread import SpreadResult
@@ -20,6 +21,12 @@ if TYPE_CHECKING:
 
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 _STYLE = {"warning": "bold red", "caution": "yellow", "note": "dim"}
+
+
+def _print_coarse(scenario: Scenario, console: Console) -> None:
+    """Say how coarse the weather is that the figures above rest on, where it is."""
+    if scenario.weather.coarse:
+        console.print(f"[bold yellow]weather[/]: {escape(scenario.weather.coarse)}")
 
 
 def _days(result: YearResult) -> list[int]:
@@ -67,6 +74,7 @@ def print_year(result: YearResult, console: Console | None = None) -> None:
             f"year; {year.water.turnovers_per_day:.1f} turnovers a day."
         )
     console.print(_monthly(result))
+    _print_coarse(result.scenario, console)
     if result.aged:
         console.print(_aged(result))
     if result.measured:
@@ -121,6 +129,7 @@ def print_pairs(result: PairsResult, console: Console | None = None) -> None:
     for sentence in result.reasons:
         console.print(f"- {escape(sentence)}")
     console.print(f"Against the present pair: {escape('; '.join(result.changes))}")
+    _print_coarse(result.scenario, console)
     if result.report_path:
         console.print(f"written: {result.report_path}", soft_wrap=True)
 
@@ -154,6 +163,7 @@ def print_compare(result: CompareResult, console: Console | None = None) -> None
     console = console or Console()
     console.print(f"[bold]{escape(result.first.design.scenario.title)}[/bold]: the last columns are against the first")
     console.print(_design_table(result))
+    _print_coarse(result.first.design.scenario, console)
     console.print("Next steps that gain most, wanted hours in the worst month / in the year:")
     for step in result.steps[:5]:
         console.print(f"- {step.change.name}: {step.gain.met_worst_month_h:+.0f} / {step.gain.met_h:+.0f} h")
@@ -190,6 +200,7 @@ def print_spread(result: SpreadResult, console: Console | None = None) -> None:
         f"hours met; longest stop {poor.longest_stop_h:.0f} h; {poor.days_without_running} days without running."
     )
     console.print(result.convergence.in_words())
+    _print_coarse(result.scenario, console)
     for path in (result.report_path, result.poor_year_path):
         if path:
             console.print(f"written: {path}", soft_wrap=True)

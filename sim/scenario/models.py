@@ -51,7 +51,7 @@ class Site(Section):
 
 
 class Panel(Section):
-    """Label figures of one panel, how many there are, and how they stand."""
+    """Label figures of one panel, how many there are, and how they stand; an azimuth of None is the equator's side."""
 
     power_w: float = above(0, 5000)
     vmp_v: float = above(0, 1000)
@@ -63,7 +63,7 @@ class Panel(Section):
     count: int = whole(1, 100, 1)
     series: int = whole(1, 10, 1)
     tilt_deg: float = between(0, 90, 30.0)
-    azimuth_deg: float = between(0, 360, 180.0)
+    azimuth_deg: float | None = between(0, 360, None)
     mounting: Literal["open", "roof", "flush"] = "open"
     soiling: float = between(0, 0.9, 0.03)
     mismatch_and_ageing: float = between(0, 0.5, 0.03)

@@ -94,17 +94,6 @@ def _from_zone(written: pd.DatetimeIndex, zone: ZoneInfo) -> pd.DatetimeIndex:
     return pd.DatetimeIndex(moments).as_unit(written.unit)
 
 
-def standard_offset_h(zone_name: str, year: int) -> float:
-    """Hours by which a zone's clock is ahead of UTC without daylight saving.
-
-    >>> standard_offset_h("Europe/Lisbon", 2019), standard_offset_h("Australia/Sydney", 2019)
-    (0.0, 10.0)
-    """
-    zone = ZoneInfo(zone_name)
-    seasons = [datetime.datetime(year, month, 1, tzinfo=zone).utcoffset() for month in (1, 7)]
-    return min(offset.total_seconds() for offset in seasons if offset is not None) / 3600.0
-
-
 def wrapped(starts: pd.DatetimeIndex) -> tuple[pd.DatetimeIndex, np.ndarray, list[str]]:
     """Stamps whose few hours beyond one end of the calendar years stand at the other end, their order, and a note.
 

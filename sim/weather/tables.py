@@ -10,9 +10,10 @@ from types import SimpleNamespace
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from sim.catalogue.units import UNITS
+from sim.catalogue.zones import standard_offset_h
 from sim.errors import InputError
 from sim.weather.readings import FOREIGN_LICENCE, Readings
-from sim.weather.stamps import standard_offset_h, starts_of, wrapped
+from sim.weather.stamps import starts_of, wrapped
 from sim.weather.weather import COLUMNS, Site
 
 if TYPE_CHECKING:

@@ -239,15 +239,27 @@ def test_a_wrong_weather_section_is_named(weather: dict[str, Any], message: str)
         parse(data, Path("pond.toml"))
 
 
-@pytest.mark.parametrize("name", PLACE)
-def test_a_table_needs_a_place_and_a_clock(name: str) -> None:
-    """A table does not say where it was recorded: latitude, longitude and a clock are asked for."""
-    data = {
+def place_without(name: str) -> dict[str, Any]:
+    """A scenario with a table whose place lacks a value."""
+    return {
         "site": {key: value for key, value in PLACE.items() if key != name},
         "weather": {"file": "year.csv", "columns": COLUMNS},
         "panel": {"power_w": 100, "vmp_v": 18.0, "imp_a": 5.56, "voc_v": 22.0, "isc_a": 5.9},
         "battery": {"capacity_ah": 50},
         "pump": {"power_w": 20},
     }
+
+
+@pytest.mark.parametrize("name", ["latitude_deg", "longitude_deg"])
+def test_a_table_needs_a_place(name: str) -> None:
+    """A table does not say where it was recorded: latitude and longitude are asked for."""
     with pytest.raises(InputError, match=f"site.{name}: allowed is a number"):
-        parse(data, Path("pond.toml"))
+        parse(place_without(name), Path("pond.toml"))
+
+
+def test_a_clock_that_nobody_tells_is_the_place_s() -> None:
+    """Eastern standard time by the coordinates; a table that tells its own clock is left to it."""
+    data = place_without("utc_offset_h")
+    assert parse(data, Path("pond.toml")).site.utc_offset_h == -5.0
+    data["weather"]["columns"] = COLUMNS | {"time_zone": "Etc/UTC"}
+    assert parse(data, Path("pond.toml")).site.utc_offset_h is None

@@ -9,11 +9,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from sim.catalogue.world import LATITUDES, world_climate
 from sim.weather.monthly import MonthlyMeans
 from sim.weather.samples import read_sample
 from sim.weather.synthesis import monthly_means, synthesiser
 from sim.weather.weather import Site
-from sim.weather.world import LATITUDES, world_climate
 
 # Published with the coefficients: light in kWh/m² a day, air at the sea's level in °C.
 CHECKS = {
@@ -64,14 +64,14 @@ def measured() -> dict[str, tuple[float, float, np.ndarray]]:
 
 def errors(latitude_deg: float, longitude_deg: float, light: np.ndarray) -> np.ndarray:
     """(12,) the climate's light over the measured, less 1."""
-    return np.array(world_climate(latitude_deg, longitude_deg).means.daily_ghi_kwh_m2) / light - 1.0
+    return np.array(world_climate(latitude_deg, longitude_deg).daily_ghi_kwh_m2) / light - 1.0
 
 
 @pytest.mark.parametrize("place", CHECKS, ids=str)
 def test_it_gives_its_published_check_values(place: tuple[float, float]) -> None:
     """All 72 of them, to the digits that were published."""
     light, air = (np.array(list(map(float, row.split()))) for row in CHECKS[place])
-    found = world_climate(*place, 0.0).means
+    found = world_climate(*place, 0.0)
     np.testing.assert_allclose(found.daily_ghi_kwh_m2, light, atol=0.0051)
     np.testing.assert_allclose(found.temp_air_c, air, atol=0.051)
 
@@ -99,7 +99,7 @@ def test_typical_years_lie_further_off(name: str) -> None:
     table, _, site = read_sample(name)
     month = np.arange("2001-01-01", "2002-01-01", dtype="datetime64[h]").astype("datetime64[M]").astype(int) % 12
     light, air = (np.bincount(month, table[key]) / np.bincount(month) for key in ("ghi", "temp_air"))
-    found = world_climate(site.latitude_deg, site.longitude_deg, site.elevation_m).means
+    found = world_climate(site.latitude_deg, site.longitude_deg, site.elevation_m)
     wrong = np.array(found.daily_ghi_kwh_m2) / (light * 24.0 / 1000.0) - 1.0
     low, high, kelvin = SAMPLES[name]
     assert low <= wrong.min() and wrong.max() <= high
@@ -108,11 +108,11 @@ def test_typical_years_lie_further_off(name: str) -> None:
 
 def test_air_is_colder_up_a_hill() -> None:
     """6.5 K a kilometre (ISO 2533); without a height the land's usual one is taken and told."""
-    low, high = (np.array(world_climate(47.0, 11.0, height).means.temp_air_c) for height in (0.0, 2000.0))
+    low, high = (np.array(world_climate(47.0, 11.0, height).temp_air_c) for height in (0.0, 2000.0))
     np.testing.assert_allclose(low - high, 13.0)
     usual = world_climate(47.0, 11.0)
     np.testing.assert_allclose(
-        np.mean(usual.means.temp_air_c), np.mean(world_climate(47.0, 11.0, usual.elevation_m)[0].temp_air_c)
+        np.mean(usual.temp_air_c), np.mean(world_climate(47.0, 11.0, usual.elevation_m).temp_air_c)
     )
     assert 300.0 < usual.elevation_m < 1500.0
 
@@ -123,10 +123,10 @@ def test_a_year_can_be_made_of_it_anywhere(latitude: float, longitude: float) ->
     """No month asks for more light than its sky has, and the year hits the means, polar nights too."""
     found = world_climate(latitude, longitude)
     site = Site(latitude, longitude, found.elevation_m, float(round(longitude / 15.0)))
-    made: MonthlyMeans = monthly_means(synthesiser(found.means, site)(1))
-    np.testing.assert_allclose(made.daily_ghi_kwh_m2, found.means.daily_ghi_kwh_m2, atol=1e-6)
+    made: MonthlyMeans = monthly_means(synthesiser(MonthlyMeans(*found[:2]), site)(1))
+    np.testing.assert_allclose(made.daily_ghi_kwh_m2, found.daily_ghi_kwh_m2, atol=1e-6)
 
 
 def test_it_joins_at_the_date_line() -> None:
     """180° east is 180° west."""
-    np.testing.assert_allclose(world_climate(-17.0, 180.0).means[0], world_climate(-17.0, -180.0).means[0])
+    np.testing.assert_allclose(world_climate(-17.0, 180.0)[0], world_climate(-17.0, -180.0)[0])
