@@ -142,13 +142,21 @@ def _weather_arguments(command: argparse.ArgumentParser) -> None:
         "file", type=Path, nargs="?", metavar="FILE", help="a weather file, or a scenario that says how to read one"
     )
     for name, words in (("latitude", "degrees, north +"), ("longitude", "degrees, east +")):
-        command.add_argument(f"--{name}", type=float, metavar="DEG", help=f"of a place to fetch weather of: {words}")
-    command.add_argument("--year", type=int, nargs="+", metavar="YEAR", help="calendar years to fetch")
+        command.add_argument(f"--{name}", type=float, metavar="DEG", help=f"of a place: {words}")
+    command.add_argument(
+        "--year", type=int, nargs="+", metavar="YEAR", help="calendar years to fetch; without it the world climate"
+    )
+    command.add_argument(
+        "--elevation",
+        type=float,
+        metavar="M",
+        help="height above the sea, for the world climate (the land's usual one)",
+    )
     command.add_argument(
         "--monthly", action="store_true", help="print place and monthly means as tables of a scenario instead"
     )
     command.add_argument(
-        "--utc-offset", type=float, metavar="H", help="the place's clock (the hour nearest to its sun)"
+        "--utc-offset", type=float, metavar="H", help="the place's clock, hours ahead of UTC (its standard time)"
     )
     _out_argument(command, "the folder to write to")
     _json_argument(command)
@@ -267,21 +275,37 @@ def reading(arguments: argparse.Namespace) -> None:
 
 
 def weather(arguments: argparse.Namespace) -> None:
-    """Check a weather file or fetch weather of a place; write a report, print what it says."""
-    fetched = [getattr(arguments, name) is not None for name in ("latitude", "longitude", "year")]
-    if any(fetched) if arguments.file else not all(fetched):
-        raise InputError("sunrill weather", "", None, "a FILE, or --latitude, --longitude and --year together")
+    """Check a weather file, fetch weather of a place or show its climate; write a report, print what it says."""
+    _check_weather_asked(arguments)
     _check_places(arguments)
-    result = _looked_at(arguments) if arguments.file else _fetched(arguments)
+    result = (_looked_at if arguments.file else _fetched if arguments.year else _climate)(arguments)
     _hand_over(result.as_json(), arguments.json)
     if arguments.monthly and arguments.json != "-":
         from sim.weather.monthly import monthly_toml
 
-        sys.stdout.write(monthly_toml(result.poorest.weather))
+        said = f"# {result.coarse}\n" if result.coarse else ""
+        sys.stdout.write(said + monthly_toml(result.poorest.weather))
     elif arguments.json != "-":
         from sim.headline import print_weather
 
         print_weather(result)
+
+
+def _check_weather_asked(arguments: argparse.Namespace) -> None:
+    """A file, or coordinates, perhaps with years to fetch; a height only for the climate."""
+    given = {name for name in ("latitude", "longitude", "year", "elevation") if getattr(arguments, name) is not None}
+    if given if arguments.file else not {"latitude", "longitude"} <= given:
+        raise InputError("sunrill weather", "", None, "a FILE, or --latitude and --longitude, with --year to fetch")
+    if {"year", "elevation"} <= given:
+        raise InputError("sunrill weather", "--elevation", arguments.elevation, "nothing beside --year")
+
+
+def _climate(arguments: argparse.Namespace) -> WeatherResult:
+    from sim.studies.weather import climate_of
+    from sim.weather.fetch import Place
+
+    place = Place.at(arguments.latitude, arguments.longitude, arguments.utc_offset)
+    return climate_of(place, arguments.elevation, arguments.out)
 
 
 def _looked_at(arguments: argparse.Namespace) -> WeatherResult:
@@ -298,7 +322,7 @@ def _fetched(arguments: argparse.Namespace) -> WeatherResult:
     from sim.studies.weather import fetch
     from sim.weather.fetch import Place
 
-    place = Place.at(arguments.latitude, arguments.longitude, arguments.utc_offset)
+    place = Place.at(arguments.latitude, arguments.longitude, arguments.utc_offset, max(arguments.year))
     with shown_progress("fetching") as told:
         return fetch(place, sorted(set(arguments.year)), arguments.out, told=told)
 
@@ -333,7 +357,7 @@ _HELP = {
     "compare": "compare designs on the same year and rank the next steps, with a report (HTML)",
     "spread": "run the design through many synthetic years: usual years, poor years, with reports (HTML)",
     "reading": "say what a voltage read on site can mean, and what its sag says about leads and terminals",
-    "weather": "check a weather file, or fetch weather of a place, and say what it holds, with a report (HTML)",
+    "weather": "check a weather file, fetch weather of a place or show its climate, with a report (HTML)",
 }
 _ARGUMENTS: dict[str, Callable[[argparse.ArgumentParser], None]] = {
     "new": _new_arguments,

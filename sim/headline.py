@@ -271,7 +271,10 @@ def print_weather(result: WeatherResult, console: Console | None = None) -> None
         f"Clock {abs(shown.clock_min):.0f} minutes {late} against the sun; beam and diffuse make "
         f"{shown.closure:.0%} of the global light."
     )
-    for note in weather.notes or ("Nothing had to be repaired.",):
+    if result.coarse:
+        console.print(f"[bold yellow]weather[/]: {escape(result.coarse)}")
+    notes = tuple(note for note in weather.notes if note != result.coarse)
+    for note in notes or ("Nothing had to be repaired.",):
         console.print(f"[dim]{escape(note)}[/dim]")
     for path in (*result.written, result.report_path):
         if path:

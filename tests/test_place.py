@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tomllib
 from pathlib import Path
 from typing import Any
 
@@ -81,6 +82,32 @@ class TestWithoutWeather:
         page = (tmp_path / "out" / "pond-year.html").read_text("utf-8")
         assert "As a first estimate, expect the water" in page and COARSE_WEATHER in page and COARSE in page
         assert "world climate of this place" in " ".join(capsys.readouterr().out.split())
+
+
+class TestClimateOfAPlace:
+    """The weather command with coordinates and no year."""
+
+    COMMAND = ("weather", "--latitude", "27.7", "--longitude", "85.3", "--elevation", "1400")
+
+    def test_it_shows_the_climate(self, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+        """Twelve means, how coarse they are, and a report; nothing is fetched and no table of hours is written."""
+        assert cli.main([*self.COMMAND, "--out", str(tmp_path)]) == 0
+        said = " ".join(capsys.readouterr().out.split())
+        climate = world_climate(27.7, 85.3, 1400.0)
+        assert (
+            "kWh/m2 a day " + " ".join(f"{light:.1f}" for light in climate.daily_ghi_kwh_m2) in said and COARSE in said
+        )
+        assert [path.name for path in tmp_path.iterdir()] == ["weather_27.70N_85.30E_climate-weather.html"]
+        assert COARSE in next(tmp_path.iterdir()).read_text("utf-8")
+
+    def test_its_tables_make_the_same_year(self, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+        """Pasted into a scenario, its monthly means give the year that the coordinates alone give."""
+        assert cli.main([*self.COMMAND, "--monthly", "--out", str(tmp_path)]) == 0
+        text = capsys.readouterr().out
+        tables = tomllib.loads(text)
+        pasted, alone = parse(SYSTEM | tables, POND), at(27.7, 85.3, site__elevation_m=1400.0)
+        assert text.startswith(f"# {COARSE}\n") and pasted.site == alone.site
+        np.testing.assert_allclose(weather_for(pasted).ghi, weather_for(alone).ghi, atol=1e-6)
 
 
 class TestEquatorSide:

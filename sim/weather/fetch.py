@@ -18,10 +18,12 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from sim.catalogue.zones import offset_at
 from sim.errors import InputError
 from sim.files import write_text
 from sim.weather.order import BOUNDS, LARGEST_FILLED_SHARE
 from sim.weather.readings import Readings
+from sim.weather.stamps import dated, on_full_hours
 from sim.weather.weather import COLUMNS, Site, Weather
 from sim.weather.year import checked_year
 
@@ -51,25 +53,27 @@ class Patience:
 
 
 class Place(NamedTuple):
-    """Where: degrees north and east, and the clock, whole hours ahead of UTC."""
+    """Where: degrees north and east, and the clock, hours ahead of UTC."""
 
     latitude_deg: float
     longitude_deg: float
     utc_offset_h: float
 
     @classmethod
-    def at(cls, latitude_deg: float, longitude_deg: float, utc_offset_h: float | None = None) -> Place:
-        """A place with the whole hour nearest to its sun, unless told otherwise.
+    def at(
+        cls, latitude_deg: float, longitude_deg: float, utc_offset_h: float | None = None, year: int = 2001
+    ) -> Place:
+        """A place with its standard time of a year, unless told otherwise.
 
-        >>> Place.at(36.1, -79.95).utc_offset_h
-        -5.0
+        >>> Place.at(36.1, -79.95).utc_offset_h, Place.at(27.7, 85.3).utc_offset_h
+        (-5.0, 5.75)
         """
         for name, value, most in (("latitude", latitude_deg, 90), ("longitude", longitude_deg, 180)):
             if not abs(value) <= most:
                 raise InputError("sunrill weather", f"--{name}", value, f"a number from -{most} to {most}")
-        offset_h = round(longitude_deg / 15.0) if utc_offset_h is None else utc_offset_h
-        if not (-12 <= offset_h <= 14 and offset_h == round(offset_h)):
-            raise InputError("sunrill weather", "--utc-offset", utc_offset_h, "a whole number of hours from -12 to 14")
+        offset_h = offset_at(latitude_deg, longitude_deg, year) if utc_offset_h is None else utc_offset_h
+        if not (-12 <= offset_h <= 14 and 4 * offset_h == round(4 * offset_h)):
+            raise InputError("sunrill weather", "--utc-offset", utc_offset_h, "quarters of an hour from -12 to 14")
         return cls(latitude_deg, longitude_deg, float(offset_h))
 
 
@@ -266,9 +270,9 @@ def _readings(url: str, place: Place, year: int, parts: Sequence[pd.DataFrame]) 
     import pandas as pd
 
     clock = datetime.timezone(datetime.timedelta(hours=place.utc_offset_h))
-    table = pd.concat(parts).tz_convert(clock).loc[str(year)]
-    starts = pd.DatetimeIndex(table.index)
-    stamps = {"year": starts.year, "month": starts.month, "day": starts.day, "hour_end": starts.hour + 1}
-    rows = table.assign(**stamps, line=range(1, len(table) + 1)).reset_index(drop=True)
+    table = pd.concat(parts).tz_convert(clock)
+    table, starts, notes = on_full_hours(table, COLUMNS, pd.DatetimeIndex(table.index).tz_localize(None))
+    own = starts.year == year
+    rows = table[own].assign(**dated(starts[own]), line=range(1, own.sum() + 1)).reset_index(drop=True)
     site = Site(place.latitude_deg, place.longitude_deg, parts[0].attrs["elevation_m"], place.utc_offset_h)
-    return Readings(url, rows, site, parts[0].attrs["source"], LICENCE)
+    return Readings(url, rows, site, parts[0].attrs["source"], LICENCE, notes=tuple(notes))

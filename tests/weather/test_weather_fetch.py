@@ -301,15 +301,18 @@ def test_offline_is_one_clear_message(
 @pytest.mark.parametrize(
     ("arguments", "message"),
     [
-        ([], "a FILE, or --latitude, --longitude and --year together"),
-        (["--latitude", "50"], "a FILE, or --latitude, --longitude and --year together"),
-        (["year.epw", "--year", "2019"], "a FILE, or --latitude, --longitude and --year together"),
+        ([], "a FILE, or --latitude and --longitude, with --year to fetch"),
+        (["--latitude", "50"], "a FILE, or --latitude and --longitude, with --year to fetch"),
+        (["year.epw", "--year", "2019"], "a FILE, or --latitude and --longitude, with --year to fetch"),
+        (["--latitude", "50", "--longitude", "8", "--year", "2019", "--elevation", "9"], "nothing beside --year"),
+        (["--latitude", "50", "--longitude", "8", "--elevation", "9001"], "--elevation = 9001.0: allowed is a number"),
+        (["--latitude", "81", "--longitude", "8"], "--latitude = 81.0: allowed is a number from -56 to 79, where the"),
         (["--latitude", "91", "--longitude", "8", "--year", "2019"], "--latitude = 91.0: allowed is a number from -90"),
         (["--latitude", "nan", "--longitude", "8", "--year", "2019"], "--latitude = nan: allowed is a number from -90"),
         (["--latitude", "50", "--longitude", "8", "--year", "19"], "--year = 19: allowed is a year from 1980 to 2100"),
         (
-            ["--latitude", "20", "--longitude", "80", "--year", "2019", "--utc-offset", "5.5"],
-            "--utc-offset = 5.5: allowed is a whole number of hours",
+            ["--latitude", "20", "--longitude", "80", "--year", "2019", "--utc-offset", "5.6"],
+            "--utc-offset = 5.6: allowed is quarters of an hour",
         ),
     ],
 )
