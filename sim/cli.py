@@ -320,8 +320,10 @@ def _looked_at(arguments: argparse.Namespace) -> WeatherResult:
 def _fetched(arguments: argparse.Namespace) -> WeatherResult:
     from sim.headline import shown_progress
     from sim.studies.weather import fetch
-    from sim.weather.fetch import Place
+    from sim.weather.fetch import Place, check_year
 
+    for year in arguments.year:
+        check_year(year)
     place = Place.at(arguments.latitude, arguments.longitude, arguments.utc_offset, max(arguments.year))
     with shown_progress("fetching") as told:
         return fetch(place, sorted(set(arguments.year)), arguments.out, told=told)
