@@ -297,7 +297,8 @@ def _top_up(result: YearResult) -> str:
         return "Look at the water level; a level that keeps falling means a leak."
     weekly = result.measures.water.top_up_l_per_week
     most, least = (f"{weekly[k]:.0f} litres a week in {MONTH_NAMES[k]}" for k in (weekly.argmax(), weekly.argmin()))
-    return f"About {most}, {least}; twice as much means a leak."
+    rain = "" if result.measures.water.rain_mm is None else ", more without rain"
+    return f"About {most}, {least}{rain}; twice as much means a leak."
 
 
 def _winter(result: YearResult) -> tuple[Row, ...]:
