@@ -13,12 +13,12 @@ from sim import cli
 from sim.catalogue.world import COARSE, world_climate
 from sim.catalogue.zones import offset_at
 from sim.errors import InputError
+from sim.light.sunlight import sunlight_on
 from sim.report.client import COARSE_WEATHER
 from sim.scenario import overridden, parse
-from sim.sunlight import sunlight_on
+from sim.studies.year import simulate_year
 from sim.weather import weather_for
 from sim.weather.synthesis import monthly_means
-from sim.year import simulate_year
 
 POND = Path("pond.toml")
 SYSTEM: dict[str, Any] = {

@@ -23,12 +23,12 @@ from sim.report.sections import (
     water,
     wiring,
 )
-from sim.report.words import place_of
+from sim.weather.weather import place_of
 
 if TYPE_CHECKING:
     import numpy as np
 
-    from sim.year import YearResult
+    from sim.studies.result import YearResult
 
 Maker = Callable[["YearResult"], Section | None]
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
@@ -29,7 +29,6 @@ class WeatherResult:
 
     name: str
     years: tuple[Summary, ...]
-    report_path: Path | None = None
     written: tuple[Path, ...] = ()
     coarse: str = ""  # how coarse the weather is, in words, where it is only known to be coarse
 
@@ -45,15 +44,15 @@ class WeatherResult:
         return about | {"files": [str(path) for path in self.written], "years": [year.as_json() for year in self.years]}
 
 
-def look_at(path: Path, out: Path, scenario: Any = None) -> WeatherResult:
-    """The weather of a file, or of a scenario that says how to read it, checked and written as a report."""
+def look_at(path: Path, scenario: Any = None) -> WeatherResult:
+    """The weather of a file, or of a scenario that says how to read it, checked."""
     weathers = weathers_for(scenario or _asking_for(path))
     coarse = scenario.weather.coarse if scenario else ""
-    return _reported(WeatherResult(path.stem, tuple(map(summary_of, weathers)), coarse=coarse), out)
+    return WeatherResult(path.stem, tuple(map(summary_of, weathers)), coarse=coarse)
 
 
-def climate_of(place: Place, elevation_m: float | None, out: Path) -> WeatherResult:
-    """The world climate of a place and a year made of it, as a report; InputError where the climate does not reach."""
+def climate_of(place: Place, elevation_m: float | None) -> WeatherResult:
+    """The world climate of a place and a year made of it; InputError where the climate does not reach."""
     from sim.catalogue.world import LATITUDES
 
     if not LATITUDES[0] <= place.latitude_deg <= LATITUDES[1]:
@@ -64,7 +63,7 @@ def climate_of(place: Place, elevation_m: float | None, out: Path) -> WeatherRes
         raise InputError("sunrill weather", "--elevation", elevation_m, f"a number from {low:g} to {high:g}")
     site, weather = settled(Site(**place._asdict(), elevation_m=elevation_m), Weather())
     made = weather_for(SimpleNamespace(path=Path(_name(place)), site=site, weather=weather))
-    return _reported(WeatherResult(f"{_name(place)}_climate", (summary_of(made),), coarse=weather.coarse), out)
+    return WeatherResult(f"{_name(place)}_climate", (summary_of(made),), coarse=weather.coarse)
 
 
 def _name(place: Place) -> str:
@@ -87,7 +86,7 @@ def fetch(
     for path, weather in zip(paths, weathers, strict=True):
         write_text(path, own_text(weather))
     stem = paths[0].stem if len(paths) == 1 else f"{name}_{min(years)}-{max(years)}"
-    return _reported(WeatherResult(stem, tuple(map(summary_of, weathers)), written=paths), out)
+    return WeatherResult(stem, tuple(map(summary_of, weathers)), written=paths)
 
 
 def _degrees(angle: float, signs: str) -> str:
@@ -97,11 +96,3 @@ def _degrees(angle: float, signs: str) -> str:
     '79.95W'
     """
     return f"{abs(angle):.2f}{signs[angle < 0]}"
-
-
-def _reported(result: WeatherResult, out: Path) -> WeatherResult:
-    from sim.report.weather import weather_report
-
-    path = out / f"{result.name}-weather.html"
-    write_text(path, weather_report(result))
-    return replace(result, report_path=path)

@@ -61,7 +61,7 @@ def _too_wet(most_mm_h: float, total_mm: float) -> bool:
 def _whole(name: str, values: np.ndarray) -> np.ndarray:
     """Without gaps."""
     if name == "rain":
-        return np.nan_to_num(values)
+        return np.asarray(np.nan_to_num(values))
     known = ~np.isnan(values)
     hours = np.arange(len(values))
     return np.asarray(np.interp(hours, hours[known], values[known]))

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from sim.water.evaporation import Air, daily_mm
+from sim.figures.water.evaporation import Air, daily_mm
 from sim.weather import Weather, weather_for
 
 Asking, Saved = Callable[..., Any], Callable[[Sequence[str]], Path]
