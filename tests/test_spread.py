@@ -64,7 +64,7 @@ def test_a_year_among_many_is_the_year_alone(result: SpreadResult, made: Callabl
 def test_hands_and_threads_change_nothing(result: SpreadResult, monkeypatch: pytest.MonkeyPatch) -> None:
     """Other years in a hand and a single thread give the same bytes."""
     monkeypatch.setattr(spread, "YEARS_AT_ONCE", 3)
-    monkeypatch.setattr("sim.plant.engine.os.cpu_count", lambda: 1)
+    monkeypatch.setattr("sim.plant.run.os.cpu_count", lambda: 1)
     made = synthetic_years(load(COURTYARD))
     again = spread.run_years(load(COURTYARD), spread.Synthetic(made, range(SEED, SEED + 4)), lambda done, of: None)
     assert again.tobytes() == result.figures[:4].tobytes()
