@@ -240,6 +240,16 @@ def test_lead_acid_wants_a_full_charge(days, level, limit, found, courtyard_year
     assert pick(found({}, battery=battery), "lead-acid-never-full") is None
 
 
+@pytest.mark.parametrize(("days", "level"), [(3, None), (4, "caution"), (14, "caution"), (15, "warning")])
+@pytest.mark.parametrize("chemistry", ["lfp", "agm"])
+def test_days_nearly_empty_are_found(days, level, chemistry, found, courtyard_year) -> None:  # type: ignore[no-untyped-def]
+    """More than 3 days running below a fifth are a caution, more than 14 a warning, for lithium and for lead-acid."""
+    highest = np.full(365, 0.5)
+    highest[100 : 100 + days] = 0.19
+    said = pick(found({"battery.chemistry": chemistry}, soc_high_by_day=highest), "long-nearly-empty")
+    assert (said and said.level) == level
+
+
 def test_ice_in_lead_acid_is_found(found, courtyard_year) -> None:  # type: ignore[no-untyped-def]
     """One hour below the freezing curve is a warning, none is silent."""
     for hours, level in ((1.0, "warning"), (0.0, None)):
