@@ -85,7 +85,7 @@ def years(life: tuple[float, float]) -> str:
     if life[0] > FORESEEABLE_YEARS:
         return f"more than {FORESEEABLE_YEARS:g} years"
     if life[1] < IN_MONTHS_BELOW_YEARS:
-        return span(*(max(round(12.0 * end), 1) for end in life), "months")
+        return span(max(round(12.0 * life[0]), 1), max(round(12.0 * life[1]), 1), "months")
     low, high = (round(end, 1) if life[0] < 1.0 else round(end) for end in life)
     return span(low, high, "years")
 

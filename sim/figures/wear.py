@@ -1,4 +1,4 @@
-"""What lead-acid suffers between full charges: sulphate that no full charge dissolves makes every ampere-hour wear more.
+"""What lead-acid suffers between full charges: sulphate that is not dissolved makes every ampere-hour wear more.
 
 The weighted throughput of Schiffer et al., J. Power Sources 168 (2007) 66–78, whose formulas and parameters stand here
 from memory of the paper. Left out of it: the count of poor full charges and the layering of the acid, which only add
@@ -16,7 +16,7 @@ REFERENCE_RATE = 0.1  # capacities an hour: the 10 h current that the paper's cu
 
 
 def since_full(soc: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Hours since the last full charge, and the lowest charge since then, for an hourly year (n,) that begins as it ends.
+    """Hours since the last full charge, and the lowest charge since then, for an hourly year (n,), taken as a ring.
 
     A year without a full charge counts as begun with one.
 
@@ -28,7 +28,9 @@ def since_full(soc: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     ring = np.concatenate((before, soc))
     number, begins = np.arange(len(ring)), ring >= FULL_SOC
     begins[0] = True
-    stretch = 2.0 * np.cumsum(begins)  # each stretch lies below the one before it, so that a running minimum starts anew
+    stretch = 2.0 * np.cumsum(
+        begins
+    )  # each stretch lies below the one before it, so that a running minimum starts anew
     lowest = np.minimum.accumulate(ring - stretch) + stretch
     hours = number - np.maximum.accumulate(np.where(begins, number, 0))
     return hours[len(before) :], lowest[len(before) :]

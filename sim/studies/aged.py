@@ -97,7 +97,7 @@ def _why(best: AgedYear, first: AgedYear) -> str:
         return "The cause is not known."
     return (
         "It stops the pump sooner in the dark and is lifted to the reconnect voltage sooner in the light: "
-        f"{best.daylight_share:.0%} of the pump's hours are in daylight against {first.daylight_share:.0%}, more of them "
-        f"straight from the panel, and {best.battery_loss_wh / 1e3:.1f} kWh are lost in the battery against "
+        f"{best.daylight_share:.0%} of the pump's hours are in daylight against {first.daylight_share:.0%}, more of "
+        f"them straight from the panel, and {best.battery_loss_wh / 1e3:.1f} kWh are lost in the battery against "
         f"{first.battery_loss_wh / 1e3:.1f} kWh."
     )

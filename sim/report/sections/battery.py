@@ -96,6 +96,6 @@ def _life_basis(result: YearResult) -> str:
         f"Cycles are counted by rainflow (ASTM E1049-85) and added by Miner's rule against "
         f"{span(*chemistry.cycles_at_full_depth, 'full cycles')}; calendar life of "
         f"{span(*chemistry.calendar_years_25c, 'years')} at 25 °C halves for every "
-        f"{chemistry.ageing_doubles_per_c:g} °C above it; both wears add up.{sulphation} These are data-sheet and trade "
-        "figures, so the range is wide."
+        f"{chemistry.ageing_doubles_per_c:g} °C above it; both wears add up.{sulphation} These are data-sheet and "
+        "trade figures, so the range is wide."
     )
