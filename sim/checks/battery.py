@@ -76,7 +76,7 @@ def never_full(scenario: Scenario, measures: Measures) -> Finding | None:
     stress = measures.battery.stress
     said = (
         f"The lead-acid battery is not charged full for {days} days running; it sulphates: each cycle of the year "
-        f"wears {stress.sulphation:.1f} times as much as from full, and the battery may last {years(stress.life_years)}."
+        f"wears {stress.sulphation:.1f} times as much as from full; the battery may last {years(stress.life_years)}."
     )
     return Finding("lead-acid-never-full", level, said, float(days), float(limit), OWN)
 
