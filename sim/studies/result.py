@@ -15,7 +15,7 @@ from sim.figures.measures import Measures
 from sim.light.sunlight import Sunlight
 from sim.plant.log import Log
 from sim.scenario import Scenario
-from sim.studies.aged import AgedYear, replacement_year
+from sim.studies.aged import AgedYear, in_words, replacement_year
 from sim.studies.commissioning import Commissioning
 from sim.studies.ledger import as_json as books
 from sim.studies.measured_log import Measured
@@ -46,6 +46,11 @@ class YearResult:
         """The hourly log as a table, with the units in its column names."""
         return table_of(self.log, self.weather, self.sunlight, self.sky, water=self.measures.water)
 
+    @property
+    def years_said(self) -> tuple[str, ...]:
+        """Of several years: how long the battery lasts, and why a worn one serves more where it does."""
+        return in_words(self.aged) if self.aged else ()
+
     def as_json(self) -> dict[str, Any]:
         """The figures and the checks as plain data."""
         found = figures(self.measures, self.findings)
@@ -54,6 +59,7 @@ class YearResult:
         if self.aged:
             found["years"] = [vars(year) for year in self.aged]
             found["replacement_year"] = replacement_year(self.aged)
+            found["years_said"] = list(self.years_said)
         if self.measured:
             found["measured"] = self.measured.as_json()
         if self.poor:
