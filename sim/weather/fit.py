@@ -11,6 +11,7 @@ import numpy as np
 from sim.errors import InputError
 from sim.weather.dates import DAY_H, hours_of, month_days
 from sim.weather.order import (
+    CLEAREST,
     LARGEST_FILLED_SHARE,
     LONGEST_GAP_H,
     at_hour,
@@ -43,7 +44,7 @@ CLOSURE_NOTE, CLOSURE_LIMIT = 0.05, 0.15  # share of the year's global irradiati
 
 
 def filled(table: pd.DataFrame, sun: Sun) -> pd.DataFrame:
-    """Gaps filled: air linearly in time; light by its share of the extraterrestrial, linear between lit hours.
+    """Gaps filled: air linearly in time; light by the clearness of the lit hours around, at most CLEAREST.
 
     Hours in which the sun is below the horizon get no light.
     """
@@ -52,23 +53,27 @@ def filled(table: pd.DataFrame, sun: Sun) -> pd.DataFrame:
     return table.assign(**out)
 
 
-def _filled(values: np.ndarray, scale: np.ndarray | None) -> np.ndarray:
-    """Interpolate value/scale over the hours in which scale is above zero.
+def _filled(values: np.ndarray, above: np.ndarray | None) -> np.ndarray:
+    """Values between their neighbours; with the light ``above`` the atmosphere, by clearness.
+
+    Clearness is light over light above, each taken linearly between the lit hours on both sides, so that a low sun,
+    whose clearness in the middle of its hour may be anything, counts for as little as it gives.
 
     >>> _filled(np.array([1.0, np.nan, 3.0]), None)
     array([1., 2., 3.])
     >>> _filled(np.array([0.0, np.nan, 6.0, np.nan]), np.array([0.0, 4.0, 12.0, 0.0]))
     array([0., 2., 6., 0.])
+    >>> _filled(np.array([9.0, np.nan, 60.0]), np.array([0.1, 50.0, 120.0])).round(1)
+    array([ 9. , 28.7, 60. ])
     """
     missing = np.isnan(values)
     if not missing.any():
         return values
-    scale = np.ones(len(values)) if scale is None else scale
-    known = ~missing & (scale > 0)
-    hours = np.arange(len(values))
-    share = np.interp(hours[missing], hours[known], values[known] / scale[known])
-    out = values.copy()
-    out[missing] = share * scale[missing]
+    out, lit = values.copy(), np.ones(len(values)) if above is None else above
+    known, hours = ~missing & (lit > 0), np.arange(len(values))
+    between = np.interp(hours[missing], hours[known], values[known])
+    clearness = between / np.interp(hours[missing], hours[known], lit[known])
+    out[missing] = between if above is None else np.minimum(clearness, CLEAREST) * above[missing]
     return out
 
 
