@@ -20,6 +20,7 @@ from sim.weather.order import (
     refuse_rows,
     taken_as_missing,
 )
+from sim.weather.place import fitting_clock
 from sim.weather.plausible import runs_of
 from sim.weather.weather import COLUMNS, IRRADIANCES
 
@@ -35,6 +36,7 @@ LOW_SUN = 0.15  # of the highest month's light above the atmosphere: below it a 
 SHINE_WM2 = 120.0  # of beam: sunshine by WMO-No. 8
 CLEAR_SHARE = 0.25  # of the days, the clearest, tell the clock
 ALLOWANCE_WM2 = 100.0  # above extraterrestrial, for low sun within an hour: the additive term of BSRN's tests, 2002
+LARGEST_ODD_SHARE = 0.005  # of the hours may have more light than arrives, each alone or two or three; a choice
 NIGHT_ZENITH_DEG, NIGHT_WM2 = 110.0, 10.0  # sun below the horizon for the whole hour, clock error included; choices
 DAYLIGHT_WM2 = 400.0  # above the atmosphere, also by a clock 45 minutes off: some of it arrives always; a choice
 SHARES = (0.22, 0.85)  # of the year's light above the atmosphere; choices outside what is found on Earth, 0.3 to 0.78
@@ -173,11 +175,8 @@ def check_clock(file: str, table: pd.DataFrame, sun: Sun, site: Site) -> list[st
     ghi, above = table["ghi"].to_numpy(), sun.extra_horizontal_wm2
     if not ghi.any():
         raise InputError(file, "ghi", None, "some light; every hour has 0 W/m2")
-    error = clock_error_min(ghi, above)
-    where = f"longitude {site.longitude_deg:.2f} and {site.utc_offset_h:+g} h from UTC"
-    if abs(error) >= CLOCK_LIMIT_MIN:
-        allowed = f"less than {CLOCK_LIMIT_MIN:.0f} minutes off the sun at {where}"
-        raise InputError(file, "clock", _off(error), allowed)
+    error = _refuse_clock(file, table, sun, site, CLOCK_LIMIT_MIN)
+    where = _clock_of(site)
     months = _months_off(ghi, above)
     if len(months) > 1:
         named = ", ".join(f"{calendar.month_name[month]} {_off(off)}" for month, off in months.items())
@@ -185,6 +184,19 @@ def check_clock(file: str, table: pd.DataFrame, sun: Sun, site: Site) -> list[st
         raise InputError(file, "clock", None, f"{allowed} {named}")
     notes = [f"The recorded light comes {_off(error)} against the sun."] if abs(error) >= CLOCK_NOTE_MIN else []
     return notes + [f"In {calendar.month_name[month]} the light comes {_off(off)}." for month, off in months.items()]
+
+
+def _refuse_clock(file: str, table: pd.DataFrame, sun: Sun, site: Site, limit_min: float) -> float:
+    """Minutes by which the light comes late; an error that names what to write from ``limit_min`` on."""
+    error = clock_error_min(table["ghi"].to_numpy(), sun.extra_horizontal_wm2)
+    if abs(error) >= limit_min:
+        allowed = f"less than {limit_min:.0f} minutes off the sun at {_clock_of(site)}; {fitting_clock(error, site)}"
+        raise InputError(file, "clock", _off(error), allowed)
+    return error
+
+
+def _clock_of(site: Site) -> str:
+    return f"longitude {site.longitude_deg:.2f} and {site.utc_offset_h:+g} h from UTC"
 
 
 def _off(minutes: float) -> str:
@@ -200,8 +212,29 @@ def _months_off(ghi: np.ndarray, above: np.ndarray) -> dict[int, float]:
     return {k: error for k, error in errors.items() if abs(error) >= CLOCK_LIMIT_MIN}
 
 
-def check_limits(file: str, table: pd.DataFrame, sun: Sun) -> None:
-    """More light than arrives above the atmosphere is an error.
+def without_impossible(file: str, table: pd.DataFrame, sun: Sun, site: Site) -> tuple[pd.DataFrame, list[str]]:
+    """Single hours with more light than arrives above the atmosphere get that of their neighbours; the notes say so.
+
+    More than LARGEST_ODD_SHARE of the year's hours, or a gap too long, is an error: of the clock, if that is off.
+    """
+    over = impossible(table, sun)
+    wrong = np.logical_or.reduce(list(over.values()))
+    if wrong.mean() > LARGEST_ODD_SHARE or max((length for _, length in runs_of(wrong)), default=0) > LONGEST_GAP_H:
+        _refuse_clock(file, table, sun, site, CLOCK_NOTE_MIN)
+        check_limits(file, table, sun)
+    table = table.copy()
+    why = "more light than arrives above the atmosphere in that hour"
+    notes = taken_as_missing(table, list(IRRADIANCES), wrong, why)
+    return filled(table, sun), notes
+
+
+def impossible(table: pd.DataFrame, sun: Sun) -> dict[str, np.ndarray]:
+    """By quantity, (hours,) whether there is more of it than arrives above the atmosphere."""
+    return {name: table[name].to_numpy() > limit for name, limit in _limits(sun).items()}
+
+
+def _limits(sun: Sun) -> dict[str, np.ndarray]:
+    """The most light of an hour, by quantity.
 
     Means of an hour are held against the sun in its middle, so global and diffuse are given ALLOWANCE_WM2 on top, and
     NIGHT_WM2 when the sun is far below the horizon.
@@ -209,9 +242,13 @@ def check_limits(file: str, table: pd.DataFrame, sun: Sun) -> None:
     allowance = np.where(sun.zenith_deg < NIGHT_ZENITH_DEG, ALLOWANCE_WM2, NIGHT_WM2)
     highest = sun.extra_horizontal_wm2 + allowance
     beam = np.where(sun.zenith_deg < NIGHT_ZENITH_DEG, sun.extra_normal_wm2, NIGHT_WM2)
-    limits = {"ghi": highest, "dhi": highest, "dni": beam}
-    for name in IRRADIANCES:
-        over = table[name].to_numpy() > limits[name]
+    return {"ghi": highest, "dhi": highest, "dni": beam}
+
+
+def check_limits(file: str, table: pd.DataFrame, sun: Sun) -> None:
+    """More light than arrives above the atmosphere is an error."""
+    limits = _limits(sun)
+    for name, over in impossible(table, sun).items():
         limit = limits[name][over.argmax()]
         refuse_rows(file, table, name, over, f"0 to {limit:.0f} W/m2, what arrives above the atmosphere in that hour")
 

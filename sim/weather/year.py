@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, NoReturn
 from sim.errors import InputError
 from sim.weather import fit, order, samples
 from sim.weather.dates import year_index
+from sim.weather.place import away_deg, refuse_hemisphere, refuse_slips
 from sim.weather.read import read_file
 from sim.weather.readings import Readings
 from sim.weather.sun import sun_of_year
@@ -87,7 +88,10 @@ def _recorded(scenario: Any) -> list[_Recorded]:
 
 def _dated(scenario: Any, recorded: _Recorded, year: int) -> Weather:
     """A recorded year at the scenario's site, dated in a calendar year and held against its sun."""
-    return _at(recorded, year, *_chosen_site(scenario.site, recorded.site))
+    site, moved = _chosen_site(scenario.site, recorded.site)
+    if moved:
+        refuse_slips(str(scenario.path), site, recorded.site)
+    return _at(recorded, year, site, moved)
 
 
 def _at(recorded: _Recorded, year: int, site: Site, moved: list[str]) -> Weather:
@@ -123,7 +127,7 @@ def _refuse_mixture(recorded: _Recorded, found: dict[int, _Recorded]) -> None:
     year = recorded.years[0]
     if year in found:
         raise InputError(recorded.file, "weather.files", year, f"each year once; it is in {found[year].file} too")
-    away = [other for other in found.values() if _away_deg(other.site, recorded.site) > SITE_NOTE_DEG]
+    away = [other for other in found.values() if away_deg(other.site, recorded.site) > SITE_NOTE_DEG]
     if away:
         raise InputError(recorded.file, "weather.files", None, f"files of one place; {away[0].file} is of another")
 
@@ -170,11 +174,12 @@ def _fitted(recorded: _Recorded, table: pd.DataFrame, year: int, site: Site) -> 
     own_sun = sun_of_year(year, site._replace(latitude_deg=recorded.site.latitude_deg))
     table = fit.filled(table, own_sun)
     notes = fit.check_clock(recorded.file, table, sun_of_year(year, site), site)
-    fit.check_limits(recorded.file, table, own_sun)
+    refuse_hemisphere(recorded.file, table["ghi"].to_numpy(), own_sun, year, site)
+    table, odd = fit.without_impossible(recorded.file, table, own_sun, site)
     fit.check_share(recorded.file, table, own_sun)
     table, dark = fit.without_false_dark(recorded.file, table, own_sun, recorded.absent)
     table, split = fit.with_split(table, own_sun, recorded.absent)
-    notes += dark + split + fit.check_closure(recorded.file, table, own_sun)
+    notes += odd + dark + split + fit.check_closure(recorded.file, table, own_sun)
     table, mended = fit.without_mismatches(recorded.file, table, own_sun)
     return table, notes + mended
 
@@ -189,16 +194,11 @@ def _chosen_site(asked: Any, recorded: Site) -> tuple[Site, list[str]]:
     """
     given = {name: getattr(asked, name) for name in Site._fields if getattr(asked, name) is not None}
     site = recorded._replace(**given)
-    away = _away_deg(site, recorded)
+    away = away_deg(site, recorded)
     if away <= SITE_NOTE_DEG:
         return site, []
     far = f"The site lies {away:.1f} degrees from where the weather was recorded"
     return site, [f"{far}: the sun's positions do not fit the data."]
-
-
-def _away_deg(one: Site, other: Site) -> float:
-    """How far apart two sites are, degrees of latitude or longitude."""
-    return max(abs(one.latitude_deg - other.latitude_deg), abs(one.longitude_deg - other.longitude_deg))
 
 
 def _redating(years: Sequence[int], year: int) -> list[str]:

@@ -112,16 +112,16 @@ DAMAGES = {
         r"line 4335 \(30 June 12:00\), dhi = -25.0: allowed is -4 to 1415 W/m2",
     ),
     "above extraterrestrial": (
-        lambda lines: cells(lines, GHI, lambda cell: "1150", first=2 + 11, count=2),
+        lambda lines: cells(lines, GHI, lambda cell: "1150", first=2 + 11, count=4),
         r"line 14 \(1 January 11:00\), ghi = 1150.0: allowed is 0 to 798 W/m2, what arrives above the atmosphere in "
-        r"that hour; 1 more row like it",
+        r"that hour; 3 more rows like it",
     ),
     "beyond any sun": (
         lambda lines: cells(lines, DNI, lambda cell: "2600"),
         r"line 4335 \(30 June 12:00\), dni = 2600.0: allowed is -4 to 1415 W/m2",
     ),
     "light at midnight": (
-        lambda lines: cells(lines, GHI, lambda cell: "60", first=2),
+        lambda lines: cells(lines, GHI, lambda cell: "60", first=2, count=4),
         r"line 3 \(1 January 00:00\), ghi = 60.0: allowed is 0 to 10 W/m2",
     ),
     "hot beyond Earth": (
