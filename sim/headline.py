@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from sim.studies.pairs import Pair, PairsResult
     from sim.studies.spread import SpreadResult
     from sim.studies.weather import WeatherResult
+    from sim.weather.weather import Doubt
     from sim.year import YearResult
 
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
@@ -47,12 +48,19 @@ def _aged(result: YearResult) -> Table:
     return table
 
 
+def _print_doubts(console: Console, doubts: Iterable[Doubt]) -> None:
+    """What looks wrong about the weather, before anything that rests on it."""
+    for doubt in doubts:
+        console.print(f"[bold red]doubtful weather[/] ({doubt.id}): {escape(doubt.message)}")
+
+
 def print_year(result: YearResult, console: Console | None = None) -> None:
     """Print the headline of a year, the findings, and where report and log are."""
     console = console or Console()
     year = result.measures
     low, high = year.battery.stress.life_years
     console.print(f"[bold]{escape(result.scenario.title)}[/bold]")
+    _print_doubts(console, result.weather.doubts)
     console.print(
         f"Pump hours {year.pump_hours:.0f} in the year; {year.hours_met_share:.1%} of the wanted hours met; "
         f"{year.starts} starts; longest stop {year.longest_stop_h:.0f} h."
@@ -246,6 +254,7 @@ def print_weather(result: WeatherResult, console: Console | None = None) -> None
     shown = result.poorest
     weather, several = shown.weather, len(result.years) > 1
     console.print(f"[bold]{escape(weather.source)}[/bold]")
+    _print_doubts(console, result.doubts)
     for year in result.years if several else ():
         console.print(f"{year.weather.index[0].year}: {year.ghi_kwh_m2.sum():.0f} kWh/m2 on the level")
     if several:

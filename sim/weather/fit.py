@@ -22,7 +22,7 @@ from sim.weather.order import (
 )
 from sim.weather.place import fitting_clock
 from sim.weather.plausible import runs_of
-from sim.weather.weather import COLUMNS, IRRADIANCES
+from sim.weather.weather import COLUMNS, IRRADIANCES, Doubt
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -92,10 +92,10 @@ def without_false_dark(
     return filled(table, sun), notes
 
 
-def without_mismatches(file: str, table: pd.DataFrame, sun: Sun) -> tuple[pd.DataFrame, list[str]]:
+def without_mismatches(file: str, table: pd.DataFrame, sun: Sun) -> tuple[pd.DataFrame, list[str], list[Doubt]]:
     """Hours in which beam and diffuse do not make up global get the light of their neighbours; the notes say so.
 
-    Where that goes on for longer than a gap may be, it is only noted; in too many hours of daylight it is an error.
+    Where that goes on for longer than a gap may be, it is only doubted; in too many hours of daylight it is an error.
     """
     ghi, lit = table["ghi"].to_numpy(), sun.extra_horizontal_wm2 > DAYLIGHT_WM2
     off = np.abs(table["dni"].to_numpy() * sun.cos_zenith + table["dhi"].to_numpy() - ghi)
@@ -109,11 +109,16 @@ def without_mismatches(file: str, table: pd.DataFrame, sun: Sun) -> tuple[pd.Dat
         long[start : start + length] = length > LONGEST_GAP_H
     table, why = table.copy(), "beam and diffuse do not make up global"
     notes = taken_as_missing(table, list(IRRADIANCES), wrong & ~long, why)
-    if long.any():
-        notes.append(
-            f"In {counted(int(long.sum()), 'hour')}, the first at {at_hour(table, int(long.argmax()))}, {why}."
-        )
-    return filled(table, sun), notes
+    return filled(table, sun), notes, _long_mismatch(table, long, why)
+
+
+def _long_mismatch(table: pd.DataFrame, long: np.ndarray, why: str) -> list[Doubt]:
+    """A doubt about hours that are left as they are."""
+    if not long.any():
+        return []
+    return [
+        Doubt("beam-sum", f"In {counted(int(long.sum()), 'hour')}, first {at_hour(table, int(long.argmax()))}, {why}.")
+    ]
 
 
 def with_split(table: pd.DataFrame, sun: Sun, absent: Sequence[str]) -> tuple[pd.DataFrame, list[str]]:
@@ -167,8 +172,8 @@ def clear_days(light: np.ndarray, above: np.ndarray) -> np.ndarray:
     return np.asarray(clearness >= np.quantile(clearness, 1.0 - CLEAR_SHARE))
 
 
-def check_clock(file: str, table: pd.DataFrame, sun: Sun, site: Site) -> list[str]:
-    """A clock CLOCK_LIMIT_MIN or more off the sun is an error naming the minutes; a smaller error is noted.
+def check_clock(file: str, table: pd.DataFrame, sun: Sun, site: Site) -> list[Doubt]:
+    """A clock CLOCK_LIMIT_MIN or more off the sun is an error naming the minutes; a smaller error is a doubt.
 
     So is one that is that far off in two months or more, as daylight saving in the stamps makes it.
     """
@@ -182,8 +187,11 @@ def check_clock(file: str, table: pd.DataFrame, sun: Sun, site: Site) -> list[st
         named = ", ".join(f"{calendar.month_name[month]} {_off(off)}" for month, off in months.items())
         allowed = f"less than {CLOCK_LIMIT_MIN:.0f} minutes off the sun at {where}; daylight saving in the stamps?"
         raise InputError(file, "clock", None, f"{allowed} {named}")
-    notes = [f"The recorded light comes {_off(error)} against the sun."] if abs(error) >= CLOCK_NOTE_MIN else []
-    return notes + [f"In {calendar.month_name[month]} the light comes {_off(off)}." for month, off in months.items()]
+    said = [f"In {calendar.month_name[month]} the light comes {_off(off)}." for month, off in months.items()]
+    if abs(error) >= CLOCK_NOTE_MIN:
+        turned = "panels that face east or west get the wrong light"
+        said.append(f"The light comes {_off(error)} against the sun; {turned}; {fitting_clock(error, site)}.")
+    return [Doubt("clock", words) for words in said]
 
 
 def _refuse_clock(file: str, table: pd.DataFrame, sun: Sun, site: Site, limit_min: float) -> float:
@@ -275,12 +283,13 @@ def closure(table: pd.DataFrame, sun: Sun) -> float:
     return float((beam + table["dhi"].to_numpy()).sum() / table["ghi"].to_numpy().sum())
 
 
-def check_closure(file: str, table: pd.DataFrame, sun: Sun) -> list[str]:
-    """Beam and diffuse must make up global: CLOSURE_LIMIT off is an error, CLOSURE_NOTE off is noted."""
+def check_closure(file: str, table: pd.DataFrame, sun: Sun) -> list[Doubt]:
+    """Beam and diffuse must make up global: CLOSURE_LIMIT off is an error, CLOSURE_NOTE off is a doubt."""
     share = closure(table, sun)
     if abs(share - 1.0) > CLOSURE_LIMIT:
         allowed = f"{100 - 100 * CLOSURE_LIMIT:.0f} to {100 + 100 * CLOSURE_LIMIT:.0f} % of ghi over the year"
         raise InputError(file, "dni*cos(zenith) + dhi", f"{100 * share:.0f} %", allowed)
     if abs(share - 1.0) > CLOSURE_NOTE:
-        return [f"Over the year, beam and diffuse make {100 * share:.0f} % of the recorded global irradiation."]
+        words = f"Over the year, beam and diffuse make {100 * share:.0f} % of the recorded global irradiation"
+        return [Doubt("beam-sum", f"{words}; a tilted panel's light is off by as much.")]
     return []

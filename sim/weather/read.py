@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
 STAMP = ("year", "month", "day", "hour_end")
+EPW_HEAD_CELLS = 10
 EPW_FIELDS = (32, 35)  # older files lack the last three
 _TMY3_NAMES = {
     "GHI (W/m^2)": "ghi",
@@ -48,6 +49,7 @@ class _Parsed(NamedTuple):
     site: Site
     station: str
     first_line: int
+    notes: tuple[str, ...] = ()
 
 
 def read_file(path: Path, columns: Any = None, site: Any = None) -> Readings:
@@ -70,7 +72,8 @@ def read_file(path: Path, columns: Any = None, site: Any = None) -> Readings:
     parsed = _parsed(path, name, text)
     rows = _numbers(path, parsed)
     source = f"{name} file {path.name}, {parsed.station}"
-    return _placed(path, Readings(str(path), rows, parsed.site, source, FOREIGN_LICENCE))
+    found = Readings(str(path), rows, parsed.site, source, FOREIGN_LICENCE, notes=parsed.notes)
+    return _placed(path, found)
 
 
 def text_of(path: Path) -> str:
@@ -158,9 +161,26 @@ def _parse_epw(path: Path, text: str) -> _Parsed:
     fields = lines[8].count(",") + 1 if len(lines) > 8 else 0
     if fields not in EPW_FIELDS:
         raise InputError(str(path), "line 9", None, f"{EPW_FIELDS[1]} columns; there are {fields}")
-    rows, meta = iotools.read_epw(io.StringIO(text))
+    head, notes = _epw_head(lines[0])
+    rows, meta = iotools.read_epw(io.StringIO("\n".join([head, *lines[1:], ""])))
     rows = rows.rename(columns={"hour": "hour_end"})
-    return _Parsed(rows, _header_site(meta), f"{meta['city']}, {meta['data_type']}".rstrip(", "), 9)
+    return _Parsed(rows, _header_site(meta), f"{meta['city']}, {meta['data_type']}".rstrip(", "), 9, notes)
+
+
+def _epw_head(line: str) -> tuple[str, tuple[str, ...]]:
+    """The first line of an EPW file, in which a clock of half an hour may be written with a comma, and a note then.
+
+    >>> _epw_head("LOCATION,Hill,-,-,TMY,999,31.1,77.2,5,5,2122")[0]
+    'LOCATION,Hill,-,-,TMY,999,31.1,77.2,5.5,2122'
+    """
+    cells = line.split(",")
+    if len(cells) != EPW_HEAD_CELLS + 1 or cells[9].strip() not in ("5", "25", "75"):
+        return line, ()
+    clock = f"{cells[8].strip()}.{cells[9].strip()}"
+    said = (
+        f'The clock "{cells[8]},{cells[9]}" in the header is read as {clock} h from UTC, the height as {cells[10]} m.'
+    )
+    return ",".join([*cells[:8], clock, cells[10]]), (said,)
 
 
 def _parse_tmy2(path: Path, text: str) -> _Parsed:

@@ -181,10 +181,12 @@ def test_the_offset_of_a_dark_sensor_is_cut(asking, saved, tmy3):
     assert "Set to 0: 1 hour with an irradiance from -4 to 0 W/m2." in weather.notes
 
 
-def test_a_clock_half_an_hour_off_is_noted(asking, saved, tmy3):
-    """A file whose header puts its site 7.5 degrees of longitude off is used, with a note of about 30 minutes."""
+def test_a_clock_half_an_hour_off_is_doubted_with_what_to_write(asking, saved, tmy3):
+    """A file whose header puts its site 7.5 degrees of longitude off is used; the doubt names the clock that fits."""
     weather = weather_for(asking(file=saved(edited(tmy3, {0: tmy3[0].replace("-79.950", "-72.450")}))))
-    assert "The recorded light comes 29 minutes late against the sun." in weather.notes
+    assert [doubt.id for doubt in weather.doubts] == ["clock"]
+    assert "29 minutes late against the sun" in weather.doubts[0].message
+    assert "utc_offset_h = -4.5 under [site] fits the light" in weather.doubts[0].message
 
 
 def test_the_site_of_the_scenario_comes_first(asking, saved, tmy3):
