@@ -7,15 +7,13 @@ import io
 import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any, NamedTuple
 
+from sim import commands
+from sim.commands import POOR_OF
 from sim.errors import InputError
 
-if TYPE_CHECKING:
-    from sim.studies.weather import WeatherResult
-
 DONE, WRONG_INPUT, INTERRUPTED = 0, 2, 130
-POOR_OF = 100  # synthetic years, of which a tenth are poorer than the poor year
 CAUTIONS = (
     "Cautions: extra-low voltage still drives a current that starts fires, so fuse at the battery; never charge lithium"
     " below 0 C; local codes and licensed practice decide. Results are planning information."
@@ -44,9 +42,11 @@ def parser() -> argparse.ArgumentParser:
         epilog=CAUTIONS,
     )
     root.add_argument("--version", action=_Version, nargs=0, help="print the version and stop")
-    commands = root.add_subparsers(dest="command", required=True, metavar="COMMAND")
-    for name, add in _ARGUMENTS.items():
-        add(commands.add_parser(name, help=_HELP[name], description=_HELP[name] + ".", epilog=CAUTIONS))
+    rows = root.add_subparsers(dest="command", required=True, metavar="COMMAND")
+    for row in COMMANDS:
+        one = rows.add_parser(row.name, help=row.says, description=row.says + ".", epilog=CAUTIONS)
+        row.arguments(one)
+        one.set_defaults(does=row.does)
     return root
 
 
@@ -56,6 +56,7 @@ def _scenario_argument(command: argparse.ArgumentParser) -> None:
 
 def _out_argument(command: argparse.ArgumentParser, words: str) -> None:
     command.add_argument("--out", type=Path, default=Path("reports"), metavar="DIR", help=words)
+    command.add_argument("--force", action="store_true", help="replace a report of another title")
 
 
 def _json_argument(command: argparse.ArgumentParser) -> None:
@@ -154,205 +155,54 @@ def _weather_arguments(command: argparse.ArgumentParser) -> None:
     _json_argument(command)
 
 
-def new(arguments: argparse.Namespace) -> None:
-    """Write a commented scenario to edit."""
-    from sim.catalogue import template
-    from sim.files import write_text
+class Command(NamedTuple):
+    """A row of the table of commands."""
 
-    path: Path = arguments.path
-    if path.exists() and not arguments.force:
-        raise InputError(str(path), "", None, "a name that is not taken yet; --force replaces the file")
-    write_text(path, template())
-    print(f"{path} is written. Edit it, then run: sunrill year {path}")
+    name: str
+    says: str
+    arguments: Callable[[argparse.ArgumentParser], None]
+    does: Callable[[argparse.Namespace], None]
 
 
-def year(arguments: argparse.Namespace) -> None:
-    """Simulate a year, write report and log, print the headline."""
-    from sim.scenario import load
-
-    scenario = load(arguments.scenario)
-    _check_places(arguments)
-    from sim.browser import check_browser, print_pdf
-    from sim.files import check_readable
-
-    if arguments.pdf:
-        check_browser()
-    if arguments.measured:
-        check_readable(arguments.measured)
-    from sim.year import run_year
-
-    poor_of = POOR_OF if arguments.poor_year else 0
-    told = {"log": not arguments.no_log, "years": arguments.years, "poor_of": poor_of}
-    result = run_year(scenario, arguments.out, **told, measured=arguments.measured)
-    if arguments.pdf and result.report_path:
-        print_pdf(result.report_path.read_text("utf-8"), result.report_path.with_suffix(".pdf"), arguments.paper)
-    _hand_over(result.as_json(), arguments.json)
-    if arguments.json != "-":
-        from sim.headline import print_year
-
-        print_year(result)
-        if arguments.pdf and result.report_path:
-            print(f"written: {result.report_path.with_suffix('.pdf')}")
-
-
-def pairs(arguments: argparse.Namespace) -> None:
-    """Study the pairs of load voltages, write the report, print the recommended one."""
-    from sim.scenario import load
-
-    scenario = load(arguments.scenario)
-    _check_places(arguments)
-    from sim.headline import print_pairs, shown_progress
-    from sim.studies.pairs import run_pairs
-
-    ranges = {
-        name: tuple(given) if (given := getattr(arguments, name)) else None for name in ("disconnect", "reconnect")
-    }
-    with shown_progress("simulating") as progress:
-        result = run_pairs(scenario, arguments.out, step_v=arguments.step, progress=progress, **ranges)
-    _hand_over(result.as_json(), arguments.json)
-    if arguments.json != "-":
-        print_pairs(result)
-
-
-def compare(arguments: argparse.Namespace) -> None:
-    """Compare designs, write the report, print the differences and the next step that gives the most."""
-    from sim.scenario import load
-
-    for path in arguments.scenarios:
-        load(path)
-    _check_places(arguments)
-    from sim.headline import print_compare, shown_progress
-    from sim.studies.compare import run_compare
-
-    with shown_progress("simulating") as progress:
-        result = run_compare(arguments.scenarios, arguments.out, progress)
-    _hand_over(result.as_json(), arguments.json)
-    if arguments.json != "-":
-        print_compare(result)
-
-
-def spread(arguments: argparse.Namespace) -> None:
-    """Run the design through many years, write the reports, print what differs between years."""
-    from sim.scenario import load
-
-    scenario = load(arguments.scenario)
-    _check_places(arguments)
-    from sim.headline import print_spread, shown_progress
-    from sim.studies.spread import recorded_years, run_spread
-
-    own = {"weathers": recorded_years(scenario)} if arguments.recorded else {}
-    with shown_progress("simulating") as progress:
-        result = run_spread(
-            scenario, arguments.out, years=arguments.years, seed=arguments.seed, progress=progress, **own
-        )
-    _hand_over(result.as_json(), arguments.json)
-    if arguments.json != "-":
-        print_spread(result)
-
-
-def reading(arguments: argparse.Namespace) -> None:
-    """Say what a voltage that was read on site can mean."""
-    from sim.scenario import load
-
-    scenario = load(arguments.scenario)
-    _check_places(arguments)
-    from sim.headline import print_reading
-    from sim.reading import read_voltage
-
-    on = arguments.pump == "on"
-    found = read_voltage(scenario, arguments.volts, on, arguments.amps, arguments.volts_off, arguments.charging)
-    _hand_over(found.as_json(), arguments.json)
-    if arguments.json != "-":
-        print_reading(found)
-
-
-def weather(arguments: argparse.Namespace) -> None:
-    """Check a weather file or fetch weather of a place; write a report, print what it says."""
-    fetched = [getattr(arguments, name) is not None for name in ("latitude", "longitude", "year")]
-    if any(fetched) if arguments.file else not all(fetched):
-        raise InputError("sunrill weather", "", None, "a FILE, or --latitude, --longitude and --year together")
-    _check_places(arguments)
-    result = _looked_at(arguments) if arguments.file else _fetched(arguments)
-    _hand_over(result.as_json(), arguments.json)
-    if arguments.monthly and arguments.json != "-":
-        from sim.weather.monthly import monthly_toml
-
-        sys.stdout.write(monthly_toml(result.poorest.weather))
-    elif arguments.json != "-":
-        from sim.headline import print_weather
-
-        print_weather(result)
-
-
-def _looked_at(arguments: argparse.Namespace) -> WeatherResult:
-    from sim.scenario import load
-
-    scenario = load(arguments.file) if arguments.file.suffix == ".toml" else None
-    from sim.studies.weather import look_at
-
-    return look_at(arguments.file, arguments.out, scenario)
-
-
-def _fetched(arguments: argparse.Namespace) -> WeatherResult:
-    from sim.headline import shown_progress
-    from sim.studies.weather import fetch
-    from sim.weather.fetch import Place
-
-    place = Place.at(arguments.latitude, arguments.longitude, arguments.utc_offset)
-    with shown_progress("fetching") as told:
-        return fetch(place, sorted(set(arguments.year)), arguments.out, told=told)
-
-
-def _check_places(arguments: argparse.Namespace) -> None:
-    """Complain about a place that cannot be written to before the work, not after it."""
-    from sim.files import check_file, check_folder
-
-    if "out" in arguments:
-        check_folder(arguments.out)
-    if arguments.json not in (None, "-"):
-        check_file(Path(arguments.json))
-
-
-def _hand_over(results: dict[str, Any], to: str | None) -> None:
-    """Write results as JSON to a file, to standard output, or nowhere."""
-    import json
-
-    from sim.files import write_text
-
-    text = json.dumps(results, indent=2, allow_nan=False) + "\n"
-    if to == "-":
-        sys.stdout.write(text)
-    elif to is not None:
-        write_text(Path(to), text)
-
-
-_HELP = {
-    "new": "write a commented scenario to edit",
-    "year": "simulate a year, print the headline, write a report (HTML) and an hourly log (CSV)",
-    "pairs": "find the pair of load voltages to set: every pair through the year, with a report (HTML)",
-    "compare": "compare designs on the same year and rank the next steps, with a report (HTML)",
-    "spread": "run the design through many synthetic years: usual years, poor years, with reports (HTML)",
-    "reading": "say what a voltage read on site can mean, and what its sag says about leads and terminals",
-    "weather": "check a weather file, or fetch weather of a place, and say what it holds, with a report (HTML)",
-}
-_ARGUMENTS: dict[str, Callable[[argparse.ArgumentParser], None]] = {
-    "new": _new_arguments,
-    "year": _year_arguments,
-    "pairs": _pairs_arguments,
-    "compare": _compare_arguments,
-    "spread": _spread_arguments,
-    "reading": _reading_arguments,
-    "weather": _weather_arguments,
-}
-_HANDLERS: dict[str, Callable[[argparse.Namespace], None]] = {
-    "new": new,
-    "year": year,
-    "pairs": pairs,
-    "compare": compare,
-    "spread": spread,
-    "reading": reading,
-    "weather": weather,
-}
+COMMANDS = (
+    Command("new", "write a commented scenario to edit", _new_arguments, commands.new),
+    Command(
+        "year",
+        "simulate a year, print the headline, write a report (HTML) and an hourly log (CSV)",
+        _year_arguments,
+        commands.year,
+    ),
+    Command(
+        "pairs",
+        "find the pair of load voltages to set: every pair through the year, with a report (HTML)",
+        _pairs_arguments,
+        commands.pairs,
+    ),
+    Command(
+        "compare",
+        "compare designs on the same year and rank the next steps, with a report (HTML)",
+        _compare_arguments,
+        commands.compare,
+    ),
+    Command(
+        "spread",
+        "run the design through many synthetic years: usual years, poor years, with reports (HTML)",
+        _spread_arguments,
+        commands.spread,
+    ),
+    Command(
+        "reading",
+        "say what a voltage read on site can mean, and what its sag says about leads and terminals",
+        _reading_arguments,
+        commands.reading,
+    ),
+    Command(
+        "weather",
+        "check a weather file, or fetch weather of a place, and say what it holds, with a report (HTML)",
+        _weather_arguments,
+        commands.weather,
+    ),
+)
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -360,7 +210,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     _accept_any_text(sys.stdout)
     arguments = parser().parse_args(argv)
     try:
-        _HANDLERS[arguments.command](arguments)
+        arguments.does(arguments)
     except InputError as wrong:
         print("".join(sign if sign.isprintable() else " " for sign in str(wrong)), file=sys.stderr)
         return WRONG_INPUT

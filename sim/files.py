@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import html
 import os
+import re
 from pathlib import Path
 
 from sim.errors import InputError
+
+TITLE_WITHIN = 4096  # signs from the start of a report
 
 
 def write_text(path: Path, text: str) -> None:
@@ -60,6 +64,21 @@ def check_file(path: Path) -> None:
     check_folder(path.parent)
     if path.is_dir():
         raise _refused(path, "it is a folder")
+
+
+def check_title(report: Path, title: str) -> None:
+    """Raise InputError now if a report that is there bears another title: it tells of another system.
+
+    >>> check_title(Path("reports/none-year.html"), "Courtyard rill")
+    """
+    try:
+        head = report.read_text(encoding="utf-8", errors="replace")[:TITLE_WITHIN]
+    except OSError:
+        return
+    found = re.search("<title>(.*?)</title>", head, re.DOTALL)
+    if found and html.unescape(found[1]).strip() != title.strip():
+        allowed = f'a folder without the report of "{html.unescape(found[1]).strip()}"; --force replaces it'
+        raise InputError(str(report), "title", title, allowed)
 
 
 def check_readable(path: Path) -> None:

@@ -11,11 +11,12 @@ import numpy as np
 import pytest
 from hypothesis import Phase, settings
 
+from sim.light.sunlight import sunlight_on
+from sim.plant.sky import sky_row
 from sim.scenario import Scenario, overridden, parse, read_toml
-from sim.sunlight import sunlight_on
-from sim.tables import sky_row
+from sim.studies.result import YearResult
+from sim.studies.year import simulate_year
 from sim.weather import weather_for
-from sim.year import YearResult, simulate_year
 
 # Compiling takes its time at the first example, and a red build should be red again: no deadline, no dice.
 # A failure is told as it was drawn: shrinking it may take longer than the whole suite.

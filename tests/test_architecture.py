@@ -12,6 +12,11 @@ import pytest
 SIM = Path(__file__).parent.parent / "sim"
 SOURCES = {path.relative_to(SIM).as_posix(): path for path in sorted(SIM.rglob("*.py"))}
 
+# From the street down: a room uses the rooms below it, and nothing above or beside it.
+STREET = ("__main__", "cli", "commands", "terminal", "page", "report", "studies", "checks", "figures", "plant")
+ROOMS = (*STREET, "devices", "light", "weather", "scenario", "catalogue", "ground")
+GROUND = {"calendar", "words", "units", "files", "errors", "compiled", "browser"}
+
 
 def imports(path: Path) -> Iterator[str]:
     """Every module a source imports anywhere in it, and every name it takes from one as module.name."""
@@ -22,6 +27,35 @@ def imports(path: Path) -> Iterator[str]:
             assert node.level == 0, f"{path.name} imports relatively"
             yield node.module
             yield from (f"{node.module}.{alias.name}" for alias in node.names)
+
+
+def room_of(name: str) -> str:
+    """The room of a source, or of a module of the ground floor, "ground"."""
+    room = name.split("/")[0].removesuffix(".py")
+    return "ground" if room in GROUND else room
+
+
+def module_graph() -> dict[str, set[str]]:
+    """Which source imports which others, at run time, lazily or for types alone."""
+    modules = {
+        "sim." + name.removesuffix(".py").removesuffix("/__init__").replace("/", "."): name
+        for name in SOURCES
+        if name != "__init__.py"
+    }
+    return {
+        name: {modules[found] for found in imports(path) if found in modules} - {name} for name, path in SOURCES.items()
+    }
+
+
+def reach(graph: dict[str, set[str]], start: str) -> set[str]:
+    """Everything that a source imports, directly or through others."""
+    met: set[str] = set()
+    waiting = list(graph[start])
+    while waiting:
+        if (one := waiting.pop()) not in met:
+            met.add(one)
+            waiting += graph[one]
+    return met
 
 
 def importers(*modules: str) -> set[str]:
@@ -41,8 +75,25 @@ def within(names: set[str], *places: str) -> set[str]:
 
 def test_the_sources_are_found() -> None:
     """The other tests here look at something."""
-    assert {"kernel.py", "engine.py", "devices/battery.py", "sunlight.py"} <= set(SOURCES)
-    assert importers("sim.kernel") and importers("pvlib")
+    assert {"plant/kernel.py", "plant/engine.py", "devices/battery.py", "light/sunlight.py"} <= set(SOURCES)
+    assert importers("sim.plant.kernel") and importers("pvlib")
+
+
+def test_no_circles_and_no_arrow_upward() -> None:
+    """On the transitive graph, lazy and type-only imports counted, no source reaches itself or a room above its own."""
+    graph = module_graph()
+    reached = {name: reach(graph, name) for name in graph}
+    circles = sorted(name for name in graph if name in reached[name])
+    upward = sorted(
+        f"{name} -> {other}"
+        for name in graph
+        if name != "__init__.py"
+        for other in reached[name]
+        if ROOMS.index(room_of(other)) < ROOMS.index(room_of(name))
+    )
+    arrows = sum(map(len, graph.values()))
+    print(f"sources {len(graph)}, imports {arrows}, circles {len(circles)}, arrows upward {len(upward)}")
+    assert arrows > len(graph) and not circles and not upward
 
 
 @pytest.mark.parametrize("name", [name for name in SOURCES if name.startswith("devices/")])
@@ -57,35 +108,37 @@ def test_only_the_kernel_composes_devices() -> None:
 
     The wiring asks the pump's law for one voltage, which composes nothing and saves a second copy of it.
     """
-    assert within(importers("sim.devices.panel", "sim.devices.controller"), "devices/") == {"kernel.py"}
-    assert within(importers("sim.devices.pump"), "devices/") == {"kernel.py", "wiring.py"}
+    assert within(importers("sim.devices.panel", "sim.devices.controller"), "devices/") == {"plant/kernel.py"}
+    assert within(importers("sim.devices.pump"), "devices/") == {"plant/kernel.py", "figures/wiring.py"}
 
 
 def test_only_the_engine_moves_time() -> None:
     """Nobody but the engine calls the kernel, and simpy owns the clock there."""
-    assert importers("sim.kernel") == {"engine.py"}
-    assert importers("simpy") == {"engine.py"}
+    assert importers("sim.plant.kernel") == {"plant/engine.py"}
+    assert importers("simpy") == {"plant/engine.py"}
 
 
 def test_reports_do_not_simulate() -> None:
     """A report is made from results: it imports neither kernel nor engine nor devices."""
-    assert not {name for name in importers("sim.kernel", "sim.engine", "sim.devices") if name.startswith("report/")}
+    assert not {
+        name for name in importers("sim.plant.kernel", "sim.plant.engine", "sim.devices") if name.startswith("report/")
+    }
 
 
-def test_measures_are_pure() -> None:
+def test_figures_are_pure() -> None:
     """What turns a log into figures cannot run anything."""
-    pure = {"measures.py", "causes.py", "stress.py", "wiring.py", "hourlog.py", "records.py"}
-    assert not pure & importers("sim.kernel", "sim.engine", "sim.year", "simpy")
+    movers = importers("sim.plant.kernel", "sim.plant.engine", "sim.studies", "simpy")
+    assert not {name for name in movers if name.startswith(("figures/", "checks/"))}
 
 
 def test_the_solar_library_stays_in_its_rooms() -> None:
-    """Only weather and sunlight know pvlib."""
-    assert not within(importers("pvlib"), "weather/", "sunlight.py")
+    """Only weather and light know pvlib."""
+    assert not within(importers("pvlib"), "weather/", "light/")
 
 
 def test_the_pipe_library_stays_in_its_room() -> None:
     """Only the water knows fluids, and no compiled device does."""
-    assert importers("fluids") and not within(importers("fluids"), "water/")
+    assert importers("fluids") and not within(importers("fluids"), "figures/water/")
 
 
 def test_no_equation_stands_twice() -> None:

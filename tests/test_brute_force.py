@@ -17,9 +17,9 @@ import numba
 import numpy as np
 import pytest
 
-from sim.engine import WHOLE_DAY, Hours, Plant, simulate
-from sim.lanes import lanes_from
-from sim.people import processes
+from sim.plant.engine import WHOLE_DAY, Hours, Plant, simulate
+from sim.plant.lanes import lanes_from
+from sim.plant.people import processes
 from sim.scenario import Scenario
 
 DAYS = 365

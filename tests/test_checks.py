@@ -10,9 +10,9 @@ import numpy as np
 import pytest
 
 from sim import checks
-from sim.measures import Measures
+from sim.figures.measures import Measures
 from sim.scenario import Scenario
-from sim.year import YearResult
+from sim.studies.result import YearResult
 
 
 @pytest.fixture(scope="module")

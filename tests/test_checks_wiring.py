@@ -10,14 +10,15 @@ import numpy as np
 import published
 import pytest
 
-from sim import checks, wiring
+from sim import checks
 from sim.checks import Finding
-from sim.lanes import lanes_from
-from sim.measures import Measures
-from sim.records import TOTALS
+from sim.figures import wiring
+from sim.figures.measures import Measures
+from sim.plant.lanes import lanes_from
+from sim.plant.records import TOTALS
 from sim.scenario import Scenario
+from sim.studies.result import YearResult
 from sim.studies.winter import hours_with_battery, with_battery
-from sim.year import YearResult
 
 Design = Callable[..., Scenario]
 HOTTEST_C, COLDEST_C = 30.0, -15.0

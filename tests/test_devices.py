@@ -14,9 +14,9 @@ from hypothesis import strategies as st
 from sim.catalogue.cables import conductor, metric
 from sim.catalogue.cells import cell
 from sim.devices import battery, cable, controller, panel, pump
-from sim.lanes import cable_ohm, rest_curve
+from sim.plant.lanes import cable_ohm, rest_curve
+from sim.plant.sky import exhaustion_ohm, lagged, ohm_factor, unused_share
 from sim.scenario import Cable
-from sim.tables import exhaustion_ohm, lagged, ohm_factor, unused_share
 
 LFP = cell("lfp")
 REST_V, REST_AREA_V = rest_curve(LFP)

@@ -10,12 +10,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sim.engine import DAY_S, HOUR_S, WHOLE_DAY, Hours, Plant, schedule, simulate, simulate_lanes
-from sim.hourlog import Log
-from sim.lanes import lanes_from
-from sim.people import processes
+from sim.plant.engine import DAY_S, HOUR_S, WHOLE_DAY, Hours, Plant, schedule, simulate, simulate_lanes
+from sim.plant.lanes import lanes_from
+from sim.plant.log import Log
+from sim.plant.people import processes
 from sim.scenario import Scenario
-from sim.year import YearResult
+from sim.studies.result import YearResult
 
 minutes = st.integers(0, 1439).map(lambda minute: 60.0 * minute)
 

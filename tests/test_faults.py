@@ -8,17 +8,23 @@ from typing import Any
 import numpy as np
 import pytest
 
-from sim.availability import availability_of, closed_form
-from sim.causes import CAUSES
-from sim.faults import outages
-from sim.ledger import ledger_of
+from sim.figures.availability import availability_of, closed_form
+from sim.figures.causes import CAUSES
+from sim.plant.faults import outages
 from sim.scenario import Scenario
 from sim.scenario.care import Fault
 from sim.studies.fault_seeds import faults_over_seeds, with_seed
-from sim.year import YearResult, simulate_year
+from sim.studies.ledger import Entry, ledger_of
+from sim.studies.result import YearResult
+from sim.studies.year import simulate_year
 
 AMPLE = {"weather.sample": "subtropic", "panel.count": 4, "battery.capacity_ah": 300, "panel.shade": []}
 KINDS = ("pump-clog", "blown-fuse", "tripped-protection")
+
+
+def entries_of(year: YearResult) -> tuple[Entry, ...]:
+    """The ledger of a simulated year."""
+    return ledger_of(year.measures.stops, year.weather.index, year.scenario.care)
 
 
 def faulty(kind: str = "blown-fuse", days: float = 20.0, repair_h: float = 48.0) -> dict[str, Any]:
@@ -56,7 +62,7 @@ def years(design: Callable[..., Scenario]) -> dict[str, YearResult]:
 def test_the_ledger_adds_up_to_the_year(years: dict[str, YearResult]) -> None:
     """Hours of running and of all stops are the hours of the year, and each stop has one cause of those there are."""
     for year in years.values():
-        entries = ledger_of(year)
+        entries = entries_of(year)
         hours = len(year.weather.index)
         assert year.measures.pump_hours + sum(entry.hours for entry in entries) == pytest.approx(hours, abs=1e-6)
         assert {entry.cause for entry in entries} <= set(CAUSES)
@@ -65,16 +71,16 @@ def test_the_ledger_adds_up_to_the_year(years: dict[str, YearResult]) -> None:
 
 def test_every_cause_is_met(years: dict[str, YearResult]) -> None:
     """Each cause that the ledger knows is brought about by one of the places."""
-    met = {entry.cause for year in years.values() for entry in ledger_of(year)}
+    met = {entry.cause for year in years.values() for entry in entries_of(year)}
     assert met == set(CAUSES)
 
 
 def test_a_stop_names_charge_and_voltage_at_both_ends(years: dict[str, YearResult]) -> None:
     """Low-voltage stops begin at or below the disconnect voltage, and the fault behind a fault is named."""
-    stops = ledger_of(years["as it is"])
+    stops = entries_of(years["as it is"])
     off_v = years["as it is"].scenario.controller.load_disconnect_v
     assert all(entry.voltage_at_stop <= off_v + 1e-6 for entry in stops if entry.cause in ("night", "dull spell"))
-    named = {entry.detail for entry in ledger_of(years["faults"]) if entry.cause == "fault"}
+    named = {entry.detail for entry in entries_of(years["faults"]) if entry.cause == "fault"}
     assert named == {"blown fuse"}
 
 

@@ -10,10 +10,11 @@ import pytest
 from published import check
 
 from sim.catalogue.cells import cell
-from sim.measures import freezing_hours
+from sim.figures.measures import freezing_hours
+from sim.plant.sky import exhaustion_ohm, lagged
 from sim.scenario import overridden, parse, read_toml
-from sim.tables import exhaustion_ohm, lagged
-from sim.year import YearResult, simulate_year
+from sim.studies.result import YearResult
+from sim.studies.year import simulate_year
 
 COURTYARD = Path(__file__).parent.parent / "scenarios" / "courtyard.toml"  # 36° N, down to −16.7 °C
 

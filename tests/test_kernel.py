@@ -18,15 +18,15 @@ from hypothesis import strategies as st
 from strategies import Data, scenarios
 
 from sim.catalogue.cells import cell
-from sim.engine import HOUR_S, Plant, simulate
 from sim.errors import InputError
-from sim.hourlog import Log
-from sim.lanes import lanes_from, stored_wh
-from sim.people import processes
-from sim.records import CURVE_NODES, SKY
+from sim.light.sunlight import sunlight_on
+from sim.plant.engine import HOUR_S, Plant, simulate
+from sim.plant.lanes import lanes_from, stored_wh
+from sim.plant.log import Log
+from sim.plant.people import processes
+from sim.plant.records import CURVE_NODES, SKY
+from sim.plant.sky import sky_row
 from sim.scenario import Scenario, parse
-from sim.sunlight import sunlight_on
-from sim.tables import sky_row
 from sim.weather import weather_for
 
 DAYS = 20
@@ -229,10 +229,10 @@ TWO_DAYS = """
 import json, sys
 import numpy as np
 from sim.compiled import INTERPRETED
-from sim.engine import Plant, simulate
-from sim.records import TOTALS
-from sim.people import processes
-from sim.lanes import lanes_from
+from sim.plant.engine import Plant, simulate
+from sim.plant.records import TOTALS
+from sim.plant.people import processes
+from sim.plant.lanes import lanes_from
 from sim.scenario import parse
 from pathlib import Path
 

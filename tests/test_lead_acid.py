@@ -10,8 +10,8 @@ from test_frost import usable_share
 
 from sim.catalogue import chemistries
 from sim.catalogue.cells import cell
-from sim.lanes import rest_curve
-from sim.stress import calendar_pace
+from sim.figures.stress import calendar_pace
+from sim.plant.lanes import rest_curve
 
 RESTS = [
     ("REF213", "flooded", 100),

@@ -12,13 +12,14 @@ import pytest
 from conftest import COURTYARD
 
 from sim import cli
-from sim.engine import DAY_S, HOUR_S, Plant, simulate
 from sim.errors import InputError
-from sim.lanes import lanes_from
-from sim.measured import against, read_log
-from sim.people import processes
+from sim.plant.engine import DAY_S, HOUR_S, Plant, simulate
+from sim.plant.lanes import lanes_from
+from sim.plant.people import processes
 from sim.scenario import Scenario
-from sim.year import YearResult, simulate_year
+from sim.studies.measured import against, read_log
+from sim.studies.result import YearResult
+from sim.studies.year import simulate_year
 
 NOISE_V, NOISE_A = 0.02, 0.05
 FIRST_DAY, DAYS = 150, 14

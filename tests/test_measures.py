@@ -12,11 +12,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from sim.catalogue.cells import cell
-from sim.causes import CAUSES, DULL_AFTER_H, hours_by_cause, stops_of
-from sim.measures import by_month
-from sim.records import EVENT, LOW_VOLTAGE, PROTECTION, RUNNING, SCHEDULE, STALLED
-from sim.stress import calendar_pace, counted, miner_sum, stress_of
-from sim.year import YearResult
+from sim.figures.causes import CAUSES, DULL_AFTER_H, hours_by_cause, stops_of
+from sim.figures.series import by_month
+from sim.figures.stress import calendar_pace, counted, miner_sum, stress_of
+from sim.plant.records import EVENT, LOW_VOLTAGE, PROTECTION, RUNNING, SCHEDULE, STALLED
+from sim.studies.result import YearResult
 
 # ------------------------------------------------------------------ a real year
 

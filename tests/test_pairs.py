@@ -20,13 +20,13 @@ from sim import cli
 from sim.catalogue.cells import cell
 from sim.checks.energy import gap_margin_v, needed_gap_v, sag_v
 from sim.errors import InputError
-from sim.reading import charge_band
-from sim.records import LOW_VOLTAGE, RUNNING
+from sim.figures.stress import counted
+from sim.plant.records import LOW_VOLTAGE, RUNNING
 from sim.scenario import Scenario
-from sim.stress import counted
 from sim.studies import recommend, steadiness, sweep
 from sim.studies.pairs import Pair, PairsResult, study_pairs
-from sim.year import simulate_year
+from sim.studies.reading import charge_band
+from sim.studies.year import simulate_year
 
 MONTHS = np.repeat(np.arange(1, 13), (31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31))
 # A courtyard in a warm place with a small battery: the charge goes up and down every day, and there is no frost.

@@ -14,11 +14,11 @@ from pvlib import pvsystem
 from pvlib.singlediode import bishop88, bishop88_v_from_i
 
 from sim.errors import InputError
+from sim.light.horizon import is_behind
+from sim.light.substrings import BYPASS_V
+from sim.light.sunlight import Sunlight, array_curves, conditions, diode_of, sunlight_on
 from sim.scenario import Scenario, overridden, parse
-from sim.substrings import BYPASS_V
-from sim.sunlight import Sunlight, array_curves, conditions, diode_of, sunlight_on
 from sim.weather import weather_for
-from sim.weather.horizon import is_behind
 from sim.weather.sun import sun_positions
 
 BASE = {  # one 36-cell panel of 135 W on a 12 V battery

@@ -6,9 +6,10 @@ import numpy as np
 import pytest
 from test_frost import year_of
 
-from sim.fading import END_OF_LIFE, aged, fading_years, replacement_year
-from sim.scenario.clock import day_s
-from sim.year import simulate_year
+from sim.calendar import day_s
+from sim.studies.aged import END_OF_LIFE, aged, replacement_year
+from sim.studies.fading import fading_years
+from sim.studies.year import simulate_year
 
 
 def test_the_season_stops_the_pump_from_shut_down_to_start_up() -> None:

@@ -17,10 +17,8 @@ from hypothesis import strategies as st
 from sim import cli
 from sim.catalogue.pipework import fittings, roughness_mm, valves
 from sim.errors import InputError
-from sim.scenario import Scenario
-from sim.scenario.water import Filter, Water
-from sim.water.flows import Network, hydraulic_w, meet, network_of, pipework_of, pump_head
-from sim.water.pipes import (
+from sim.figures.water.flows import Network, hydraulic_w, meet, network_of, pipework_of, pump_head
+from sim.figures.water.pipes import (
     LPH,
     G,
     Leg,
@@ -35,7 +33,9 @@ from sim.water.pipes import (
     valve_k,
     viscosity,
 )
-from sim.water.stopping import crest_head_m
+from sim.figures.water.stopping import crest_head_m
+from sim.scenario import Scenario
+from sim.scenario.water import Filter, Water
 
 SCENARIOS = Path(__file__).parents[1] / "scenarios"
 NU_15C = 1.1386e-6  # m²/s, of the rows that say so

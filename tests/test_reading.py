@@ -11,9 +11,10 @@ from conftest import COURTYARD, changed
 
 from sim import cli
 from sim.catalogue.cells import cell
-from sim.reading import charge_band, read_voltage
 from sim.scenario import Scenario
-from sim.year import YearResult, simulate_year
+from sim.studies.reading import charge_band, read_voltage
+from sim.studies.result import YearResult
+from sim.studies.year import simulate_year
 
 PLAIN = changed({"pump.power_w": 60})  # some 5 A
 

@@ -14,9 +14,9 @@ from sim import cli
 from sim.errors import InputError
 from sim.scenario import load, overridden, parse, read_toml
 from sim.studies.spread import recorded_years, study_spread
+from sim.studies.year import simulate_year
 from sim.weather import weathers_for
 from sim.weather.samples import read_sample
-from sim.year import simulate_year
 
 COLUMNS = """
 [weather.columns]

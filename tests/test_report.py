@@ -12,17 +12,18 @@ import numpy as np
 import pytest
 from browser import browse
 
-from sim.causes import Stop
-from sim.commissioning import expected_readings
-from sim.fading import AgedYear
-from sim.report import year_report
+from sim.figures.causes import Stop
 from sim.report.figures import DEPTHS, energy_steps, worst_spell
+from sim.report.render import year_report
 from sim.report.sections.energy import yields
 from sim.report.sections.expect import longest_stretch
 from sim.report.settings import settings_of
 from sim.scenario import load
 from sim.scenario.choice import Cost
-from sim.year import YearResult, simulate_year
+from sim.studies.commissioning import expected_readings
+from sim.studies.fading import AgedYear
+from sim.studies.result import YearResult
+from sim.studies.year import simulate_year
 
 COURTYARD = Path(__file__).parents[1] / "scenarios" / "courtyard.toml"
 HEADINGS = (

@@ -12,10 +12,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 from strategies import ponds, scenarios, windows
 
+from sim.calendar import length_h, overlap, window_s
 from sim.catalogue import chemistries, sample_names, template
 from sim.errors import InputError
 from sim.scenario import load, overridden, parse, read_toml
-from sim.scenario.clock import length_h, overlap, window_s
 from sim.weather.samples import SAMPLES
 
 POND = Path("pond.toml")

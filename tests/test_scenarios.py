@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from sim.scenario import load
-from sim.year import simulate_year
+from sim.studies.year import simulate_year
 
 STORED = Path(__file__).parent / "stored_headlines.json"
 SCENARIOS = sorted((Path(__file__).parent.parent / "scenarios").glob("*.toml"))

@@ -12,9 +12,9 @@ import pytest
 
 from sim.catalogue.foliage import foliage
 from sim.errors import InputError
+from sim.light.sunlight import Sunlight, planes_of, sunlight_on
 from sim.scenario import Scenario, overridden, parse
 from sim.scenario.shade import Shade
-from sim.sunlight import Sunlight, planes_of, sunlight_on
 from sim.weather import weather_for
 
 BASE = {

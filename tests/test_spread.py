@@ -12,17 +12,19 @@ import pytest
 from pvlib import pvsystem
 
 from sim import cli
-from sim.engine import each_hand
 from sim.errors import InputError
+from sim.light.sunlight import conditions, currents, diode_of, points
+from sim.plant.engine import each_hand
+from sim.report.render import year_report
 from sim.report.spread import spread_report
 from sim.scenario import Scenario, load
 from sim.studies import spread
 from sim.studies.convergence import convergence_of, standard_error
 from sim.studies.spread import SpreadResult, study_spread, synthetic_years
-from sim.sunlight import conditions, currents, diode_of, points
+from sim.studies.year import simulate_year
+from sim.studies.yearly import study_year
 from sim.weather import Weather, weather_for
 from sim.weather.synthesis import monthly_means
-from sim.year import run_year, simulate_year
 
 ROOT = Path(__file__).parent.parent
 COURTYARD = ROOT / "scenarios" / "courtyard.toml"
@@ -61,7 +63,7 @@ def test_a_year_among_many_is_the_year_alone(result: SpreadResult, made: Callabl
 def test_hands_and_threads_change_nothing(result: SpreadResult, monkeypatch: pytest.MonkeyPatch) -> None:
     """Other years in a hand and a single thread give the same bytes."""
     monkeypatch.setattr(spread, "YEARS_AT_ONCE", 3)
-    monkeypatch.setattr("sim.engine.os.cpu_count", lambda: 1)
+    monkeypatch.setattr("sim.plant.engine.os.cpu_count", lambda: 1)
     made = synthetic_years(load(COURTYARD))
     again = spread.run_years(load(COURTYARD), spread.Synthetic(made, range(SEED, SEED + 4)), lambda done, of: None)
     assert again.tobytes() == result.figures[:4].tobytes()
@@ -230,10 +232,10 @@ def test_wrong_numbers_end_with_one_line(tmp_path: Path, capsys: pytest.CaptureF
     assert said.count("\n") == 1 and "--years" in said and "10 to 10000" in said and not list(tmp_path.iterdir())
 
 
-def test_a_poor_year_stands_beside_the_typical_one(tmp_path: Path, design: Callable[..., Scenario]) -> None:
+def test_a_poor_year_stands_beside_the_typical_one(design: Callable[..., Scenario]) -> None:
     """The client's page shows both where many years were asked for, and the poor one is that of the spread."""
-    result = run_year(design({}), tmp_path, log=False, poor_of=10)
+    result = study_year(design({}), poor_of=10)
     expected = study_spread(design({}), 10).poor_year.measures
     assert result.as_json()["poor_year"]["pump_hours"] == expected.pump_hours
-    assert result.report_path is not None and "poor year" in result.report_path.read_text()
+    assert "poor year" in year_report(result, result.poor.pump_hours_by_month)
     assert "poor_year" not in simulate_year(design({})).as_json()

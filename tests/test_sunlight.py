@@ -18,8 +18,8 @@ from pvlib.temperature import TEMPERATURE_MODEL_PARAMETERS, GenericLinearModel
 from scipy.stats import norm
 
 from sim.errors import InputError
-from sim.scenario import Scenario, overridden, parse
-from sim.sunlight import (
+from sim.light.horizon import sky_share
+from sim.light.sunlight import (
     MOUNTINGS,
     STC_C,
     STC_WM2,
@@ -34,8 +34,8 @@ from sim.sunlight import (
     sun_positions,
     sunlight_on,
 )
+from sim.scenario import Scenario, overridden, parse
 from sim.weather import Weather, weather_for
-from sim.weather.horizon import sky_share
 from sim.weather.sun import Sun, sun_at
 
 BASE = {  # one 36-cell panel of 135 W on a 12 V battery

@@ -7,12 +7,12 @@ from collections.abc import Callable, Iterable
 import numpy as np
 import pytest
 
-from sim.engine import each_hand
-from sim.lanes import lanes_from
-from sim.people import processes
+from sim.light.sunlight import sunlight_on
+from sim.plant.engine import each_hand
+from sim.plant.lanes import lanes_from
+from sim.plant.people import processes
+from sim.plant.sky import sky_row
 from sim.scenario import Scenario
-from sim.sunlight import sunlight_on
-from sim.tables import sky_row
 from sim.weather import Weather, weather_for
 from sim.weather.samples import SAMPLES
 from sim.weather.synthesis import monthly_means, synthesiser

@@ -12,9 +12,9 @@ import pytest
 from sim import checks
 from sim.checks import water as rules
 from sim.checks.finding import Finding
+from sim.figures.water.year import Water
 from sim.scenario import Scenario
-from sim.water.year import Water
-from sim.year import YearResult
+from sim.studies.result import YearResult
 
 FILTERED = {"water.filter.max_flow_lph": 1500.0}
 

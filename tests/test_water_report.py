@@ -9,11 +9,12 @@ from pathlib import Path
 
 import pytest
 
-from sim.hourlog import as_csv
-from sim.report import year_report
+from sim.figures.hourly import as_csv
+from sim.report.render import year_report
 from sim.report.sections.water import FISH_CAUTION, WaterPart, section
 from sim.scenario import Scenario
-from sim.year import YearResult, simulate_year
+from sim.studies.result import YearResult
+from sim.studies.year import simulate_year
 
 SCHOOL = Path(__file__).parents[1] / "scenarios" / "school.toml"
 

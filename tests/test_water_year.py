@@ -10,16 +10,17 @@ import numpy as np
 import published
 import pytest
 
-from sim.causes import Stop
+from sim.figures.causes import Stop
+from sim.figures.water import evaporation, pond
+from sim.figures.water.stopping import longest_at_night, pipe_l, siphon_l, transit_l
+from sim.figures.water.year import Water as WaterYear
+from sim.figures.water.year import pump_volts
 from sim.scenario import Scenario
 from sim.scenario.models import Pump
 from sim.scenario.water import Basin, Filter, Outlet, Pipe, Stream, Water
-from sim.water import evaporation, pond
-from sim.water.stopping import longest_at_night, pipe_l, siphon_l, transit_l
-from sim.water.year import Water as WaterYear
-from sim.water.year import pump_volts
+from sim.studies.result import YearResult
+from sim.studies.year import simulate_year
 from sim.weather import weather_for
-from sim.year import YearResult, simulate_year
 
 
 def watered(result: YearResult) -> WaterYear:

@@ -9,7 +9,6 @@ import numpy as np
 import published
 import pytest
 
-from sim import wiring
 from sim.catalogue.cables import (
     conductor,
     fuse_sizes,
@@ -21,10 +20,11 @@ from sim.catalogue.cables import (
     next_fuse_a,
 )
 from sim.devices import cable
-from sim.lanes import lanes_from, pump_path_ohm
-from sim.records import TOTALS
+from sim.figures import wiring
+from sim.plant.lanes import lanes_from, pump_path_ohm
+from sim.plant.records import TOTALS
 from sim.scenario import Scenario
-from sim.year import YearResult
+from sim.studies.result import YearResult
 
 FEET_100_M = 30.48
 Design = Callable[..., Scenario]

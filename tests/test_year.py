@@ -13,7 +13,8 @@ from pathlib import Path
 import pytest
 
 from sim.scenario import Scenario
-from sim.year import YearResult, simulate_year
+from sim.studies.result import YearResult
+from sim.studies.year import simulate_year
 
 ROOT = Path(__file__).parent.parent
 

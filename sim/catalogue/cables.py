@@ -8,9 +8,8 @@ from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
 
-from sim.devices.cable import COPPER_PER_K
-
 FEET_A_KM = 1000.0 / 0.3048
+PER_K_FROM_75C = 0.00323  # NEC chapter 9 table 8, note 2: R2 = R1·(1 + α·(T2 − 75 °C)), copper
 TABLE_AIR_C = 30.0  # the air that both ampacity tables are made for
 
 
@@ -54,12 +53,12 @@ def gauges(bears_c: int = 60) -> dict[int, Conductor]:
     >>> gauges()[12].ampacity_a, round(gauges()[12].ohm_per_km, 2)
     (20.0, 5.34)
     """
-    warm = 1.0 + COPPER_PER_K * (75.0 - 20.0)
+    cooled = 1.0 + PER_K_FROM_75C * (20.0 - 75.0)
     return {
         int(row["awg"]): Conductor(
             f"AWG {'1/0' if row['awg'] == 0 else int(row['awg'])}",
             gauge_area_mm2(int(row["awg"])),
-            row["ohm_kft_75c"] * FEET_A_KM / 1000.0 / warm,
+            row["ohm_kft_75c"] * FEET_A_KM / 1000.0 * cooled,
             row[f"ampacity_{bears_c}c_a"],
             float(bears_c),
         )

@@ -8,7 +8,7 @@ from sim.checks import battery, energy, panel, water, wiring
 from sim.checks.finding import LEVELS, Finding
 
 if TYPE_CHECKING:
-    from sim.measures import Measures
+    from sim.figures.measures import Measures
     from sim.scenario import Scenario
 
 __all__ = ["Finding", "findings"]

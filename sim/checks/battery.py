@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING
 
 from sim.catalogue.cells import Cell, cell
 from sim.checks.finding import OWN, Finding
-from sim.measures import COOL_C
+from sim.figures.measures import COOL_C
 
 if TYPE_CHECKING:
-    from sim.measures import Measures
+    from sim.figures.measures import Measures
     from sim.scenario import Scenario
 
 PROTECTION_MARGIN_V = 0.2  # for each 12 V, between a setting and the limit of the protection circuit

@@ -5,15 +5,16 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
+from sim.calendar import overlap
 from sim.catalogue import chemistries
 from sim.catalogue.cells import cell
 from sim.checks.finding import OWN, Finding
-from sim.lanes import lanes_from
-from sim.measures import REFILLED, longest_without
-from sim.scenario.clock import overlap
+from sim.figures.measures import REFILLED
+from sim.figures.series import longest_without
+from sim.plant.lanes import lanes_from
 
 if TYPE_CHECKING:
-    from sim.measures import Measures
+    from sim.figures.measures import Measures
     from sim.scenario import Scenario
 
 ROUNDING_V = 1e-9

@@ -6,10 +6,10 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from sim.checks.finding import OWN, Finding
-from sim.wiring import SUN_FACTOR
+from sim.figures.wiring import SUN_FACTOR
 
 if TYPE_CHECKING:
-    from sim.measures import Measures
+    from sim.figures.measures import Measures
     from sim.scenario import Scenario
 
 MISMATCH_NOTE, MISMATCH = 1.3, 1.5

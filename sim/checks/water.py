@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING
 from sim.checks.finding import OWN, Finding
 
 if TYPE_CHECKING:
-    from sim.measures import Measures
+    from sim.figures.measures import Measures
+    from sim.figures.water.year import Water
     from sim.scenario import Scenario
     from sim.scenario.water import Water as Pond
-    from sim.water.year import Water
 
 LABEL_RATIO = 1.5
 BRANCH_OFF = 0.2

@@ -6,12 +6,12 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from sim.checks.finding import OWN, Finding
-from sim.wiring import BATTERY, DROP_LIMITS, EXTENSION, FUSE_WITHIN_CM, LASTING_FACTOR, PUMP, start_a
+from sim.figures.wiring import BATTERY, DROP_LIMITS, EXTENSION, FUSE_WITHIN_CM, LASTING_FACTOR, PUMP, start_a
 
 if TYPE_CHECKING:
-    from sim.measures import Measures
+    from sim.figures.measures import Measures
+    from sim.figures.wiring import Run, Wiring
     from sim.scenario import Scenario
-    from sim.wiring import Run, Wiring
 
 LOAD_SHARE, START_SHARE = 0.8, 1.5
 STALLED = "voltage too low for the pump"

@@ -8,13 +8,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sim.causes import CAUSES, Stop
-from sim.headline import MONTHS
+from sim.calendar import MONTHS
+from sim.figures.causes import CAUSES, Stop
 from sim.report.figures import Table
-from sim.report.words import hours
+from sim.words import hours
 
 if TYPE_CHECKING:
-    from sim.year import YearResult
+    from sim.studies.result import YearResult
 
 SIGNS = dict(zip(CAUSES, "TNDHIECPVFSO", strict=True))  # a letter for each cause, so that colour is not needed
 CELL, GAP, LEFT, TOP = 19.0, 2.0, 44.0, 20.0

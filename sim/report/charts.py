@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 from matplotlib.axes import Axes
 
-from sim.headline import MONTHS
+from sim.calendar import MONTHS
 from sim.report.ink import ALARM, GRID, INK, MUTED, SUN, WATER, heading, inked, sheet, svg
 
 LOWEST_DRAWN = 0.85  # of the disconnect voltage: where a protection circuit is open there is none to draw

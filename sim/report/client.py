@@ -4,27 +4,25 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sim.causes import Stop, stretches
-from sim.headline import MONTHS
-from sim.measures import RUNS_AT_LEAST_H
+from sim.calendar import MONTH_NAMES, MONTHS
+from sim.figures.causes import Stop, stretches
+from sim.figures.measures import RUNS_AT_LEAST_H
 from sim.report import figures
 from sim.report.client_charts import twelve_bars
 from sim.report.figures import Figure, Key, Table
 from sim.report.seasons import Season, season_of, seasons_of, still_nights
 from sim.report.sheet import CHEMISTRIES, load_mode
-from sim.report.words import about, date_of, day, facing, lasting, moment, years
 from sim.studies.money import kept_up
+from sim.words import about, date_of, day, facing, lasting, moment, years
 
 if TYPE_CHECKING:
+    from sim.studies.result import YearResult
     from sim.weather import Weather
-    from sim.year import YearResult
 
-MONTH_NAMES = tuple(f"{date(2001, month, 1):%B}" for month in range(1, 13))
 CLOSE = 0.99  # of a typical year's hours: a poor year with more is hardly poorer
 NOTHING_H = 0.05  # hours a day that round to nothing
 PLANNED = ("schedule", "seasonal")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from sim.headline import MONTHS
+from sim.calendar import MONTHS
 from sim.report.ink import ALARM, INK, MUTED, WATER, heading, inked, sheet, svg
 
 HALF = 0.42  # width of one of two bars; a lone one is twice as wide

@@ -18,7 +18,7 @@ from sim.report.compare_words import (
 )
 from sim.report.figures import Figure, Key, Table
 from sim.report.render import render
-from sim.report.words import place_of
+from sim.weather.weather import place_of
 
 if TYPE_CHECKING:
     from sim.studies.compare import CompareResult

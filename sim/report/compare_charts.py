@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from matplotlib.axes import Axes
 
-from sim.headline import MONTHS
+from sim.calendar import MONTHS
 from sim.report.ink import ALARM, INK, MUTED, SUN, WATER, heading, inked, sheet, svg
 
 

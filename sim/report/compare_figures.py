@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sim.headline import MONTHS
+from sim.calendar import MONTH_NAMES, MONTHS
 from sim.report import charts
 from sim.report import compare_charts as drawn
 from sim.report.charts import Bar
@@ -15,8 +15,7 @@ from sim.report.compare_charts import Line, Panel
 from sim.report.compare_words import month_days, seasons, signed, worst_month_name
 from sim.report.figures import Figure, Key, Table
 from sim.report.ink import ALARM, INK, WATER
-from sim.report.words import hours, number, percent, years
-from sim.studies.recommend import MONTHS as MONTH_NAMES
+from sim.words import hours, number, percent, years
 
 if TYPE_CHECKING:
     from sim.studies.compare import CompareResult, Row, Step

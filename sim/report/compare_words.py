@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sim.report.words import number
-from sim.studies.recommend import MONTHS
+from sim.calendar import MONTH_NAMES
+from sim.words import number
 
 if TYPE_CHECKING:
     from sim.studies.compare import CompareResult, Row, Step
@@ -54,7 +54,7 @@ def spans(chosen: Sequence[bool]) -> str:
     starts = [month for month in range(12) if chosen[month] and not chosen[month - 1]]
     runs = [next(length for length in range(1, 13) if not chosen[(start + length) % 12]) for start in starts]
     words = [
-        MONTHS[start] if length == 1 else f"{MONTHS[start]} to {MONTHS[(start + length - 1) % 12]}"
+        MONTH_NAMES[start] if length == 1 else f"{MONTH_NAMES[start]} to {MONTH_NAMES[(start + length - 1) % 12]}"
         for start, length in zip(starts, runs, strict=True)
     ]
     return " and ".join(words)
@@ -67,7 +67,7 @@ def month_days(result: CompareResult) -> np.ndarray:
 
 def worst_month_name(result: CompareResult) -> str:
     """The month in which the first design serves least of what is wanted."""
-    return MONTHS[result.first.measures.worst_month - 1]
+    return MONTH_NAMES[result.first.measures.worst_month - 1]
 
 
 def seasons(gain: Gain, days: np.ndarray) -> str:

@@ -7,17 +7,17 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sim.headline import MONTHS
-from sim.measures import by_day, by_month
+from sim.calendar import MONTHS
+from sim.figures.series import by_day, by_month
 from sim.report import charts
 from sim.report.charts import Bar
 from sim.report.ink import ALARM, WATER
-from sim.report.words import day, hours, kwh, number, percent
 from sim.weather.sun import sun_positions
+from sim.words import day, hours, kwh, number, percent
 
 if TYPE_CHECKING:
-    from sim.measures import Energy, Measures
-    from sim.year import YearResult
+    from sim.figures.measures import Energy, Measures
+    from sim.studies.result import YearResult
 
 DEPTHS = np.linspace(0.0, 1.0, 11)
 SPELL_DAYS = 14

@@ -12,7 +12,7 @@ from matplotlib.axes import Axes
 from matplotlib.patches import PathPatch
 from matplotlib.path import Path
 
-from sim.headline import MONTHS
+from sim.calendar import MONTHS
 from sim.report.charts import MAP_RGB
 from sim.report.ink import ALARM, INK, PAPER, RIGHT, WATER, WIDTH, heading, inked, sheet, svg
 

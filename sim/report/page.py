@@ -23,13 +23,13 @@ from sim.report.sections import (
     water,
     wiring,
 )
-from sim.report.words import place_of
+from sim.weather.weather import place_of
 
 if TYPE_CHECKING:
     import numpy as np
 
+    from sim.studies.result import YearResult
     from sim.weather.weather import Doubt
-    from sim.year import YearResult
 
 Maker = Callable[["YearResult"], Section | None]
 

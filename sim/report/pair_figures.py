@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sim.headline import MONTHS
+from sim.calendar import MONTHS
 from sim.report import charts
 from sim.report import maps as drawn
 from sim.report.charts import Bar
@@ -16,8 +16,8 @@ from sim.report.figures import Figure, Key, Table
 from sim.report.ink import ALARM, SUN, WATER
 from sim.report.maps import Ground, opacity
 from sim.report.pair_words import band_words, condition, pair_name, rate, threshold, volts
-from sim.report.words import number, percent
 from sim.studies.recommend import gap_v
+from sim.words import number, percent
 
 if TYPE_CHECKING:
     from sim.studies.pairs import Band, Pair, PairsResult

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from math import ceil, floor
 from typing import TYPE_CHECKING
 
-from sim.report.words import hours, number, percent, years
+from sim.words import hours, number, percent, years
 
 if TYPE_CHECKING:
     from sim.studies.pairs import Band, Pair

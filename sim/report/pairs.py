@@ -13,7 +13,8 @@ from sim.report.pair_figures import MEASURES, Measure, PairMap, hours_a_day
 from sim.report.pair_words import COLUMNS, cells, pair_name, portion, reading_sentence, said, volts
 from sim.report.render import render
 from sim.report.sheet import sheet_of
-from sim.report.words import hours, number, percent, place_of
+from sim.weather.weather import place_of
+from sim.words import hours, number, percent
 
 if TYPE_CHECKING:
     from sim.studies.pairs import Pair, PairsResult

@@ -15,7 +15,7 @@ from sim.report.page import page_of
 if TYPE_CHECKING:
     import numpy as np
 
-    from sim.year import YearResult
+    from sim.studies.result import YearResult
 
 
 def year_report(result: YearResult, poor: YearResult | Sequence[float] | np.ndarray | None = None) -> str:

@@ -7,12 +7,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sim.causes import Stop, stretches
-from sim.measures import by_day
-from sim.report.words import about, lasting
+from sim.figures.causes import Stop, stretches
+from sim.figures.series import by_day
+from sim.words import about, lasting
 
 if TYPE_CHECKING:
-    from sim.year import YearResult
+    from sim.studies.result import YearResult
 
 NORTHERN = (
     ("Winter", (12, 1, 2)),

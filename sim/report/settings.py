@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from sim.headline import MONTHS
+from sim.calendar import MONTHS
 from sim.scenario.weather import Column
 
 if TYPE_CHECKING:

@@ -7,12 +7,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sim.headline import MONTHS
+from sim.calendar import MONTH_NAMES, MONTHS
 from sim.report import spread_charts as drawn
 from sim.report.figures import Figure, Key, Table
 from sim.report.render import render
-from sim.report.words import hours, number, percent, place_of
-from sim.weather.dates import MONTH_NAMES
+from sim.weather.weather import place_of
+from sim.words import hours, number, percent
 
 if TYPE_CHECKING:
     from sim.studies.spread import Quantiles, SpreadResult
@@ -87,7 +87,7 @@ def _promise(result: SpreadResult) -> str:
     low, middle, _ = _daily(result)
     worst = int(np.argmin(low))
     return (
-        f"In {MONTH_NAMES[worst + 1]}, the hardest month, expect about {number(middle[worst])} hours a day; one year "
+        f"In {MONTH_NAMES[worst]}, the hardest month, expect about {number(middle[worst])} hours a day; one year "
         f"in ten gives less than {number(low[worst])}."
     )
 
@@ -128,7 +128,7 @@ def _months(result: SpreadResult) -> Figure:
     width = high - low
     widest = int(np.argmax(width))
     said = (
-        f"Eight years in ten lie within each bar. The years differ most in {MONTH_NAMES[widest + 1]}: from "
+        f"Eight years in ten lie within each bar. The years differ most in {MONTH_NAMES[widest]}: from "
         f"{number(low[widest])} to {number(high[widest])} hours a day."
     )
     if width.max() < 0.05:
@@ -195,7 +195,7 @@ def _poor_compared(result: SpreadResult) -> Table:
         (
             ("Pump hours", f"{poor['hours']:,.0f}", f"{middle('hours').p50:,.0f}"),
             ("Share of wanted hours met", *(f"{share:.1%}" for share in met)),
-            (f"Hours a day in {MONTH_NAMES[worst + 1]}", f"{daily[worst]:.1f}", f"{usual[worst]:.1f}"),
+            (f"Hours a day in {MONTH_NAMES[worst]}", f"{daily[worst]:.1f}", f"{usual[worst]:.1f}"),
             ("Longest stop, h", f"{poor['longest_stop_h']:.0f}", f"{middle('longest_stop_h').p50:.0f}"),
             ("Days without running", f"{poor['idle_days']:.0f}", f"{middle('idle_days').p50:.0f}"),
         ),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from sim.headline import MONTHS
+from sim.calendar import MONTHS
 from sim.report.ink import ALARM, GRID, INK, WATER, heading, inked, sheet, svg
 
 BOTTOM = 68.0  # room for the words along the axis

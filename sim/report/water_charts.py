@@ -6,9 +6,9 @@ from typing import Any
 
 import numpy as np
 
-from sim.headline import MONTHS
+from sim.calendar import MONTHS
+from sim.figures.water.flows import Pipework
 from sim.report.ink import ALARM, INK, SUN, WATER, heading, inked, sheet, svg
-from sim.water.flows import Pipework
 
 
 def _flow_axis(axes: Any, label: str, most: float) -> None:

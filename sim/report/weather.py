@@ -7,14 +7,15 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sim.headline import MONTHS
-from sim.measures import by_day
+from sim.calendar import MONTHS
+from sim.figures.series import by_day
 from sim.report import charts, weather_charts
 from sim.report.figures import Figure, Key, Table
 from sim.report.render import render
 from sim.report.sections.expect import Fact
-from sim.report.words import percent, place_of
 from sim.weather.sun import sun_positions
+from sim.weather.weather import place_of
+from sim.words import percent
 
 if TYPE_CHECKING:
     from sim.studies.weather import WeatherResult

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from sim.headline import MONTHS
+from sim.calendar import MONTHS
 from sim.report.charts import months_along
 from sim.report.ink import ALARM, INK, SUN, WATER, heading, inked, sheet, svg
 

@@ -7,7 +7,7 @@ from typing import Annotated, Any
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, Strict
 
-from sim.scenario.clock import checked_clock, checked_day, checked_window
+from sim.calendar import checked_clock, checked_day, checked_window
 
 REQUIRED: Any = ...
 

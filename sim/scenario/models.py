@@ -11,11 +11,11 @@ from typing import Annotated, Literal
 
 from pydantic import AfterValidator, BeforeValidator, Field, Strict, field_validator
 
+from sim.calendar import window_s
 from sim.catalogue import chemistries
 from sim.scenario.cables import BatteryCable, Cable, Extension, PumpCable
 from sim.scenario.care import Care
 from sim.scenario.choice import Alternative, Cost
-from sim.scenario.clock import window_s
 from sim.scenario.fields import (
     DayHours,
     Section,

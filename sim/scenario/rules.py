@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from sim.calendar import length_h, overlap
 from sim.catalogue import chemistries
 from sim.scenario.choice import AS_IT_IS, twice
-from sim.scenario.clock import length_h, overlap
 from sim.scenario.defaults import blocks, rated_a
 from sim.scenario.models import Scenario
 from sim.scenario.rule import Rule

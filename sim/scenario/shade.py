@@ -7,8 +7,8 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, Strict, ValidationInfo, field_validator
 
+from sim.calendar import window_s
 from sim.catalogue.foliage import foliage, leafy_share
-from sim.scenario.clock import window_s
 from sim.scenario.fields import Clock, Day, Section, Share, Strings, between, field, listed, monthly, one_of, twelve
 
 _LEAF_ON, _LEAF_OFF = "04-15", "11-01"  # of a broadleaf tree in a temperate climate; common practice, no source

@@ -9,9 +9,9 @@ from pydantic import BeforeValidator, Field, Strict, ValidationInfo, field_valid
 
 from sim.catalogue import sample_names
 from sim.catalogue.doubts import DOUBTS
-from sim.catalogue.units import AIR, LIGHT, WIND, Unit
 from sim.scenario.fields import REQUIRED, Section, between, field, listed, one_of, whole
 from sim.scenario.monthly import Monthly
+from sim.units import AIR, LIGHT, WIND, Unit
 
 
 def _several(value: Any) -> Any:

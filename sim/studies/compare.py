@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
-from pathlib import Path
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
 from sim.errors import InputError
-from sim.files import write_text
-from sim.studies.designs import Design, Simulated, designs_of, simulate_designs
+from sim.studies.designs import Design, Simulated, simulate_designs
 from sim.studies.money import Gain, Money, gain, money, whole_payback_years
 from sim.studies.steps import Change, panel_changes, steps_for
 from sim.studies.tilt import Best, TiltCurve, best_position, curve_of, light_on, wanted_months
@@ -94,7 +92,6 @@ class CompareResult:
     hours_by_tilt: Curve
     hours_by_power: Curve
     payback_years: float | None
-    report_path: Path | None = None
 
     @property
     def first(self) -> Simulated:
@@ -201,17 +198,3 @@ def _step(first: Simulated, change: Change, run: Simulated) -> Step:
     prices = first.design.scenario.cost
     paid = money(prices, first, run, change.once, change.a_year)
     return Step(change, run, gain(first.measures, run.measures), paid)
-
-
-def run_compare(paths: Sequence[Path], out: Path, progress: Progress = lambda done, of: None) -> CompareResult:
-    """Compare the designs in scenario files and write the report into a folder, named after the first file.
-
-    One file is compared with its ``[[alternative]]`` tables, several with one another. Raises InputError where a
-    scenario or an alternative is wrong.
-    """
-    result = study_compare(designs_of(paths), progress)
-    from sim.report.compare import compare_report
-
-    path = out / f"{paths[0].stem}-compare.html"
-    write_text(path, compare_report(result))
-    return replace(result, report_path=path)

@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sim.catalogue import chemistries
-from sim.engine import HOUR_S, Plant, simulate
-from sim.hourlog import Log
-from sim.lanes import lanes_from
-from sim.people import processes
-from sim.records import RUNNING
+from sim.plant.engine import HOUR_S, Plant, simulate
+from sim.plant.lanes import lanes_from
+from sim.plant.log import Log
+from sim.plant.people import processes
+from sim.plant.records import RUNNING
 
 if TYPE_CHECKING:
     from sim.scenario import Scenario

@@ -12,20 +12,21 @@ from typing import Any, TypeVar
 import numpy as np
 
 from sim.checks import Finding
-from sim.engine import HOUR_S, Plant, Process, each_hand
 from sim.errors import InputError
-from sim.hourlog import Log
-from sim.lanes import lanes_from
-from sim.measures import Measures, measure
-from sim.people import processes
-from sim.records import SKY
+from sim.figures.measures import Measures, measure
+from sim.light.sunlight import Sunlight, sunlight_on
+from sim.plant.engine import HOUR_S, Plant, Process, each_hand
+from sim.plant.lanes import lanes_from
+from sim.plant.log import Log
+from sim.plant.people import processes
+from sim.plant.records import SKY
+from sim.plant.sky import sky_row
 from sim.scenario import Scenario, overridden, parse, read_toml
 from sim.scenario.choice import AS_IT_IS, twice
-from sim.sunlight import Sunlight, sunlight_on
-from sim.tables import sky_row
-from sim.twins import twins_of
+from sim.studies.result import figures
+from sim.studies.twins import twins_of
+from sim.studies.year import EVENTS_KEPT, checked
 from sim.weather import Weather, weather_for
-from sim.year import EVENTS_KEPT, checked, figures
 
 LANES_AT_ONCE = 8  # a hand's hourly log is then some 30 MB
 Made = TypeVar("Made")

@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sim.availability import Availability
-from sim.engine import simulate_lanes
-from sim.lanes import lanes_from
-from sim.people import processes
+from sim.figures.availability import Availability
+from sim.plant.engine import simulate_lanes
+from sim.plant.lanes import lanes_from
+from sim.plant.people import processes
 
 if TYPE_CHECKING:
     from sim.scenario import Scenario

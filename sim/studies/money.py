@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from sim.measures import Measures
+    from sim.figures.measures import Measures
     from sim.scenario import Scenario
     from sim.scenario.choice import Cost
     from sim.studies.designs import Simulated

@@ -3,53 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
-from pathlib import Path
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
 from sim.catalogue import chemistries
 from sim.checks.energy import gap_margin_v, needed_gap_v, sag_v
-from sim.files import write_text
-from sim.reading import Band, bands_at
+from sim.figures.stress import Stress
+from sim.light.sunlight import sunlight_on
+from sim.plant.sky import sky_row
 from sim.scenario import Scenario
-from sim.stress import Stress
 from sim.studies.controls import Control, charging_a, controls
+from sim.studies.pair import Pair
+from sim.studies.reading import Band, bands_at
 from sim.studies.recommend import changes, recommend
 from sim.studies.steadiness import limits_in_words, unsteady_because
 from sim.studies.sweep import Range, Sweep, grid, reading_error_v, sweep
-from sim.sunlight import sunlight_on
-from sim.tables import sky_row
 from sim.weather import Weather, weather_for
 
-__all__ = ["Band", "Control", "Pair", "PairsResult", "run_pairs", "study_pairs"]
-
-
-@dataclass(frozen=True)
-class Pair:
-    """One pair of load voltages through the year; months are from January, charges and shares 0…1."""
-
-    load_disconnect_v: float
-    load_reconnect_v: float
-    pump_hours: float
-    pump_hours_by_month: tuple[float, ...]
-    hours_met_share: float
-    met_share_by_month: tuple[float, ...]
-    starts: int
-    starts_a_day: float
-    shortest_run_h: float | None
-    longest_stop_h: float
-    min_soc: float
-    hours_below_20_percent: float
-    equivalent_full_cycles: float
-    life_years_low: float
-    life_years_high: float
-    lifted_restart_share: float  # of the reconnects: by a charging battery below 40 %
-    refused_restarts: int  # reconnects while the battery's protection circuit refuses charge, as in frost
-    early_cut_off_share: float  # of the disconnects: with plenty of charge left
-    steady: bool
-    unsteady_because: tuple[str, ...]
+__all__ = ["Band", "Control", "Pair", "PairsResult", "study_pairs"]
 
 
 @dataclass(frozen=True)
@@ -70,7 +43,6 @@ class PairsResult:
     bands: tuple[Band, ...]
     controls: tuple[Control, ...]
     limits: tuple[str, ...]
-    report_path: Path | None = None
 
     def as_json(self) -> dict[str, Any]:
         """Plain data under the published names."""
@@ -142,7 +114,7 @@ def study_pairs(
     reconnect: Range | None = None,
     progress: Callable[[int, int], None] | None = None,
 ) -> PairsResult:
-    """The study of a scenario; nothing is written. Ranges and step in V at the battery; see :func:`run_pairs`."""
+    """The study of a scenario; nothing is written. Ranges and step in V at the battery."""
     volts = grid(scenario, step_v, disconnect, reconnect)
     own = (scenario.controller.load_disconnect_v, scenario.controller.load_reconnect_v)
     weather = weather_for(scenario)
@@ -171,26 +143,3 @@ def study_pairs(
         controls=compared,
         limits=limits_in_words(error_v),
     )
-
-
-def run_pairs(
-    scenario: Scenario,
-    out: Path,
-    *,
-    step_v: float | None = None,
-    disconnect: Range | None = None,
-    reconnect: Range | None = None,
-    progress: Callable[[int, int], None] | None = None,
-) -> PairsResult:
-    """Study the pairs of a scenario and write the report into a folder.
-
-    ``step_v`` and the ranges ``disconnect`` and ``reconnect`` (lowest, highest) are in V at the battery's own voltage;
-    without them 0.1 V for each 12 V and what is sensible for the chemistry. ``progress(done, of)`` is told the
-    lane-years that are done. Raises InputError for ranges that make no pairs.
-    """
-    result = study_pairs(scenario, step_v, disconnect, reconnect, progress)
-    from sim.report.pairs import pairs_report
-
-    path = out / f"{scenario.name}-pairs.html"
-    write_text(path, pairs_report(result))
-    return replace(result, report_path=path)

@@ -12,19 +12,17 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sim.report.words import percent
+from sim.calendar import MONTH_NAMES
+from sim.words import percent
 
 if TYPE_CHECKING:
-    from sim.studies.pairs import Pair
+    from sim.studies.pair import Pair
 
 MET_POINT = 0.01  # shares of hours met closer than this count as equal; these five are our own defaults
 RESERVE_COST = 0.05  # share of hours met that keeping a reserve of charge may cost
 STARTS_STEP = 0.1  # starts closer than this share count as equal
 LIFE_STEP_YEARS = 0.25
 FEWER_STARTS = 10  # a year: a smaller change is not worth a word
-MONTHS = (
-    "January February March April May June July August September October November December".split()
-)  # fmt: skip
 
 
 def merits(pair: Pair) -> tuple[float, float, float]:
@@ -147,7 +145,7 @@ def _hours_change(present: Pair, recommended: Pair, days: np.ndarray) -> str:
     """The month with the greatest change, in hours a day."""
     more = (np.array(recommended.pump_hours_by_month) - np.array(present.pump_hours_by_month)) / np.maximum(days, 1)
     month = int(np.argmax(np.abs(more)))
-    return f"{more[month]:+.1f} h a day in {MONTHS[month]}" if abs(more[month]) >= 0.05 else ""
+    return f"{more[month]:+.1f} h a day in {MONTH_NAMES[month]}" if abs(more[month]) >= 0.05 else ""
 
 
 def _starts_change(present: Pair, recommended: Pair) -> str:

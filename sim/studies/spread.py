@@ -5,29 +5,28 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
-from pathlib import Path
 from typing import Any
 
 import numpy as np
 
-from sim.commissioning import expected_readings
-from sim.engine import Plant, Process, each_hand
 from sim.errors import InputError
-from sim.files import write_text
-from sim.hourlog import Log
-from sim.lanes import lanes_from
-from sim.people import processes
-from sim.records import SKY
+from sim.light.sunlight import sunlight_on
+from sim.plant.engine import Plant, Process, each_hand
+from sim.plant.lanes import lanes_from
+from sim.plant.log import Log
+from sim.plant.people import processes
+from sim.plant.records import SKY
+from sim.plant.sky import sky_row
 from sim.scenario import Scenario
+from sim.studies.commissioning import expected_readings
 from sim.studies.convergence import FEWEST, Convergence, convergence_of
+from sim.studies.result import YearResult
 from sim.studies.sweep import FIGURES, figures_of
-from sim.sunlight import sunlight_on
-from sim.tables import sky_row
+from sim.studies.year import simulate_year
 from sim.weather import Weather, weather_for, weathers_for
 from sim.weather.synthesis import monthly_means, synthesiser, synthesiser_for
-from sim.year import YearResult, simulate_year
 
-__all__ = ["FEWEST", "MOST", "Quantiles", "SpreadResult", "recorded_years", "run_spread", "study_spread"]
+__all__ = ["FEWEST", "MOST", "Quantiles", "SpreadResult", "recorded_years", "study_spread"]
 
 MOST = 10_000  # synthetic years
 FEWEST_RECORDED = 2  # years are a spread already, though a narrow base for a tenth
@@ -69,8 +68,6 @@ class SpreadResult:
     convergence: Convergence
     poor: int
     poor_year: YearResult
-    report_path: Path | None = None
-    poor_year_path: Path | None = None
 
     @property
     def years(self) -> int:
@@ -192,7 +189,7 @@ def study_spread(
     weathers: Sequence[Weather] | None = None,
     progress: Callable[[int, int], None] | None = None,
 ) -> SpreadResult:
-    """The design through many years; nothing is written; see :func:`run_spread`."""
+    """The design through many years; nothing is written."""
     if weathers is not None:
         return _through(scenario, weathers, None, progress)
     if not FEWEST <= years <= MOST:
@@ -290,32 +287,3 @@ def _through(
         poor=poor,
         poor_year=replace(simulate_year(design, weather), readings=expected_readings(design)),
     )
-
-
-def run_spread(
-    scenario: Scenario,
-    out: Path,
-    *,
-    years: int = 200,
-    seed: int | None = None,
-    weathers: Sequence[Weather] | None = None,
-    progress: Callable[[int, int], None] | None = None,
-) -> SpreadResult:
-    """Run a design through many years and write the report of all and that of the poor year into a folder.
-
-    The years are synthetic, made from the monthly means of the scenario's weather with the seeds ``seed``,
-    ``seed`` + 1, …, or they are the ``weathers`` given, as they are. Chance faults are drawn anew for each.
-    ``progress(done, of)`` is told the years that are done. Raises InputError for a number of years that says nothing of
-    poor ones.
-    """
-    result = study_spread(scenario, years, seed, weathers, progress)
-    from sim.report import year_report
-    from sim.report.spread import spread_report
-
-    paths = {
-        "report_path": out / f"{scenario.name}-spread.html",
-        "poor_year_path": out / f"{scenario.name}-poor-year.html",
-    }
-    write_text(paths["poor_year_path"], year_report(result.poor_year))
-    write_text(paths["report_path"], spread_report(result))
-    return replace(result, **paths)  # type: ignore[arg-type]

@@ -10,14 +10,14 @@ import numpy as np
 
 from sim.catalogue import chemistries
 from sim.catalogue.cells import cell
-from sim.engine import HOUR_S, Plant, Process, each_hand
 from sim.errors import InputError
-from sim.hourlog import Log
-from sim.lanes import lanes_from
-from sim.measures import RUNS_AT_LEAST_H
-from sim.people import processes
-from sim.records import RUNNING
-from sim.stress import Stress, stress_of
+from sim.figures.measures import RUNS_AT_LEAST_H
+from sim.figures.stress import Stress, stress_of
+from sim.plant.engine import HOUR_S, Plant, Process, each_hand
+from sim.plant.lanes import lanes_from
+from sim.plant.log import Log
+from sim.plant.people import processes
+from sim.plant.records import RUNNING
 
 if TYPE_CHECKING:
     from sim.scenario import Scenario

@@ -10,9 +10,9 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from sim.measures import by_month
-from sim.substrings import levels
-from sim.sunlight import planes_of
+from sim.figures.series import by_month
+from sim.light.substrings import levels
+from sim.light.sunlight import planes_of
 
 if TYPE_CHECKING:
     from sim.scenario import Scenario

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
@@ -26,7 +26,6 @@ class WeatherResult:
 
     name: str
     years: tuple[Summary, ...]
-    report_path: Path | None = None
     written: tuple[Path, ...] = ()
 
     @property
@@ -47,10 +46,10 @@ class WeatherResult:
         return about | {"files": [str(path) for path in self.written], "years": [year.as_json() for year in self.years]}
 
 
-def look_at(path: Path, out: Path, scenario: Any = None) -> WeatherResult:
-    """The weather of a file, or of a scenario that says how to read it, checked and written as a report."""
+def look_at(path: Path, scenario: Any = None) -> WeatherResult:
+    """The weather of a file, or of a scenario that says how to read it, checked."""
     weathers = weathers_for(scenario or _asking_for(path))
-    return _reported(WeatherResult(path.stem, tuple(map(summary_of, weathers))), out)
+    return WeatherResult(path.stem, tuple(map(summary_of, weathers)))
 
 
 def _asking_for(path: Path) -> Any:
@@ -68,7 +67,7 @@ def fetch(
     for path, weather in zip(paths, weathers, strict=True):
         write_text(path, own_text(weather))
     stem = paths[0].stem if len(paths) == 1 else f"{name}_{min(years)}-{max(years)}"
-    return _reported(WeatherResult(stem, tuple(map(summary_of, weathers)), written=paths), out)
+    return WeatherResult(stem, tuple(map(summary_of, weathers)), written=paths)
 
 
 def _degrees(angle: float, signs: str) -> str:
@@ -78,11 +77,3 @@ def _degrees(angle: float, signs: str) -> str:
     '79.95W'
     """
     return f"{abs(angle):.2f}{signs[angle < 0]}"
-
-
-def _reported(result: WeatherResult, out: Path) -> WeatherResult:
-    from sim.report.weather import weather_report
-
-    path = out / f"{result.name}-weather.html"
-    write_text(path, weather_report(result))
-    return replace(result, report_path=path)

@@ -6,9 +6,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sim.engine import HOUR_S, Plant, simulate
-from sim.lanes import lanes_from
-from sim.people import processes
+from sim.plant.engine import HOUR_S, Plant, simulate
+from sim.plant.lanes import lanes_from
+from sim.plant.people import processes
 
 if TYPE_CHECKING:
     from sim.scenario import Scenario

@@ -8,13 +8,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from sim.calendar import MONTH_NAMES
+
 if TYPE_CHECKING:
     import pandas as pd
 
 DAY_H = 24
 LEAP_DAY_START = 59 * DAY_H  # hours of January and February before the 29th
 _DAYS = np.array([calendar.monthrange(2001, month)[1] for month in range(1, 13)])
-MONTH_NAMES = tuple(calendar.month_name)
 
 
 def hours_of(year: int) -> int:
@@ -53,7 +54,7 @@ def moment(number: int, leap: bool) -> str:
     ('1 March 00:00', '29 February 00:00')
     """
     at = datetime.datetime(2004 if leap else 2001, 1, 1) + datetime.timedelta(hours=int(number))
-    return f"{at.day} {MONTH_NAMES[at.month]} {at.hour:02d}:00"
+    return f"{at.day} {MONTH_NAMES[at.month - 1]} {at.hour:02d}:00"
 
 
 def year_index(year: int, utc_offset_h: float) -> pd.DatetimeIndex:

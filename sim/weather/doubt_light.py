@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sim.weather.dates import DAY_H, MONTH_NAMES
+from sim.calendar import MONTH_NAMES
+from sim.weather.dates import DAY_H
 
 if TYPE_CHECKING:
     from sim.weather.evidence import Evidence
@@ -57,7 +58,7 @@ def uneven(evidence: Evidence) -> str:
     odd |= {k: share for k, share in fine.items() if np.isnan(evidence.cloudless_by_month[k])}
     if not odd:
         return ""
-    named = ", ".join(f"{MONTH_NAMES[k + 1]} {share:.0%}" for k, share in sorted(odd.items()))
+    named = ", ".join(f"{MONTH_NAMES[k]} {share:.0%}" for k, share in sorted(odd.items()))
     worst = LESS if max(odd.values()) > 1.0 else MORE
     return f"Fine weather of some months has another light than that of the year ({named}). If it is scaled, {worst}."
 

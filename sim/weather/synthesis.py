@@ -14,9 +14,10 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from sim.calendar import MONTH_NAMES
 from sim.errors import InputError
 from sim.weather import air, clearness, hourly
-from sim.weather.dates import DAY_H, MONTH_NAMES, year_index
+from sim.weather.dates import DAY_H, year_index
 from sim.weather.monthly import MONTHS, MonthlyMeans, monthly_means
 from sim.weather.sun import sun_of_year
 from sim.weather.weather import Site, Weather
@@ -221,6 +222,6 @@ def _check_feasible(file: str, means: MonthlyMeans, highest_kwh_m2: np.ndarray) 
     """A month's mean above that of its clearest days is an error."""
     for number, (mean, limit) in enumerate(zip(means.daily_ghi_kwh_m2, highest_kwh_m2.tolist(), strict=True)):
         if not 0.0 <= mean <= limit:
-            name = MONTH_NAMES[number + 1]
+            name = MONTH_NAMES[number]
             allowed = f"0 to {limit:.3f} kWh/m2 a day in {name}, the most that the sky gives at the site"
             raise InputError(file, f"{KEY}[{number}]", mean, allowed)

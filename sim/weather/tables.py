@@ -9,8 +9,8 @@ from pathlib import Path
 from types import SimpleNamespace
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from sim.catalogue.units import UNITS
 from sim.errors import InputError
+from sim.units import UNITS
 from sim.weather.readings import FOREIGN_LICENCE, Readings
 from sim.weather.stamps import standard_offset_h, starts_of, wrapped
 from sim.weather.weather import COLUMNS, Site

@@ -17,15 +17,27 @@ from pathlib import Path
 ROOT = Path(__file__).parent.parent.parent
 sys.path.insert(0, str(ROOT))
 
+from sim.figures.hourly import as_csv  # noqa: E402
+from sim.files import write_text  # noqa: E402
 from sim.report.compare import compare_report  # noqa: E402
+from sim.report.render import year_report  # noqa: E402
+from sim.scenario import Scenario  # noqa: E402
 from sim.studies.compare import study_compare  # noqa: E402
 from sim.studies.designs import Design, designs_in, simulate_designs  # noqa: E402
-from sim.year import run_year, simulate_year  # noqa: E402
+from sim.studies.year import simulate_year  # noqa: E402
+from sim.studies.yearly import study_year  # noqa: E402
 
 COURTYARD = ROOT / "scenarios" / "courtyard.toml"
 DESIGNS = 50
 LIMIT = 12.0
 ROUNDS = 3
+
+
+def write_year(scenario: Scenario, folder: Path) -> None:
+    """One year with its report and its log, as the command writes them."""
+    result = study_year(scenario)
+    write_text(folder / "year.html", year_report(result))
+    write_text(folder / "year.csv", as_csv(result.log, result.weather, result.sunlight, result.sky))
 
 
 def designs() -> list[Design]:
@@ -46,11 +58,11 @@ def main() -> None:
     """Both sides in turn, and the ratio of their medians."""
     several = designs()
     with tempfile.TemporaryDirectory() as name:
-        run_year(several[0].scenario, Path(name))
+        write_year(several[0].scenario, Path(name))
         years, studies, passes = [], [], []
         for _ in range(ROUNDS):
             marks = [time.perf_counter()]
-            run_year(several[0].scenario, Path(name))
+            write_year(several[0].scenario, Path(name))
             marks.append(time.perf_counter())
             runs = simulate_designs(several)
             marks.append(time.perf_counter())

@@ -17,13 +17,13 @@ sys.path.insert(0, str(ROOT))
 
 import numpy as np  # noqa: E402
 
-from sim.engine import HOUR_S, Plant, simulate  # noqa: E402
-from sim.people import processes  # noqa: E402
+from sim.light.sunlight import sunlight_on  # noqa: E402
+from sim.plant.engine import HOUR_S, Plant, simulate  # noqa: E402
+from sim.plant.people import processes  # noqa: E402
+from sim.plant.sky import sky_row  # noqa: E402
 from sim.scenario import Scenario, load  # noqa: E402
 from sim.studies.pairs import study_pairs  # noqa: E402
 from sim.studies.sweep import grid, lanes_of, sweep  # noqa: E402
-from sim.sunlight import sunlight_on  # noqa: E402
-from sim.tables import sky_row  # noqa: E402
 from sim.weather import weather_for  # noqa: E402
 
 

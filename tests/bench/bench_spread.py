@@ -19,9 +19,9 @@ sys.path.insert(0, str(ROOT))
 
 import numpy as np  # noqa: E402
 
-from sim.engine import each_hand  # noqa: E402
-from sim.lanes import lanes_from  # noqa: E402
-from sim.people import processes  # noqa: E402
+from sim.plant.engine import each_hand  # noqa: E402
+from sim.plant.lanes import lanes_from  # noqa: E402
+from sim.plant.people import processes  # noqa: E402
 from sim.scenario import Scenario, load  # noqa: E402
 from sim.studies.spread import YEARS_AT_ONCE, Synthetic, run_years, sky_of, synthetic_years  # noqa: E402
 from sim.studies.sweep import figures_of  # noqa: E402

@@ -21,12 +21,12 @@ sys.path.insert(0, str(ROOT))
 import numpy as np  # noqa: E402
 import simpy  # noqa: E402
 
-from sim.engine import DAY_S, HOUR_S, Hours, Plant, schedule, simulate, simulate_lanes  # noqa: E402
-from sim.hourlog import Log  # noqa: E402
-from sim.lanes import lanes_from  # noqa: E402
+from sim.light.sunlight import sunlight_on  # noqa: E402
+from sim.plant.engine import DAY_S, HOUR_S, Hours, Plant, schedule, simulate, simulate_lanes  # noqa: E402
+from sim.plant.lanes import lanes_from  # noqa: E402
+from sim.plant.log import Log  # noqa: E402
+from sim.plant.sky import sky_row  # noqa: E402
 from sim.scenario import Scenario, overridden, parse, read_toml  # noqa: E402
-from sim.sunlight import sunlight_on  # noqa: E402
-from sim.tables import sky_row  # noqa: E402
 from sim.weather import weather_for  # noqa: E402
 
 COURTYARD = ROOT / "scenarios" / "courtyard.toml"

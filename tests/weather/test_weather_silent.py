@@ -16,7 +16,8 @@ from weather.silent_damages import KINDS, MADE_UP, SAMPLED, Kind, checked, harml
 
 from sim.catalogue.doubts import DOUBTS
 from sim.errors import InputError
-from sim.scenario import load_scenario
+from sim.report.weather import weather_report
+from sim.scenario import load as load_scenario
 from sim.studies.weather import look_at
 from sim.weather import weather_for
 from sim.weather.clearsky import clear_sky
@@ -121,10 +122,10 @@ def test_what_cannot_be_accepted_is_named(tmp_path: Path, tmy3: tuple[str, ...])
 def test_doubts_open_the_weather_report_and_its_json(tmp_path: Path, tmy3: tuple[str, ...]) -> None:
     """At the top of the JSON, and before anything else on the page."""
     scenario = load_scenario(scenario_with(tmp_path, late(tmy3)))
-    result = look_at(scenario.path, tmp_path, scenario)
+    result = look_at(scenario.path, scenario)
     found = json.loads(json.dumps(result.as_json()))["doubts"]
     assert [sorted(doubt) for doubt in found] == [["id", "message"]]
-    page = result.report_path.read_text()
+    page = weather_report(result)
     assert page.index("behind this page is doubtful") < page.index("What it says")
 
 

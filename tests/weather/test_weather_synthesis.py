@@ -15,8 +15,8 @@ from scipy.stats import ks_2samp, norm, rankdata
 
 from sim.catalogue import ROOM
 from sim.errors import InputError
+from sim.light.sunlight import plane_of
 from sim.scenario import parse, read_toml
-from sim.sunlight import plane_of
 from sim.weather import Weather, clearness, hourly, weather_for
 from sim.weather.dates import DAY_H, year_index
 from sim.weather.fit import clock_error_min

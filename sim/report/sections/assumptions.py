@@ -9,8 +9,8 @@ from sim.report.figures import Table
 from sim.report.section import Section
 
 if TYPE_CHECKING:
-    from sim.measures import Measures
-    from sim.year import YearResult
+    from sim.figures.measures import Measures
+    from sim.studies.result import YearResult
 
 
 @dataclass(frozen=True)

@@ -6,15 +6,15 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from sim.catalogue.cells import cell
-from sim.fading import replacement_year
 from sim.report import figures
 from sim.report.figures import Figure, Table
 from sim.report.section import Section
-from sim.report.words import number, percent, span, years
+from sim.studies.aged import replacement_year
+from sim.words import number, percent, span, years
 
 if TYPE_CHECKING:
-    from sim.measures import Measures
-    from sim.year import YearResult
+    from sim.figures.measures import Measures
+    from sim.studies.result import YearResult
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from sim.report.section import Section
 
 if TYPE_CHECKING:
-    from sim.year import YearResult
+    from sim.studies.result import YearResult
 
 
 def section(result: YearResult) -> Section:

@@ -5,15 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from sim.commissioning import AIR_C, CLEAR_WM2, STATES, Band
 from sim.report.figures import Table
 from sim.report.section import Section
-from sim.report.words import percent
+from sim.studies.commissioning import AIR_C, CLEAR_WM2, STATES, Band
+from sim.words import percent
 
 if TYPE_CHECKING:
-    from sim.commissioning import Commissioning, PanelReading, Run, StateReading
     from sim.scenario import Scenario
-    from sim.year import YearResult
+    from sim.studies.commissioning import Commissioning, PanelReading, Run, StateReading
+    from sim.studies.result import YearResult
 
 
 @dataclass(frozen=True)

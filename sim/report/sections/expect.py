@@ -5,13 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from sim.causes import stretches
+from sim.figures.causes import stretches
 from sim.report.section import Section
-from sim.report.words import hours, moment, percent, years
+from sim.words import hours, moment, percent, years
 
 if TYPE_CHECKING:
-    from sim.causes import Stop
-    from sim.year import YearResult
+    from sim.figures.causes import Stop
+    from sim.studies.result import YearResult
 
 
 @dataclass(frozen=True)
@@ -32,7 +32,7 @@ def section(result: YearResult) -> Section:
 def longest_stretch(stops: tuple[Stop, ...]) -> tuple[float, float] | None:
     """The longest time without running, hours since the year began: stops that follow without a run are one stretch.
 
-    >>> from sim.causes import Stop
+    >>> from sim.figures.causes import Stop
     >>> night, frost = Stop(5.0, 9.0, "night", 0.1, 12.2), Stop(9.0, 20.0, "protection circuit", 0.1, 12.0)
     >>> longest_stretch((night, frost, Stop(30.0, 42.0, "night", 0.1, 12.2)))
     (5.0, 20.0)

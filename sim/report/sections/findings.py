@@ -9,7 +9,7 @@ from sim.report.section import Section
 
 if TYPE_CHECKING:
     from sim.checks import Finding
-    from sim.year import YearResult
+    from sim.studies.result import YearResult
 
 
 @dataclass(frozen=True)

@@ -5,16 +5,16 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from sim.availability import PERCENTILES, spread_of
-from sim.ledger import Entry, ledger_of
+from sim.figures.availability import PERCENTILES, spread_of
 from sim.report import figures
 from sim.report.calendar import Calendar, calendar_of
 from sim.report.figures import Figure, Table
 from sim.report.section import Section
-from sim.report.words import hours, moment, number, percent
+from sim.studies.ledger import Entry, ledger_of
+from sim.words import hours, moment, number, percent
 
 if TYPE_CHECKING:
-    from sim.year import YearResult
+    from sim.studies.result import YearResult
 
 LISTED = 1500  # stops that are listed one by one; where there are more, the shortest are added up
 
@@ -33,7 +33,7 @@ class Ledger:
 
 def section(result: YearResult) -> Section:
     """Every hour of standing by its cause."""
-    stops = ledger_of(result)
+    stops = ledger_of(result.measures.stops, result.weather.index, result.scenario.care)
     shown = longest(stops)
     ledger = Ledger(
         totals=figures.causes_figure(result),

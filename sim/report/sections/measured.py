@@ -8,14 +8,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from sim.calendar import DAY_S
 from sim.report.figures import Figure, Key, Table
 from sim.report.ink import ALARM, INK, MUTED, heading, inked, sheet, svg
 from sim.report.section import Section
-from sim.scenario.clock import DAY_S
 
 if TYPE_CHECKING:
-    from sim.measured import Measured
-    from sim.year import YearResult
+    from sim.studies.measured_log import Measured
+    from sim.studies.result import YearResult
 
 DRAWN = 1500  # readings at most, evenly chosen
 

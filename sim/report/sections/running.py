@@ -8,7 +8,7 @@ from sim.report import figures
 from sim.report.section import Section
 
 if TYPE_CHECKING:
-    from sim.year import YearResult
+    from sim.studies.result import YearResult
 
 
 def by_month(result: YearResult) -> Section:

@@ -8,7 +8,7 @@ from sim.report.section import Section
 from sim.report.settings import settings_of
 
 if TYPE_CHECKING:
-    from sim.year import YearResult
+    from sim.studies.result import YearResult
 
 
 def section(result: YearResult) -> Section:

@@ -8,18 +8,18 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sim.headline import MONTHS
+from sim.calendar import MONTHS
 from sim.report import water_charts
 from sim.report.figures import Figure, Key, Table
 from sim.report.section import Section
-from sim.report.words import hours, number, percent
+from sim.words import hours, number, percent
 
 if TYPE_CHECKING:
+    from sim.figures.water.flows import Pipework
+    from sim.figures.water.year import Water
     from sim.scenario.water import Branch
     from sim.scenario.water import Water as Pond
-    from sim.water.flows import Pipework
-    from sim.water.year import Water
-    from sim.year import YearResult
+    from sim.studies.result import YearResult
 
 CAUTIONS = (
     "Switch the pump off before you reach into the water; joints lie above the highest water.",

@@ -7,16 +7,16 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from sim.checks.wiring import IDS
+from sim.figures.wiring import BATTERY, EXTENSION, FUSE_WITHIN_CM, PANEL, PUMP, STRINGS_UNFUSED
 from sim.report.figures import Table
 from sim.report.section import Section
-from sim.report.words import number
-from sim.wiring import BATTERY, EXTENSION, FUSE_WITHIN_CM, PANEL, PUMP, STRINGS_UNFUSED
+from sim.words import number
 
 if TYPE_CHECKING:
     from sim.checks import Finding
+    from sim.figures.wiring import Run, Size, Wiring
     from sim.scenario import Scenario
-    from sim.wiring import Run, Size, Wiring
-    from sim.year import YearResult
+    from sim.studies.result import YearResult
 
 CAUTION = (
     f"Fit the battery's fuse within {FUSE_WITHIN_CM:g} cm of its + pole before anything else is connected, and never a "

@@ -1,0 +1,87 @@
+"""Months by name; times of day and days of the year as a scenario writes them: "HH:MM", windows of two, "MM-DD"."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from datetime import date
+from itertools import pairwise
+
+DAY_S = 86400.0
+MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+MONTH_NAMES = tuple(f"{date(2001, month, 1):%B}" for month in range(1, 13))
+
+
+def checked_clock(text: str) -> str:
+    """The text itself if it is a time of day from "00:00" to "24:00"; ValueError says what is allowed."""
+    if not re.fullmatch(r"([01][0-9]|2[0-3]):[0-5][0-9]|24:00", text):
+        raise ValueError('a time of day as "HH:MM", from "00:00" to "24:00"')
+    return text
+
+
+def checked_window(window: tuple[str, str]) -> tuple[str, str]:
+    """The window itself if it has a length; ValueError says what is allowed."""
+    start, end = window
+    if start in (end, "24:00"):
+        raise ValueError('a start before "24:00" and an end other than the start; a whole day is ["00:00", "24:00"]')
+    return window
+
+
+def seconds(clock: str) -> float:
+    """Seconds from midnight.
+
+    >>> seconds("07:30")
+    27000.0
+    """
+    return 3600.0 * int(clock[:2]) + 60.0 * int(clock[3:])
+
+
+def window_s(window: tuple[str, str]) -> tuple[float, float]:
+    """Start and end in seconds from midnight; an end before its start means the next day's.
+
+    >>> window_s(("22:00", "06:00"))
+    (79200.0, 21600.0)
+    """
+    return seconds(window[0]), seconds(window[1])
+
+
+def length_h(window: tuple[str, str]) -> float:
+    """Hours from start to end, through midnight if the end comes first.
+
+    >>> length_h(("22:00", "06:00")), length_h(("00:00", "24:00"))
+    (8.0, 24.0)
+    """
+    start_s, end_s = window_s(window)
+    return ((end_s - start_s) % DAY_S or DAY_S) / 3600.0
+
+
+def overlap(windows: Iterable[tuple[str, str]]) -> bool:
+    """Whether two windows share a moment of the day.
+
+    >>> overlap([("08:00", "12:00"), ("12:00", "16:00")]), overlap([("22:00", "06:00"), ("05:00", "07:00")])
+    (False, True)
+    """
+    pieces: list[tuple[float, float]] = []
+    for start_s, end_s in map(window_s, windows):
+        pieces += [(start_s, end_s)] if start_s < end_s else [(start_s, DAY_S), (0.0, end_s)]
+    return any(earlier[1] > later[0] for earlier, later in pairwise(sorted(pieces)))
+
+
+def checked_day(text: str) -> str:
+    """The text itself if it is a day of every year, "01-01" to "12-31"; ValueError says what is allowed."""
+    try:
+        if not re.fullmatch(r"[0-9]{2}-[0-9]{2}", text):
+            raise ValueError
+        date.fromisoformat(f"2001-{text}")
+    except ValueError:
+        raise ValueError('a day of the year as "MM-DD", and not 29 February') from None
+    return text
+
+
+def day_s(day: str, year: int) -> float:
+    """Seconds from the start of a year to the start of a day in it.
+
+    >>> day_s("03-01", 2001) / 86400.0, day_s("03-01", 2004) / 86400.0
+    (59.0, 60.0)
+    """
+    return (date.fromisoformat(f"{year}-{day}") - date(year, 1, 1)).days * DAY_S

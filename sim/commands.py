@@ -1,0 +1,224 @@
+"""What each command does: load, study, write, say. Nothing that costs is imported before it is needed."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from sim.errors import InputError
+
+if TYPE_CHECKING:
+    import argparse
+
+    from sim.scenario import Scenario
+    from sim.studies.weather import WeatherResult
+
+POOR_OF = 100  # synthetic years, of which a tenth are poorer than the poor year
+STANDARD_OUTPUT = "-"
+
+
+def new(asked: argparse.Namespace) -> None:
+    """Write a commented scenario to edit."""
+    from sim.catalogue import template
+    from sim.files import write_text
+
+    path: Path = asked.path
+    if path.exists() and not asked.force:
+        raise InputError(str(path), "", None, "a name that is not taken yet; --force replaces the file")
+    write_text(path, template())
+    print(f"{path} is written. Edit it, then run: sunrill year {path}")
+
+
+def year(asked: argparse.Namespace) -> None:
+    """Simulate a year, write report and log, print the headline."""
+    scenario = _scenario(asked, "year")
+    from sim.browser import check_browser
+    from sim.files import check_readable
+
+    if asked.pdf:
+        check_browser()
+    if asked.measured:
+        check_readable(asked.measured)
+    from sim.figures.hourly import as_csv
+    from sim.report.render import year_report
+    from sim.studies import ledger
+    from sim.studies.yearly import study_year
+    from sim.terminal import print_year
+
+    result = study_year(scenario, asked.years, POOR_OF if asked.poor_year else 0, asked.measured)
+    measures, index = result.measures, result.weather.index
+    files = {
+        f"{scenario.name}-year.html": year_report(result, result.poor.pump_hours_by_month if result.poor else None)
+    }
+    if not asked.no_log:
+        entries = ledger.ledger_of(measures.stops, index, scenario.care)
+        files[f"{scenario.name}-year.csv"] = as_csv(
+            result.log, result.weather, result.sunlight, result.sky, water=measures.water
+        )
+        files[f"{scenario.name}-ledger.csv"] = ledger.as_csv(entries)
+    _finish(asked, result, files, print_year)
+    if asked.pdf:
+        _print_pdf(asked, asked.out / f"{scenario.name}-year.html")
+
+
+def _print_pdf(asked: argparse.Namespace, report: Path) -> None:
+    """The report on paper beside it."""
+    from sim.browser import print_pdf
+
+    pdf = report.with_suffix(".pdf")
+    print_pdf(report.read_text("utf-8"), pdf, asked.paper)
+    if asked.json != STANDARD_OUTPUT:
+        print(f"written: {pdf}")
+
+
+def pairs(asked: argparse.Namespace) -> None:
+    """Study the pairs of load voltages, write the report, print the recommended one."""
+    scenario = _scenario(asked, "pairs")
+    from sim.report.pairs import pairs_report
+    from sim.studies.pairs import study_pairs
+    from sim.terminal import print_pairs, shown_progress
+
+    with shown_progress("simulating") as progress:
+        result = study_pairs(scenario, asked.step, _range(asked.disconnect), _range(asked.reconnect), progress)
+    _finish(asked, result, {f"{scenario.name}-pairs.html": pairs_report(result)}, print_pairs)
+
+
+def _range(given: list[float] | None) -> tuple[float, float] | None:
+    return (given[0], given[1]) if given else None
+
+
+def compare(asked: argparse.Namespace) -> None:
+    """Compare designs, write the report, print the differences and the next step that gives the most."""
+    from sim.scenario import load
+
+    first, *_ = [load(path) for path in asked.scenarios]
+    _check_places(asked, f"{first.name}-compare.html", title=first.title)
+    from sim.report.compare import compare_report
+    from sim.studies.compare import study_compare
+    from sim.studies.designs import designs_of
+    from sim.terminal import print_compare, shown_progress
+
+    with shown_progress("simulating") as progress:
+        result = study_compare(designs_of(asked.scenarios), progress)
+    _finish(asked, result, {f"{first.name}-compare.html": compare_report(result)}, print_compare)
+
+
+def spread(asked: argparse.Namespace) -> None:
+    """Run the design through many years, write the reports, print what differs between years."""
+    scenario = _scenario(asked, "spread", "poor-year")
+    from sim.report.render import year_report
+    from sim.report.spread import spread_report
+    from sim.studies.spread import recorded_years, study_spread
+    from sim.terminal import print_spread, shown_progress
+
+    recorded = recorded_years(scenario) if asked.recorded else None
+    with shown_progress("simulating") as progress:
+        result = study_spread(scenario, asked.years, asked.seed, recorded, progress)
+    files = {
+        f"{scenario.name}-spread.html": spread_report(result),
+        f"{scenario.name}-poor-year.html": year_report(result.poor_year),
+    }
+    _finish(asked, result, files, print_spread)
+
+
+def reading(asked: argparse.Namespace) -> None:
+    """Say what a voltage that was read on site can mean."""
+    scenario = _scenario(asked)
+    from sim.studies.reading import read_voltage
+    from sim.terminal import print_reading
+
+    found = read_voltage(scenario, asked.volts, asked.pump == "on", asked.amps, asked.volts_off, asked.charging)
+    _finish(asked, found, {}, print_reading)
+
+
+def weather(asked: argparse.Namespace) -> None:
+    """Check a weather file or fetch weather of a place; write a report, print what it says."""
+    fetched = [getattr(asked, name) is not None for name in ("latitude", "longitude", "year")]
+    if any(fetched) if asked.file else not all(fetched):
+        raise InputError("sunrill weather", "", None, "a FILE, or --latitude, --longitude and --year together")
+    _check_places(asked)
+    result = _looked_at(asked) if asked.file else _fetched(asked)
+    from sim.report.weather import weather_report
+    from sim.terminal import print_weather
+
+    _finish(
+        asked,
+        result,
+        {f"{result.name}-weather.html": weather_report(result)},
+        _means if asked.monthly else print_weather,
+    )
+
+
+def _means(result: WeatherResult, _: list[Path]) -> None:
+    """Place and monthly means as tables of a scenario."""
+    from sim.weather.monthly import monthly_toml
+
+    sys.stdout.write(monthly_toml(result.poorest.weather))
+
+
+def _looked_at(asked: argparse.Namespace) -> WeatherResult:
+    from sim.scenario import load
+
+    scenario = load(asked.file) if asked.file.suffix == ".toml" else None
+    from sim.studies.weather import look_at
+
+    return look_at(asked.file, scenario)
+
+
+def _fetched(asked: argparse.Namespace) -> WeatherResult:
+    from sim.studies.weather import fetch
+    from sim.terminal import shown_progress
+    from sim.weather.fetch import Place
+
+    place = Place.at(asked.latitude, asked.longitude, asked.utc_offset)
+    with shown_progress("fetching") as told:
+        return fetch(place, sorted(set(asked.year)), asked.out, told=told)
+
+
+def _scenario(asked: argparse.Namespace, *reports: str) -> Scenario:
+    """The scenario of a command; complains now about places that cannot be written to, not after the work."""
+    from sim.scenario import load
+
+    scenario = load(asked.scenario)
+    _check_places(asked, *(f"{scenario.name}-{kind}.html" for kind in reports), title=scenario.title)
+    return scenario
+
+
+def _check_places(asked: argparse.Namespace, *reports: str, title: str = "") -> None:
+    """Raise InputError now if something could not be written, or would replace the report of another system."""
+    from sim.files import check_file, check_folder, check_title
+
+    if "out" in asked:
+        check_folder(asked.out)
+    for name in reports if not getattr(asked, "force", True) else ():
+        check_title(asked.out / name, title)
+    if asked.json not in (None, STANDARD_OUTPUT):
+        check_file(Path(asked.json))
+
+
+def _finish(
+    asked: argparse.Namespace, result: Any, files: Mapping[str, str], say: Callable[[Any, list[Path]], None]
+) -> None:
+    """Write what a study came to: reports into the folder, JSON where it is asked for, words to the terminal."""
+    from sim.files import write_text
+
+    paths = [asked.out / name for name in files]
+    for path, text in zip(paths, files.values(), strict=True):
+        write_text(path, text)
+    _hand_over(result.as_json(), asked.json)
+    if asked.json != STANDARD_OUTPUT:
+        say(result, paths)
+
+
+def _hand_over(results: dict[str, Any], to: str | None) -> None:
+    """Write results as JSON to a file, to standard output, or nowhere."""
+    from sim.files import write_text
+
+    text = json.dumps(results, indent=2, allow_nan=False) + "\n"
+    if to == STANDARD_OUTPUT:
+        sys.stdout.write(text)
+    elif to is not None:
+        write_text(Path(to), text)

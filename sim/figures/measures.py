@@ -1,0 +1,302 @@
+"""The log to the figures people act on. Pure: nothing here simulates."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from sim.catalogue.cells import Cell, cell
+from sim.figures.availability import Availability, availability_of
+from sim.figures.causes import Stop, Twins, fooled_restarts, hours_by_cause, starts_within, stops_of
+from sim.figures.series import HOURS_A_DAY, by_day, by_month, longest_without
+from sim.figures.stress import Stress, stress_of
+from sim.figures.wiring import Wiring, wiring_in
+from sim.plant.lanes import stored_wh
+from sim.plant.log import Log
+
+if TYPE_CHECKING:
+    from sim.figures.water.year import Water
+    from sim.light.sunlight import Sunlight
+    from sim.scenario import Scenario
+    from sim.weather import Weather
+    from sim.weather.weather import Doubt
+
+RUNS_AT_LEAST_H = 1.0 / 60.0  # a day with less is a day without running
+FULL_SOC = 0.98  # counts as a full charge; our own default
+COOL_C = 5.0  # charging lithium below it wants a small current; battery makers' manuals
+SHORT_H = 1.0 / 60.0  # a day that lacks less has what it wanted
+QUICK_S = 3600.0  # starts closer together wear a pump; our own default
+REFILLED = 0.10  # charge that a restart should have gained since the stop; our own default
+
+
+@dataclass(frozen=True)
+class Energy:
+    """Where a year's energy went, Wh. ``in_plane`` is what the rated panel would give at standard efficiency."""
+
+    in_plane: float
+    panel_possible: float
+    panel: float
+    not_harvested: float
+    off_maximum_power: float
+    cable_loss: float
+    controller_loss: float
+    battery_loss: float
+    pump: float
+    own_consumption: float
+    stored_change: float
+    balance_error: float
+
+
+@dataclass(frozen=True)
+class Battery:
+    """The battery's year: charges are 0…1."""
+
+    min_soc: float
+    final_soc: float
+    mean_soc: float
+    hours_below_20_percent: float
+    hours_above_95_percent: float
+    charge_refused_hours: float
+    cool_charge_hours: float
+    coldest_c: float
+    freezing_hours: float
+    days_between_full: int
+    lowest_v: float
+    highest_v: float
+    stress: Stress
+
+
+@dataclass(frozen=True)
+class Measures:
+    """A year of one design. Arrays by month are (12,), by day (days,), by hour (hours,)."""
+
+    run_h: np.ndarray  # by hour, 0…1
+    months: np.ndarray  # month 1…12 of every hour
+    pump_hours: float
+    pump_hours_by_month: np.ndarray
+    pump_hours_by_day: np.ndarray
+    wanted_by_day: np.ndarray
+    met_by_day: np.ndarray
+    soc_low_by_day: np.ndarray
+    soc_high_by_day: np.ndarray
+    starts: int
+    disconnects: int
+    early_disconnects: int
+    fooled_restarts: int
+    quick_starts: int
+    quick_start_days: int
+    daylight_share: float  # of the pump's hours
+    shortest_run_h: float | None
+    stops: tuple[Stop, ...]
+    stops_by_cause: dict[str, float]
+    availability: Availability
+    longest_stop_h: float
+    battery: Battery
+    energy: Energy
+    ghi_kwh_m2: float
+    in_plane_kwh_m2: float
+    in_plane_by_month_kwh_m2: np.ndarray
+    shade_loss_by_month_kwh_m2: np.ndarray
+    temp_mean_c: float
+    temp_min_c: float
+    bus_high_v_by_day: np.ndarray
+    hot_vmp_v: float  # the array's voltage at maximum power in the hour of its hottest cells
+    wiring: Wiring
+    doubts: tuple[Doubt, ...] = ()  # about the weather
+    double_battery_hours: float | None = None  # pump hours with twice the capacity, where a long deficit asks for them
+    water: Water | None = None
+
+    @property
+    def hours_wanted(self) -> float:
+        """Hours wanted in the year."""
+        return float(self.wanted_by_day.sum())
+
+    @property
+    def hours_met_share(self) -> float:
+        """Share of wanted hours met: each day counts up to what it wanted, inside its window."""
+        return float(self.met_by_day.sum() / self.hours_wanted) if self.hours_wanted > 0.0 else 1.0
+
+    @property
+    def days_without_running(self) -> int:
+        """Days on which the pump ran less than a minute."""
+        return int((self.pump_hours_by_day < RUNS_AT_LEAST_H).sum())
+
+    @property
+    def met_share_by_month(self) -> np.ndarray:
+        """(12,) the same month by month; 1 where nothing was wanted."""
+        days = self.months[::HOURS_A_DAY]
+        wanted = by_month(self.wanted_by_day, days)
+        return np.where(wanted > 0.0, by_month(self.met_by_day, days) / np.maximum(wanted, 1e-9), 1.0)
+
+    @property
+    def met_h_by_month(self) -> np.ndarray:
+        """(12,) wanted hours that are met."""
+        return by_month(self.met_by_day, self.months[::HOURS_A_DAY])
+
+    @property
+    def worst_month(self) -> int:
+        """The month 1…12 with the least share of its wanted hours met, of equals that with the fewest hours a day.
+
+        Months in which nothing is wanted count only where nothing is wanted at all.
+        """
+        days = self.months[::HOURS_A_DAY]
+        wanted, run = by_month(self.wanted_by_day, days), self.pump_hours_by_month / by_month(np.ones(len(days)), days)
+        order = np.lexsort((run, self.met_share_by_month.round(6), wanted == 0.0))
+        return int(order[0]) + 1
+
+    @property
+    def longest_deficit_days(self) -> int:
+        """Days running on which wanted hours were not met."""
+        return longest_without(self.met_by_day >= self.wanted_by_day - SHORT_H)
+
+    def as_json(self) -> dict[str, Any]:
+        """Plain data under the published names."""
+        stress = self.battery.stress
+        battery = {name: value for name, value in vars(self.battery).items() if name != "stress"}
+        return {
+            "pump_hours": self.pump_hours,
+            "pump_hours_by_month": self.pump_hours_by_month.tolist(),
+            "hours_wanted": self.hours_wanted,
+            "hours_met_share": self.hours_met_share,
+            "starts": self.starts,
+            "longest_stop_h": self.longest_stop_h,
+            "shortest_run_h": self.shortest_run_h,
+            "stops_by_cause": self.stops_by_cause,
+            "availability": self.availability.as_json(),
+            "battery": battery
+            | {
+                "equivalent_full_cycles": stress.equivalent_full_cycles,
+                "life_years_low": stress.life_years[0],
+                "life_years_high": stress.life_years[1],
+            },
+            "energy_wh": dict(vars(self.energy)),
+            "weather": {
+                "ghi_kwh_m2": self.ghi_kwh_m2,
+                "in_plane_kwh_m2": self.in_plane_kwh_m2,
+                "in_plane_kwh_m2_by_month": self.in_plane_by_month_kwh_m2.tolist(),
+                "shade_loss_kwh_m2_by_month": self.shade_loss_by_month_kwh_m2.tolist(),
+                "temp_mean_c": self.temp_mean_c,
+                "temp_min_c": self.temp_min_c,
+                "doubts": [doubt._asdict() for doubt in self.doubts],
+            },
+            "wiring": self.wiring.as_json(),
+            "water": self.water.as_json() if self.water else None,
+        }
+
+
+def _energy(log: Log, lane: int, in_plane_wh: float) -> Energy:
+    last, first = log.totals[-1, lane], log.totals[0, lane]
+    fixed = log.lanes["lane"][lane]
+    stored = stored_wh(fixed, last["soc"], last["v1_v"]) - stored_wh(fixed, first["soc"], first["v1_v"])
+    cables = last["panel_cable_wh"] + last["lead_wh"] + last["pump_cable_wh"]
+    spent = cables + last["controller_wh"] + last["battery_loss_wh"] + last["pump_wh"] + last["own_wh"] + stored
+    possible, panel, spare = last["possible_wh"], last["panel_wh"], last["spare_wh"]
+    return Energy(
+        in_plane=in_plane_wh,
+        panel_possible=float(possible),
+        panel=float(panel),
+        not_harvested=float(spare),
+        off_maximum_power=float(possible - panel - spare),
+        cable_loss=float(cables),
+        controller_loss=float(last["controller_wh"]),
+        battery_loss=float(last["battery_loss_wh"]),
+        pump=float(last["pump_wh"]),
+        own_consumption=float(last["own_wh"]),
+        stored_change=stored,
+        balance_error=float(panel - spent),
+    )
+
+
+def freezing_hours(chemistry: Cell, soc: np.ndarray, cell_c: np.ndarray) -> float:
+    """Hours in which a lead-acid battery is colder than its electrolyte's freezing point at that charge."""
+    if not chemistry.freezing:
+        return 0.0
+    percent, point_c = np.array(chemistry.freezing).T
+    return float(np.count_nonzero(cell_c < np.interp(100.0 * soc, percent, point_c)))
+
+
+def _battery(log: Log, lane: int, chemistry: str, cell_c: np.ndarray) -> Battery:
+    last, fixed = log.totals[-1, lane], log.lanes["lane"][lane]
+    soc = log.totals["soc"][:, lane]
+    return Battery(
+        min_soc=float(min(log.per_interval("soc_low", lane).min(), soc[0])),
+        final_soc=float(last["soc"]),
+        mean_soc=float(last["soc_s"] / log.at_s[-1]),
+        hours_below_20_percent=float(last["below_20_s"]) / 3600.0,
+        hours_above_95_percent=float(last["above_95_s"]) / 3600.0,
+        charge_refused_hours=float(last["refused_s"]) / 3600.0,
+        cool_charge_hours=float(np.count_nonzero((log.per_interval("charge_ah", lane) > 0.0) & (cell_c < COOL_C))),
+        coldest_c=float(cell_c.min()),
+        freezing_hours=freezing_hours(cell(chemistry), soc[1:], cell_c),
+        days_between_full=longest_without(by_day(log.per_interval("soc_high", lane)).max(axis=1) >= FULL_SOC),
+        lowest_v=float(log.per_interval("battery_low_v", lane).min()),
+        highest_v=float(log.per_interval("battery_high_v", lane).max()),
+        stress=stress_of(cell(chemistry), soc, float(last["discharge_ah"] / fixed["capacity_ah"]), cell_c),
+    )
+
+
+def measure(
+    scenario: Scenario,
+    weather: Weather,
+    sunlight: Sunlight,
+    cell_c: np.ndarray,
+    log: Log,
+    lane: int = 0,
+    twins: Twins | None = None,
+) -> Measures:
+    """The figures of one lane of an hourly log.
+
+    ``cell_c`` (hours,) is the battery's temperature; ``twins`` are how long the pump ran without shade or dirt.
+    """
+    from sim.figures.water.year import water_of
+
+    months = weather.index.month.to_numpy()
+    run_h = log.per_interval("run_s", lane) / 3600.0
+    last = log.totals[-1, lane]
+    wanted = np.asarray(scenario.need.hours_per_day)[months[::HOURS_A_DAY] - 1]
+    in_window = by_day(log.per_interval("window_run_s", lane)).sum(axis=1) / 3600.0
+    events = log.events_of(lane)
+    quick_s = starts_within(events, QUICK_S)
+    stops = stops_of(events, log.at_s[-1], float(log.lanes["lane"]["early_soc"][lane]), twins)
+    shortest = float(last["shortest_run_s"]) / 3600.0
+    in_plane_kwh_m2 = float(sunlight.poa_wm2.sum()) / 1000.0
+    unfinished = 0.0 if log.lanes["state"]["cause"][lane] == 0 else log.at_s[-1] - log.lanes["state"]["changed_s"][lane]
+    longest_stop_h = float(max(last["longest_stop_s"], unfinished)) / 3600.0
+    return Measures(
+        run_h=run_h,
+        months=months,
+        pump_hours=float(last["run_s"]) / 3600.0,
+        pump_hours_by_month=by_month(run_h, months),
+        pump_hours_by_day=by_day(run_h).sum(axis=1),
+        wanted_by_day=wanted,
+        met_by_day=np.minimum(in_window, wanted),
+        soc_low_by_day=by_day(log.per_interval("soc_low", lane)).min(axis=1),
+        soc_high_by_day=by_day(log.per_interval("soc_high", lane)).max(axis=1),
+        starts=int(last["starts"]),
+        disconnects=int(last["disconnects"]),
+        early_disconnects=int(last["early_disconnects"]),
+        fooled_restarts=fooled_restarts(events, REFILLED),
+        quick_starts=len(quick_s),
+        quick_start_days=len(np.unique(quick_s // (3600.0 * HOURS_A_DAY))),
+        daylight_share=float(run_h[sunlight.p_mp_w > 0.0].sum() / run_h.sum()) if run_h.sum() > 0.0 else 1.0,
+        shortest_run_h=shortest if np.isfinite(shortest) else None,
+        stops=stops,
+        stops_by_cause=(by_cause := hours_by_cause(stops)),
+        availability=availability_of(by_cause, float(last["run_s"]) / 3600.0),
+        longest_stop_h=longest_stop_h,
+        battery=_battery(log, lane, scenario.battery.chemistry, cell_c),
+        energy=_energy(log, lane, in_plane_kwh_m2 * scenario.panel.power_w * scenario.panel.count),
+        ghi_kwh_m2=float(weather.ghi.sum()) / 1000.0,
+        in_plane_kwh_m2=in_plane_kwh_m2,
+        in_plane_by_month_kwh_m2=by_month(sunlight.poa_wm2, months) / 1000.0,
+        shade_loss_by_month_kwh_m2=by_month(sunlight.shaded_wm2, months) / 1000.0,
+        temp_mean_c=float(weather.temp_air.mean()),
+        temp_min_c=float(weather.temp_air.min()),
+        bus_high_v_by_day=by_day(log.per_interval("bus_high_v", lane)).max(axis=1),
+        hot_vmp_v=float(sunlight.v_mp_v[sunlight.cell_c.argmax()]),
+        wiring=wiring_in(scenario, weather, log, lane),
+        doubts=weather.doubts,
+        water=water_of(scenario, weather, log, stops, longest_stop_h, lane),
+    )

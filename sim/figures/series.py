@@ -1,0 +1,31 @@
+"""Hourly and daily series by month and by day."""
+
+from __future__ import annotations
+
+import numpy as np
+
+HOURS_A_DAY = 24
+
+
+def by_month(hourly: np.ndarray, months: np.ndarray) -> np.ndarray:
+    """(12,) sums of an hourly series (n,) by the month 1…12 of each hour.
+
+    >>> by_month(np.ones(3), np.array([1, 1, 12])).tolist()
+    [2.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 1.0]
+    """
+    return np.bincount(months, weights=hourly, minlength=13)[1:13]
+
+
+def by_day(hourly: np.ndarray) -> np.ndarray:
+    """(days, 24) of an hourly series that begins at midnight."""
+    return hourly.reshape(-1, HOURS_A_DAY)
+
+
+def longest_without(reached: np.ndarray) -> int:
+    """The longest run of days on which something was not reached.
+
+    >>> longest_without(np.array([False, True, False, False, True]))
+    2
+    """
+    marks = np.flatnonzero(np.concatenate(([True], reached, [True])))
+    return int(np.diff(marks).max() - 1)

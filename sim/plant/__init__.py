@@ -1,0 +1,1 @@
+"""The simulation itself: records, lanes, the kernel, simpy processes and the log."""

@@ -1,0 +1,201 @@
+"""simpy owns time: every process advances the lanes to now, then changes an input, then waits.
+
+Nobody else integrates.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Generator, Iterable, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, field
+from functools import partial
+from typing import Any, TypeVar
+
+import numpy as np
+import simpy
+
+from sim.compiled import INTERPRETED, entry
+from sim.plant import kernel
+from sim.plant.log import Log
+from sim.plant.records import EVENT
+
+HOUR_S = 3600.0
+DAY_S = 24 * HOUR_S
+WHOLE_DAY = ((0.0, DAY_S),)
+Process = Generator[simpy.Event, Any, None]
+Reduced = TypeVar("Reduced")
+
+
+@dataclass(frozen=True)
+class Hours:
+    """Times of day between which something holds, as seconds from midnight; an end before its start wraps midnight."""
+
+    windows_s: tuple[tuple[float, float], ...]
+
+    def holds(self, at_s: float) -> bool:
+        """Whether a moment of the year lies inside, starts included and ends not.
+
+        >>> Hours(((79200.0, 21600.0),)).holds(86400.0 + 3600.0)
+        True
+        """
+        day_s = at_s % DAY_S
+        return any(a <= day_s < b if a < b else day_s >= a or day_s < b for a, b in self.windows_s)
+
+    def edges_s(self) -> list[float]:
+        """The times of day at which it may change, in order."""
+        return sorted({edge % DAY_S for window in self.windows_s for edge in window})
+
+
+@dataclass
+class Plant:
+    """The lanes with everything they run on, and the one call that moves their time."""
+
+    lanes: np.ndarray  # (lanes,) of PLANT
+    sky: np.ndarray  # (places, hours) of SKY
+    env: simpy.Environment = field(default_factory=simpy.Environment)
+    events: np.ndarray = field(default_factory=lambda: np.empty((0, 0), EVENT))
+
+    def __post_init__(self) -> None:
+        """Interpreted code reaches the fields of a record by attribute only through the record-array view."""
+        if not len(self.events):
+            self.events = np.empty((len(self.lanes), 0), EVENT)
+        self.hour = 0
+        self._reached_s = 0.0
+        tables = [self.lanes, self.sky, self.events]
+        if INTERPRETED:
+            tables = [table.view(np.recarray) for table in tables]
+        self._advance = partial(entry(kernel.advance, *tables, 0, 0.0), *tables)
+
+    def advance(self) -> None:
+        """Carry every lane to the present moment."""
+        now = self.env.now
+        if now > self._reached_s:
+            self._advance(self.hour, now)
+            self._reached_s = now
+
+
+def pump_current_a(lanes: np.ndarray, bus_v: float) -> float:
+    """What the pump of the first of the lanes draws at a voltage of the controller, A: the kernel's own answer."""
+    return float(kernel.pump_draw(lanes.view(np.recarray)[0].lane, True, bus_v, 0.0).current_a)
+
+
+def circuit_at(
+    lanes: np.ndarray, sky: np.ndarray, soc: float, v1_v: float = 0.0, side: float = 0.0, turning: bool = False
+) -> dict[str, float]:
+    """Voltages and currents of the first of the lanes under a moment of SKY (1,): the kernel's own answer."""
+    lane, moment = lanes.view(np.recarray)[0], sky.view(np.recarray)[0]
+    return kernel.circuit(lane.lane, lane.inputs, lane.state, moment, soc, v1_v, side, turning)._asdict()  # type: ignore[no-any-return]
+
+
+def weather_clock(plant: Plant) -> Process:
+    """Every hour the sky moves on to its next column."""
+    for column in range(plant.sky.shape[1]):
+        plant.advance()
+        plant.hour = column
+        yield plant.env.timeout(HOUR_S)
+
+
+def schedule(plant: Plant, name: str, hours: Mapping[int, Hours]) -> Process:
+    """Set an input of the lanes with these numbers at the edges of their hours, all at once."""
+    target, numbers, distinct = plant.lanes["inputs"][name], list(hours), list(dict.fromkeys(hours.values()))
+    kind = np.array([distinct.index(lane) for lane in hours.values()])
+    edges = sorted({edge for lane in hours.values() for edge in lane.edges_s()})
+    while True:
+        now = plant.env.now
+        plant.advance()
+        target[numbers] = np.array([one.holds(now) for one in distinct])[kind]
+        later = [edge for edge in edges if edge > now % DAY_S]
+        wait = later[0] - now % DAY_S if later else DAY_S - now % DAY_S + edges[0]
+        yield plant.env.timeout(wait)
+
+
+def at_times(plant: Plant, name: str, lane: int, changes: Sequence[tuple[float, float]]) -> Process:
+    """Set an input of one lane at given seconds of the year, in order of time: (when, value)."""
+    target = plant.lanes["inputs"][name]
+    for when_s, value in changes:
+        yield plant.env.timeout(when_s - plant.env.now)
+        plant.advance()
+        target[lane] = value
+
+
+def reader(plant: Plant, log: Log, every_s: float) -> Process:
+    """Copy the totals into the log at regular moments, and begin new extremes."""
+    fresh = plant.lanes["inputs"]["fresh"]
+    while True:
+        yield plant.env.timeout(every_s)
+        plant.advance()
+        log.take(plant.env.now)
+        fresh[:] = 1
+
+
+def simulate(plant: Plant, processes: Iterable[Process], every_s: float = HOUR_S, until_s: float | None = None) -> Log:
+    """Run the processes to the end of the sky table (or ``until_s``); returns the log read every ``every_s``.
+
+    They are closed at the end: a process that waits holds the plant and the plant holds it, and with them the sky.
+    """
+    end_s = plant.sky.shape[1] * HOUR_S if until_s is None else until_s
+    log = Log.empty(plant.lanes, int(round(end_s / every_s)))
+    everyone = (weather_clock(plant), *processes, reader(plant, log, every_s))
+    for process in everyone:
+        plant.env.process(process)
+    plant.env.run(until=np.nextafter(end_s, np.inf))
+    for process in everyone:
+        process.close()
+    log.close(plant.lanes, plant.events)
+    return log
+
+
+def _hand(
+    lanes: np.ndarray, sky: np.ndarray | Callable[[np.ndarray], np.ndarray], numbers: np.ndarray, events: int
+) -> Plant:
+    """The plant of a hand of lanes, each at its own place where the hand's sky is made for it."""
+    table = np.empty((len(lanes), events), EVENT)
+    if not callable(sky):
+        return Plant(lanes, sky, events=table)
+    lanes["lane"]["place"] = np.arange(len(lanes))
+    return Plant(lanes, sky(numbers), events=table)
+
+
+def each_hand(
+    lanes: np.ndarray,
+    sky: np.ndarray | Callable[[np.ndarray], np.ndarray],
+    processes: Callable[[Plant, np.ndarray], Iterable[Process]],
+    reduce: Callable[[Log, np.ndarray], Reduced],
+    every_s: float = DAY_S,
+    chunk: int = 50,
+    progress: Callable[[int], None] = lambda done: None,
+    events: int = 0,
+) -> tuple[list[Reduced], list[np.ndarray]]:
+    """Run many lanes on every core; returns what ``reduce(log, numbers)`` keeps of each hand of them, and the hands.
+
+    ``processes(plant, numbers)`` makes those of the lanes with these numbers. The kernel releases the interpreter
+    lock, so plain threads do. Lanes are dealt out like cards, because neighbours on a map tend to be slow together. A
+    lane's result does not depend on its company, except that other lanes' clock edges cut its steps too (by some
+    1e-9). A hand's log is gone before the next one begins, and so is its sky where ``sky(numbers)`` makes a table of
+    its own for each hand, with one row for each of its lanes. The log holds up to ``events`` starts and stops a lane.
+    """
+    count = -(-len(lanes) // chunk)
+    hands = [np.arange(start, len(lanes), count) for start in range(count)]
+
+    def run(numbers: np.ndarray) -> Reduced:
+        plant = _hand(lanes[numbers], sky, numbers, events)
+        kept = reduce(simulate(plant, processes(plant, numbers), every_s), numbers)
+        progress(len(numbers))
+        return kept
+
+    with ThreadPoolExecutor(os.cpu_count()) as pool:
+        return list(pool.map(run, hands)), hands
+
+
+def simulate_lanes(
+    lanes: np.ndarray,
+    sky: np.ndarray,
+    processes: Callable[[Plant, np.ndarray], Iterable[Process]],
+    every_s: float = DAY_S,
+    chunk: int = 50,
+    progress: Callable[[int], None] = lambda done: None,
+) -> Log:
+    """One log of many lanes, run as :func:`each_hand` runs them."""
+    logs, hands = each_hand(lanes, sky, processes, lambda log, _: log, every_s, chunk, progress)
+    return Log.joined(logs, hands)

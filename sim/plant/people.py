@@ -1,0 +1,124 @@
+"""What happens to the inputs by clock and calendar: load schedule, wanted hours, season, dirt, snow and cleaning."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from sim.calendar import day_s
+from sim.plant.engine import DAY_S, HOUR_S, Hours, Plant, Process, at_times, schedule
+from sim.plant.faults import fault_processes
+
+if TYPE_CHECKING:
+    from sim.scenario import Scenario
+    from sim.scenario.care import Care
+
+MONTH_S = 365.0 / 12.0 * DAY_S
+Changes = list[tuple[float, float]]
+
+
+def after_dusk(lit: np.ndarray, hours: float) -> Changes:
+    """When a timer that starts at the end of light lets the load run, and when it stops it.
+
+    >>> after_dusk(np.array([0, 1, 1, 0, 0, 0]), 2.0)
+    [(0.0, 0.0), (10800.0, 1.0), (18000.0, 0.0)]
+    """
+    dusks = (np.flatnonzero((lit[:-1] == 1) & (lit[1:] == 0)) + 1) * HOUR_S
+    dawns = np.append((np.flatnonzero((lit[:-1] == 0) & (lit[1:] == 1)) + 1) * HOUR_S, np.inf)
+    changes: Changes = [(0.0, 0.0)]
+    for dusk in dusks:
+        end = min(dusk + hours * HOUR_S, dawns[dawns > dusk][0])
+        changes += [(float(dusk), 1.0), (float(end), 0.0)] if end > dusk else []
+    return changes
+
+
+def season(shut_down: str, start_up: str, year: int) -> Changes:
+    """When the system is shut down for the season and started again.
+
+    >>> season("11-15", "03-15", 2001) == [(0.0, 1.0), (73 * 86400.0, 0.0), (318 * 86400.0, 1.0)]
+    True
+    """
+    down, up = day_s(shut_down, year), day_s(start_up, year)
+    return sorted([(0.0, 1.0 if up < down else 0.0), (down, 1.0), (up, 0.0)])
+
+
+def dirt(per_month: float, cleanings: Sequence[str], year: int, days: int) -> Changes:
+    """The share of light that growing dirt leaves, day by day, back to 1 at each cleaning.
+
+    >>> [round(share, 3) for _, share in dirt(0.3, ["01-03"], 2001, 4)]
+    [1.0, 0.99, 1.0, 0.99]
+    """
+    cleaned = {day_s(day, year) for day in cleanings}
+    share, changes = 1.0, []
+    for day in range(days):
+        share = 1.0 if day * DAY_S in cleaned else share * (1.0 - per_month) ** (DAY_S / MONTH_S) if day else 1.0
+        changes.append((day * DAY_S, share))
+    return changes
+
+
+def snowed_in(spells: Sequence[tuple[str, str]], year: int, days: int) -> np.ndarray:
+    """(days,) whether snow lies on the panel: from the first day of a spell until the morning of its last.
+
+    >>> np.flatnonzero(snowed_in([("12-30", "01-02")], 2001, 365)).tolist()
+    [0, 363, 364]
+    """
+    covered = np.zeros(days, bool)
+    for first, last in spells:
+        start, end = (int(day_s(day, year) / DAY_S) for day in (first, last))
+        covered |= (np.arange(days) - start) % days < (end - start) % days
+    return covered
+
+
+def light_left(care: Care, year: int, days: int) -> Changes:
+    """The share of light that dirt and snow leave, day by day; nothing where there is neither."""
+    if not (care.soiling_per_month or care.snow):
+        return []
+    covered = snowed_in(care.snow, year, days)
+    shares = dirt(care.soiling_per_month, care.panel_cleaning, year, days)
+    return [(when_s, 0.0 if snow else share) for (when_s, share), snow in zip(shares, covered, strict=True)]
+
+
+def equalisations(every_days: int, days: int) -> Changes:
+    """The mornings whose charge equalises.
+
+    >>> equalisations(30, 70)
+    [(2592000.0, 1.0), (5184000.0, 1.0)]
+    """
+    return [(day * DAY_S, 1.0) for day in range(every_days, days, every_days)] if every_days else []
+
+
+def changes_of(scenario: Scenario, lit: np.ndarray) -> dict[str, Changes]:
+    """What the calendar does to each input of a design, where ``lit`` (hours,) is 1 in the light."""
+    control, care, year, days = scenario.controller, scenario.care, scenario.weather.year, len(lit) // 24
+    found = {
+        "equalise": equalisations(control.equalise_every_days, days),
+        "clean": light_left(care, year, days),
+    }
+    if control.load_mode == "after-dusk":
+        found["scheduled"] = after_dusk(lit, control.hours_after_dusk)
+    if care.shut_down is not None and care.start_up is not None:
+        found["seasonal"] = season(care.shut_down, care.start_up, year)
+    return {name: changes for name, changes in found.items() if changes}
+
+
+def _single(plant: Plant, lane: int, scenario: Scenario) -> list[Process]:
+    """The processes of one lane that share nothing with others'."""
+    lit = plant.sky[plant.lanes["lane"]["place"][lane]]["lit"]
+    by_calendar = [at_times(plant, name, lane, changes) for name, changes in changes_of(scenario, lit).items()]
+    return by_calendar + fault_processes(plant, lane, scenario.care, len(lit) * HOUR_S)
+
+
+def processes(plant: Plant, scenarios: Sequence[Scenario]) -> list[Process]:
+    """Everything that changes the inputs of the lanes of these scenarios."""
+    needed = {lane: Hours((scenario.need.between_s,)) for lane, scenario in enumerate(scenarios)}
+    timed = {
+        lane: Hours(scenario.controller.load_windows_s)
+        for lane, scenario in enumerate(scenarios)
+        if scenario.controller.load_windows
+    }
+    shared = [schedule(plant, "in_window", needed)]
+    if timed:
+        shared.append(schedule(plant, "scheduled", timed))
+    return shared + [one for lane, scenario in enumerate(scenarios) for one in _single(plant, lane, scenario)]

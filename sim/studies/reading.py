@@ -1,0 +1,257 @@
+"""What a voltage read on site means: a band of charge, and what the sag under the pump says about the resistances.
+
+A voltage is no fuel gauge: it depends on the current, on the meter, on what the battery did before and on its
+temperature. Each of them widens the band; the answer is all charges that could show this voltage.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import asdict, dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from sim.catalogue.cells import cell
+from sim.devices import battery
+from sim.errors import InputError
+from sim.plant.engine import pump_current_a
+from sim.plant.lanes import lanes_from
+from sim.plant.sky import exhaustion_ohm, ohm_factor
+
+if TYPE_CHECKING:
+    from sim.scenario import Scenario
+
+METER_V = 0.05  # error of a reading where the scenario names none; common practice, no source
+BATTERY_C = (25.0, 0.0)  # temperatures between which the battery's resistance is taken; our own default
+BAND_STEP = 0.05  # bands are widened to multiples of this; our own default
+LEADS_NORMAL_V = 0.15  # lost in leads and terminals at most, for each 12 V; our own default
+LEADS_NORMAL_FACTOR = 2.0  # times the leads of the scenario at most; our own default
+FROM = "sunrill reading"
+NOTES = (
+    "The rest voltage is taken as at 25 °C; the resistance as anywhere from 25 to 0 °C.",
+    "Under the pump the reading holds in the dark: sun on the panel lifts the voltage unless its current is told.",
+)
+
+
+@dataclass(frozen=True)
+class Band:
+    """What a voltage can mean: all charges 0…1 from low to high could show it."""
+
+    words: str
+    volts: float
+    soc_low: float
+    soc_high: float
+
+
+@dataclass(frozen=True)
+class Sag:
+    """What two readings, pump off and on, say; resistances in mΩ, shares 0…1 of the sag."""
+
+    sag_v: float
+    amps: float
+    amps_assumed: bool
+    total_mohm: float
+    battery_low_mohm: float
+    battery_high_mohm: float
+    battery_share_low: float
+    battery_share_high: float
+    leads_low_mohm: float
+    leads_high_mohm: float
+    leads_normal_mohm: float
+    leads_heat_low_w: float
+    leads_heat_high_w: float
+    warning: str | None
+
+
+@dataclass(frozen=True)
+class Reading:
+    """A reading and what it means; ``current_a`` is the battery's, positive into it."""
+
+    volts: float
+    pump_on: bool
+    current_a: float
+    rest_v: float
+    rest_low_v: float
+    rest_high_v: float
+    soc_low: float
+    soc_high: float
+    reading_error_v: float
+    hysteresis_v: float
+    sag: Sag | None
+    notes: tuple[str, ...]
+
+    def as_json(self) -> dict[str, Any]:
+        """Plain data."""
+        return asdict(self)
+
+
+def _lane(scenario: Scenario) -> np.void:
+    return lanes_from([scenario], places=[0])["lane"][0]  # type: ignore[no-any-return]
+
+
+def _ohms(scenario: Scenario, lane: np.void, soc: float, current_a: float) -> list[float]:
+    """Resistance of the battery at a charge, Ω: warm and cold, each before and after its polarisation has settled."""
+    chemistry, at_c = cell(scenario.battery.chemistry), np.array(BATTERY_C)
+    found = []
+    for factor, empty_ohm in zip(ohm_factor(chemistry, at_c), exhaustion_ohm(chemistry, at_c), strict=True):
+        base = battery.ohmic_ohm(soc, lane["r0_ohm"] * factor, lane["r0_rise"])
+        if current_a > 0.0:
+            ohm = battery.charging_ohm(soc, base, lane["acceptance_ohm"])
+        else:
+            ohm = battery.discharging_ohm(soc, base, lane["scale"] * empty_ohm)
+        found += [float(ohm), float(ohm + lane["r1_ohm"] * factor)]
+    return found
+
+
+def _shown(scenario: Scenario, lane: np.void, soc: float, current_a: float) -> tuple[float, float]:
+    """The lowest and the highest voltage that the controller can see at a charge and a current of the battery."""
+    rest_v = lane["blocks"] * battery.rest_voltage(soc, lane["rest_v"])
+    lifted = [current_a * (ohm + lane["lead_ohm"]) for ohm in _ohms(scenario, lane, soc, current_a)]
+    return rest_v - lane["hysteresis_v"] + min(lifted), rest_v + lane["hysteresis_v"] + max(lifted)
+
+
+def error_v(scenario: Scenario) -> float:
+    """The error of a reading either way, V: the scenario's, or that of a usual meter."""
+    return abs(scenario.controller.reading_error_v) or METER_V * scenario.battery.nominal_v / 12.0
+
+
+def charge_band(scenario: Scenario, volts: float, current_a: float) -> tuple[float, float]:
+    """The charges 0…1 that could show a voltage at a current into the battery, widened to steps of 5 %."""
+    lane, charges = _lane(scenario), np.linspace(0.0, 1.0, 201)
+    low_v, high_v = np.array([_shown(scenario, lane, float(soc), current_a) for soc in charges]).T
+    error = error_v(scenario)
+    possible = charges[(low_v - error <= volts) & (volts <= high_v + error)]
+    if not len(possible):
+        possible = np.array([1.0 if volts > low_v.mean() else 0.0])
+    return widened(float(possible[0]), float(possible[-1]))
+
+
+def widened(low: float, high: float) -> tuple[float, float]:
+    """A band out to the next steps of 5 %, never a single figure.
+
+    >>> widened(0.21, 0.58), widened(1.0, 1.0), widened(0.0, 0.0)
+    ((0.2, 0.6), (0.95, 1.0), (0.0, 0.05))
+    """
+    first, last = math.floor(low / BAND_STEP + 1e-9), math.ceil(high / BAND_STEP - 1e-9)
+    if first == last:
+        first, last = (first - 1, last) if first > 0 else (first, last + 1)
+    return round(first * BAND_STEP, 2), round(last * BAND_STEP, 2)
+
+
+def common(one: tuple[float, float], other: tuple[float, float]) -> tuple[float, float]:
+    """What two bands share, or the second where they share nothing.
+
+    >>> common((0.2, 0.7), (0.25, 0.5)), common((0.0, 0.1), (0.25, 0.5))
+    ((0.25, 0.5), (0.25, 0.5))
+    """
+    low, high = max(one[0], other[0]), min(one[1], other[1])
+    return (low, high) if low < high else other
+
+
+def bands_at(scenario: Scenario, name: str, volts: float, charge_a: float) -> Iterator[Band]:
+    """What a threshold can mean at rest, under the pump, and while charging at a current."""
+    cases = {
+        "at rest": 0.0,
+        "under pump load": -pump_current_a(lanes_from([scenario], places=[0]), volts),
+        f"while charging at {charge_a:.1f} A": charge_a,
+    }
+    for words, current_a in cases.items():
+        yield Band(f"{name} voltage, {words}", volts, *charge_band(scenario, volts, current_a))
+
+
+def read_voltage(
+    scenario: Scenario,
+    volts: float,
+    pump_on: bool = False,
+    amps: float | None = None,
+    volts_off: float | None = None,
+    charging_a: float = 0.0,
+) -> Reading:
+    """What a voltage at the controller means.
+
+    ``amps`` is the pump's current, taken from its model if None; ``charging_a`` what the panel gives meanwhile;
+    ``volts_off`` a second reading with the pump off. Raises InputError for readings that cannot be.
+    """
+    _check(scenario, volts, pump_on, amps, volts_off, charging_a)
+    lane = _lane(scenario)
+    taken_a = (amps or pump_current_a(lanes_from([scenario], places=[0]), volts)) if pump_on else 0.0
+    current_a = charging_a - taken_a - lane["own_a"]
+    low, high = charge_band(scenario, volts, current_a)
+    if volts_off is not None:
+        low, high = common((low, high), charge_band(scenario, volts_off, current_a + taken_a))
+    middle = _ohms(scenario, lane, 0.5 * (low + high), current_a)
+    rest = [volts - current_a * (ohm + lane["lead_ohm"]) for ohm in middle]
+    spread = error_v(scenario) + lane["hysteresis_v"]
+    sag = _sag(scenario, volts_off - volts, taken_a, amps is None, (low, high)) if volts_off is not None else None
+    return Reading(
+        volts=volts,
+        pump_on=pump_on,
+        current_a=float(current_a),
+        rest_v=float(rest[1]),
+        rest_low_v=float(min(rest) - spread),
+        rest_high_v=float(max(rest) + spread),
+        soc_low=low,
+        soc_high=high,
+        reading_error_v=error_v(scenario),
+        hysteresis_v=float(lane["hysteresis_v"]),
+        sag=sag,
+        notes=NOTES if pump_on else NOTES[:1],
+    )
+
+
+def _check(
+    scenario: Scenario, volts: float, pump_on: bool, amps: float | None, volts_off: float | None, charging_a: float
+) -> None:
+    """Raise InputError for a reading that cannot be."""
+    blocks = scenario.battery.nominal_v / 12.0
+    allowed = f"a voltage from {8 * blocks:g} to {16 * blocks:g} V for a battery of {scenario.battery.nominal_v} V"
+    for key, value in (("--volts", volts), ("--volts-off", volts_off)):
+        if value is not None and not 8.0 * blocks <= value <= 16.0 * blocks:
+            raise InputError(FROM, key, value, allowed)
+    if volts_off is not None and not (pump_on and volts_off > volts):
+        raise InputError(FROM, "--volts-off", volts_off, f"more than --volts ({volts:g} V), which needs --pump on")
+    if amps is not None and not (pump_on and 0.0 < amps <= 1000.0):
+        raise InputError(FROM, "--amps", amps, "the pump's current above 0, up to 1000 A, which needs --pump on")
+    if not 0.0 <= charging_a <= 1000.0:
+        raise InputError(FROM, "--charging", charging_a, "the panel's current from 0 to 1000 A")
+
+
+def _sag(scenario: Scenario, sag_v: float, amps: float, assumed: bool, band: tuple[float, float]) -> Sag:
+    """What part of a sag the battery can explain, the rest being leads and terminals."""
+    lane = _lane(scenario)
+    ohms = [ohm for soc in band for ohm in _ohms(scenario, lane, soc, -amps)]
+    total, low, high = sag_v / amps, min(ohms), max(ohms)
+    leads_low, leads_high = max(total - high, 0.0), max(total - low, 0.0)
+    return Sag(
+        sag_v=sag_v,
+        amps=amps,
+        amps_assumed=assumed,
+        total_mohm=1000.0 * total,
+        battery_low_mohm=1000.0 * low,
+        battery_high_mohm=1000.0 * high,
+        battery_share_low=min(low / total, 1.0),
+        battery_share_high=min(high / total, 1.0),
+        leads_low_mohm=1000.0 * leads_low,
+        leads_high_mohm=1000.0 * leads_high,
+        leads_normal_mohm=1000.0 * float(lane["lead_ohm"]),
+        leads_heat_low_w=amps**2 * leads_low,
+        leads_heat_high_w=amps**2 * leads_high,
+        warning=_warning(amps, leads_low, leads_high, float(lane["lead_ohm"]), float(lane["blocks"])),
+    )
+
+
+def _warning(amps: float, low_ohm: float, high_ohm: float, normal_ohm: float, blocks: float) -> str | None:
+    """A sentence if leads and terminals surely lose more than is normal, whatever the battery; a meter's error is no
+    reason for it.
+    """
+    lost_v = amps * low_ohm
+    too_much = low_ohm > LEADS_NORMAL_FACTOR * normal_ohm and lost_v > METER_V * blocks
+    if not too_much and lost_v <= LEADS_NORMAL_V * blocks:
+        return None
+    return (
+        f"Leads and terminals lose at least {lost_v:.2f} V ({1000 * low_ohm:.0f} mΩ, {1000 * normal_ohm:.0f} mΩ would "
+        f"be normal) and make {amps**2 * low_ohm:.1f} to {amps**2 * high_ohm:.1f} W of heat: look for a loose "
+        "terminal, a corroded contact or a poor fuse holder before anything is set."
+    )

@@ -1,0 +1,59 @@
+"""A simulated year: what it was made from and what came out."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from sim.checks import Finding
+from sim.figures.availability import spread_of
+from sim.figures.measures import Measures
+from sim.light.sunlight import Sunlight
+from sim.plant.log import Log
+from sim.scenario import Scenario
+from sim.studies.aged import AgedYear, replacement_year
+from sim.studies.commissioning import Commissioning
+from sim.studies.ledger import as_json as books
+from sim.studies.measured_log import Measured
+from sim.weather import Weather
+
+
+@dataclass(frozen=True)
+class YearResult:
+    """A simulated year with everything it was made from"""
+
+    scenario: Scenario
+    weather: Weather
+    sunlight: Sunlight
+    sky: np.ndarray
+    log: Log
+    measures: Measures
+    findings: tuple[Finding, ...]
+    aged: tuple[AgedYear, ...] = ()
+    over_seeds: np.ndarray | None = None  # (seeds, 3) availability by energy, by faults and by both
+    readings: Commissioning | None = None
+    poor: Measures | None = None
+    measured: Measured | None = None
+
+    def as_json(self) -> dict[str, Any]:
+        """The figures and the checks as plain data."""
+        found = figures(self.measures, self.findings)
+        if self.over_seeds is not None:
+            found["availability"] = found["availability"] | {"over_seeds": spread_of(self.over_seeds)}
+        if self.aged:
+            found["years"] = [vars(year) for year in self.aged]
+            found["replacement_year"] = replacement_year(self.aged)
+        if self.measured:
+            found["measured"] = self.measured.as_json()
+        if self.poor:
+            found["poor_year"] = self.poor.as_json()
+        return found
+
+
+def figures(measures: Measures, found: Sequence[Finding]) -> dict[str, Any]:
+    """The figures of a year and what the checks say of it, as plain data under the published names."""
+    entries = books(measures.stops, measures.pump_hours)
+    return measures.as_json() | {"checks": [vars(finding) for finding in found], "ledger": entries}

@@ -1,0 +1,58 @@
+"""Whether shade or dirt is to blame for a stop: the same system without it, simulated through the same year."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from sim.figures.causes import Running, Twins
+from sim.light.sunlight import sunlight_on
+from sim.plant.engine import Plant, simulate
+from sim.plant.lanes import lanes_from
+from sim.plant.log import Log
+from sim.plant.people import processes
+from sim.plant.records import LOW_VOLTAGE
+from sim.plant.sky import sky_row
+
+if TYPE_CHECKING:
+    from sim.scenario import Scenario
+    from sim.weather import Weather
+
+USUAL_SOILING = 0.05  # share of light lost to a panel's usual film of dirt, which nobody would blame; our own default
+
+
+def unshaded(scenario: Scenario) -> Scenario | None:
+    """The scenario with nothing in front of its sky, or None if there is nothing anyhow."""
+    if not scenario.panel.shade:
+        return None
+    return scenario.model_copy(update={"panel": scenario.panel.model_copy(update={"shade": ()})})
+
+
+def cleaned(scenario: Scenario) -> Scenario | None:
+    """The scenario with no snow and no dirt beyond the usual film on its panel, or None if it has none anyhow."""
+    panel, care = scenario.panel, scenario.care
+    if not (care.soiling_per_month or care.snow or panel.soiling > USUAL_SOILING):
+        return None
+    film = panel.soiling if panel.soiling <= USUAL_SOILING else 0.0
+    return scenario.model_copy(
+        update={
+            "panel": panel.model_copy(update={"soiling": film}),
+            "care": care.model_copy(update={"soiling_per_month": 0.0, "snow": ()}),
+        }
+    )
+
+
+WITHOUT = {"shade": unshaded, "dirt or snow": cleaned}
+
+
+def twins_of(scenario: Scenario, weather: Weather, log: Log, lane: int = 0) -> Twins:
+    """How long the pumps of the twins ran; none where no stop by low voltage leaves a question."""
+    designs = {cause: twin for cause, make in WITHOUT.items() if (twin := make(scenario)) is not None}
+    if not designs or not np.any(log.events_of(lane)["cause"] == LOW_VOLTAGE):
+        return {}
+    several = list(designs.values())
+    sky = np.array([sky_row(sunlight_on(one, weather), weather, one.battery) for one in several])
+    plant = Plant(lanes_from(several, places=range(len(several))), sky)
+    ran = simulate(plant, processes(plant, several))
+    return {cause: Running(ran.at_s, ran.totals["run_s"][:, lane]) for lane, cause in enumerate(designs)}

@@ -1,0 +1,43 @@
+"""The story: from a scenario to a year's results, one line an arrow."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from sim.checks import Finding, findings
+from sim.checks.battery import DEFICIT_DAYS
+from sim.figures.measures import Measures, measure
+from sim.light.sunlight import sunlight_on
+from sim.plant.engine import Plant, simulate
+from sim.plant.lanes import lanes_from
+from sim.plant.people import processes
+from sim.plant.records import EVENT
+from sim.plant.sky import sky_row
+from sim.scenario import Scenario
+from sim.studies.result import YearResult
+from sim.studies.twins import twins_of
+from sim.studies.winter import hours_with_battery
+from sim.weather import Weather, weather_for
+
+EVENTS_KEPT = 1_100_000  # more starts and stops than a year of the shortest delays, 61 s of overload, can bring
+
+
+def simulate_year(scenario: Scenario, weather: Weather | None = None) -> YearResult:
+    """One design through one year, the scenario's own or the one given; nothing is written."""
+    weather = weather or weather_for(scenario)
+    sunlight = sunlight_on(scenario, weather)
+    sky = sky_row(sunlight, weather, scenario.battery)
+    lanes = lanes_from([scenario], places=[0])
+    plant = Plant(lanes, sky[np.newaxis], events=np.empty((1, EVENTS_KEPT), EVENT))
+    log = simulate(plant, processes(plant, [scenario]))
+    measures = measure(scenario, weather, sunlight, sky["cell_c"], log, twins=twins_of(scenario, weather, log))
+    return YearResult(scenario, weather, sunlight, sky, log, *checked(scenario, measures, sky))
+
+
+def checked(scenario: Scenario, measures: Measures, sky: np.ndarray) -> tuple[Measures, tuple[Finding, ...]]:
+    """The measures of a year under a ``sky`` (hours,) with what the checks ask for, and what these find."""
+    if measures.longest_deficit_days >= DEFICIT_DAYS:
+        measures = replace(measures, double_battery_hours=hours_with_battery(scenario, sky))
+    return measures, findings(scenario, measures)

@@ -1,0 +1,34 @@
+"""The year's study: a simulated year with all that its report tells."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+from sim.scenario import Scenario
+from sim.studies.commissioning import expected_readings
+from sim.studies.fading import fading_years
+from sim.studies.fault_seeds import faults_over_seeds
+from sim.studies.measured import against
+from sim.studies.result import YearResult
+from sim.studies.spread import study_spread
+from sim.studies.year import simulate_year
+
+
+def study_year(scenario: Scenario, years: int = 1, poor_of: int = 0, measured: Path | None = None) -> YearResult:
+    """A year with all that its report tells; nothing is written.
+
+    With several ``years`` the battery fades through them: the report has a table of that, and all else is the first.
+    The poor year on the client's page is the one of ``poor_of`` synthetic years that a tenth of them do not reach;
+    ``measured`` is a log from site that is held against the simulated year.
+    """
+    result = replace(simulate_year(scenario), readings=expected_readings(scenario))
+    if scenario.care.fault:
+        result = replace(result, over_seeds=faults_over_seeds(scenario, result.sky))
+    if years > 1:
+        result = replace(result, aged=tuple(fading_years(result, years)))
+    if measured:
+        result = replace(result, measured=against(measured, result))
+    if poor_of:
+        result = replace(result, poor=study_spread(scenario, poor_of).poor_year.measures)
+    return result

@@ -1,0 +1,275 @@
+"""The year in a few lines for a terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from rich.console import Console
+from rich.markup import escape
+from rich.table import Table
+
+from sim.calendar import MONTHS
+
+if TYPE_CHECKING:
+    from sim.studies.compare import CompareResult, Row
+    from sim.studies.pairs import Pair, PairsResult
+    from sim.studies.reading import Reading, Sag
+    from sim.studies.result import YearResult
+    from sim.studies.spread import SpreadResult
+    from sim.studies.weather import WeatherResult
+    from sim.weather.weather import Doubt
+
+_STYLE = {"warning": "bold red", "caution": "yellow", "note": "dim"}
+
+
+def _days(result: YearResult) -> list[int]:
+    days = result.measures.months[::24]
+    return [int((days == month).sum()) for month in range(1, 13)]
+
+
+def _monthly(result: YearResult) -> Table:
+    table = Table(title="Expected pump hours a day", title_justify="left", box=None, padding=(0, 1, 0, 0))
+    for month in MONTHS:
+        table.add_column(month, justify="right")
+    hours = result.measures.pump_hours_by_month
+    table.add_row(*(f"{total / days:.1f}" for total, days in zip(hours, _days(result), strict=True)))
+    return table
+
+
+def _aged(result: YearResult) -> Table:
+    table = Table(title="Year after year with a fading battery", title_justify="left", box=None, padding=(0, 2, 0, 0))
+    for heading in ("year", "capacity Ah", "pump hours", "wanted hours met"):
+        table.add_column(heading, justify="right")
+    for year in result.aged:
+        table.add_row(
+            str(year.year), f"{year.capacity_ah:.0f}", f"{year.pump_hours:.0f}", f"{year.hours_met_share:.1%}"
+        )
+    return table
+
+
+def _print_doubts(console: Console, doubts: Iterable[Doubt]) -> None:
+    """What looks wrong about the weather, before anything that rests on it."""
+    for doubt in doubts:
+        console.print(f"[bold red]doubtful weather[/] ({doubt.id}): {escape(doubt.message)}")
+
+
+def print_year(result: YearResult, written: Sequence[Path] = (), console: Console | None = None) -> None:
+    """Print the headline of a year, the findings, and where report and log are."""
+    console = console or Console()
+    year = result.measures
+    low, high = year.battery.stress.life_years
+    console.print(f"[bold]{escape(result.scenario.title)}[/bold]")
+    _print_doubts(console, result.weather.doubts)
+    console.print(
+        f"Pump hours {year.pump_hours:.0f} in the year; {year.hours_met_share:.1%} of the wanted hours met; "
+        f"{year.starts} starts; longest stop {year.longest_stop_h:.0f} h."
+    )
+    console.print(
+        f"Lowest charge {year.battery.min_soc:.0%}; {year.battery.stress.equivalent_full_cycles:.0f} equivalent full "
+        f"cycles; expected battery life {low:.0f} to {high:.0f} years."
+    )
+    if year.water:
+        console.print(
+            f"Water: {year.water.pipework.point.flow_lph:.0f} l/h, {year.water.litres / 1000.0:.0f} m\u00b3 in the "
+            f"year; {year.water.turnovers_per_day:.1f} turnovers a day."
+        )
+    console.print(_monthly(result))
+    if result.aged:
+        console.print(_aged(result))
+    if result.measured:
+        console.print("Against the log from site:")
+        for line in result.measured.in_words():
+            console.print(f"- {escape(line)}")
+    for finding in result.findings:
+        console.print(f"[{_STYLE[finding.level]}]{finding.level}[/]: {escape(finding.message)}")
+    _print_written(written, console)
+
+
+def _print_written(paths: Sequence[Path], console: Console) -> None:
+    for path in paths:
+        console.print(f"written: {path}", soft_wrap=True)
+
+
+@contextmanager
+def shown_progress(words: str) -> Iterator[Callable[[int, int], None]]:
+    """A bar on standard error while long work goes on, told as (done, of); nothing where that is no terminal."""
+    from rich.progress import Progress
+
+    console = Console(stderr=True)
+    with Progress(console=console, transient=True, disable=not console.is_terminal) as bar:
+        task = bar.add_task(words)
+        yield lambda done, of: bar.update(task, completed=done, total=of)
+
+
+def _pair_row(name: str, pair: Pair) -> tuple[str, ...]:
+    return (
+        name,
+        f"{pair.load_disconnect_v:.2f} / {pair.load_reconnect_v:.2f}",
+        f"{pair.pump_hours:.0f}",
+        f"{pair.hours_met_share:.1%}",
+        str(pair.starts),
+        f"{pair.min_soc:.0%}",
+        f"{pair.longest_stop_h:.0f}",
+        "yes" if pair.steady else "no",
+    )
+
+
+def _pair_table(result: PairsResult) -> Table:
+    table = Table(box=None, padding=(0, 2, 0, 0))
+    for heading in ("", "off / on V", "pump hours", "wanted met", "starts", "lowest", "longest stop h", "steady"):
+        table.add_column(heading, justify="right" if heading else "left")
+    table.add_row(*_pair_row("present", result.present))
+    table.add_row(*_pair_row("recommended", result.recommended))
+    return table
+
+
+def print_pairs(result: PairsResult, written: Sequence[Path] = (), console: Console | None = None) -> None:
+    """Print the recommended pair beside the present one, the reasons, the changes and where the report is."""
+    console = console or Console()
+    console.print(f"[bold]{escape(result.scenario.title)}[/bold]: {len(result.pairs)} pairs of load voltages")
+    console.print(_pair_table(result))
+    for sentence in result.reasons:
+        console.print(f"- {escape(sentence)}")
+    console.print(f"Against the present pair: {escape('; '.join(result.changes))}")
+    _print_written(written, console)
+
+
+def _design_row(row: Row) -> tuple[str, ...]:
+    year, found = row.run.measures, row.gain
+    return (
+        escape(row.name),
+        f"{year.pump_hours:.0f}",
+        f"{year.hours_met_share:.1%}",
+        f"{MONTHS[year.worst_month - 1]} {year.met_share_by_month[year.worst_month - 1]:.0%}",
+        f"{found.met_worst_month_h:+.0f}",
+        f"{found.met_h:+.0f}",
+        f"{found.pump_h:+.0f}",
+    )
+
+
+def _design_table(result: CompareResult) -> Table:
+    month = MONTHS[result.first.measures.worst_month - 1]
+    table = Table(box=None, padding=(0, 2, 0, 0))
+    head = ("", "pump hours", "wanted met", "worst month", f"wanted h in {month}", "wanted h", "pump h")
+    for heading in head:
+        table.add_column(heading, justify="right" if heading else "left")
+    for row in result.designs:
+        table.add_row(*_design_row(row))
+    return table
+
+
+def print_compare(result: CompareResult, written: Sequence[Path] = (), console: Console | None = None) -> None:
+    """Print the designs with their differences to the first, the best next steps, and where the report is."""
+    console = console or Console()
+    console.print(f"[bold]{escape(result.first.design.scenario.title)}[/bold]: the last columns are against the first")
+    console.print(_design_table(result))
+    console.print("Next steps that gain most, wanted hours in the worst month / in the year:")
+    for step in result.steps[:5]:
+        console.print(f"- {step.change.name}: {step.gain.met_worst_month_h:+.0f} / {step.gain.met_h:+.0f} h")
+    _print_written(written, console)
+
+
+_SPREAD = (
+    ("pump hours in the year", "hours", "{:.0f}"),
+    ("wanted hours met", "hours_met_share", "{:.1%}"),
+    ("longest stop, h", "longest_stop_h", "{:.0f}"),
+    ("days without running", "idle_days", "{:.0f}"),
+)
+
+
+def _spread_table(result: SpreadResult) -> Table:
+    table = Table(box=None, padding=(0, 2, 0, 0))
+    for heading in ("", "P10", "P50", "P90"):
+        table.add_column(heading, justify="right" if heading else "left")
+    for words, name, form in _SPREAD:
+        table.add_row(words, *(form.format(value) for value in vars(result.quantiles(name)).values()))
+    return table
+
+
+def print_spread(result: SpreadResult, written: Sequence[Path] = (), console: Console | None = None) -> None:
+    """Print what a tenth, a half and nine tenths of the years stay below, the poor year and where the reports are."""
+    console = console or Console()
+    poor = result.poor_year.measures
+    kind = "synthetic years" if result.synthetic else "years"
+    console.print(f"[bold]{escape(result.scenario.title)}[/bold]: {result.years} {kind}")
+    console.print(_spread_table(result))
+    console.print(
+        f"Poor year ({result.poor_name}): pump hours {poor.pump_hours:.0f}; {poor.hours_met_share:.1%} of the wanted "
+        f"hours met; longest stop {poor.longest_stop_h:.0f} h; {poor.days_without_running} days without running."
+    )
+    console.print(result.convergence.in_words())
+    _print_written(written, console)
+
+
+def print_reading(reading: Reading, written: Sequence[Path] = (), console: Console | None = None) -> None:
+    """Print the band of charge that a voltage can mean, and what a sag says."""
+    console = console or Console()
+    console.print(
+        f"{reading.volts:g} V with the pump {'on' if reading.pump_on else 'off'} and {reading.current_a:+.2f} A into "
+        f"the battery: about {reading.rest_v:.2f} V at rest ({reading.rest_low_v:.2f} to {reading.rest_high_v:.2f} V)."
+    )
+    console.print(
+        f"[bold]Charge between {reading.soc_low:.0%} and {reading.soc_high:.0%}[/bold]: reading \u00b1"
+        f"{reading.reading_error_v:g} V, history of the battery \u00b1{reading.hysteresis_v:g} V, temperature."
+    )
+    if reading.sag:
+        _print_sag(reading.sag, console)
+    for note in reading.notes:
+        console.print(f"[dim]{escape(note)}[/dim]")
+
+
+def _print_sag(sag: Sag, console: Console) -> None:
+    origin = "worked out for this pump" if sag.amps_assumed else "measured"
+    console.print(
+        f"Sag {sag.sag_v:.2f} V at {sag.amps:.2f} A ({origin}): {sag.total_mohm:.0f} m\u03a9 in all. The battery can "
+        f"explain {sag.battery_share_low:.0%} to {sag.battery_share_high:.0%} of it; leads and terminals have "
+        f"{sag.leads_low_mohm:.0f} to {sag.leads_high_mohm:.0f} m\u03a9, {sag.leads_normal_mohm:.0f} would be normal."
+    )
+    if sag.warning:
+        console.print(f"[bold red]warning[/]: {escape(sag.warning)}")
+
+
+def _weather_months(result: WeatherResult) -> Table:
+    year = result.poorest
+    table = Table(box=None, padding=(0, 1, 0, 0))
+    for heading in ("", *MONTHS):
+        table.add_column(heading, justify="right" if heading else "left")
+    rows = {
+        "kWh/m2 a day": (year.daily_kwh_m2, ".1f"),
+        "kWh/m2": (year.ghi_kwh_m2, ".0f"),
+        "sunshine h": (year.sunshine_h, ".0f"),
+        "mean C": (year.mean_c, ".0f"),
+        "lowest C": (year.lowest_c, ".0f"),
+    }
+    for name, (values, shape) in rows.items():
+        table.add_row(name, *(f"{value:{shape}}" for value in values))
+    return table
+
+
+def print_weather(result: WeatherResult, written: Sequence[Path] = (), console: Console | None = None) -> None:
+    """Print what weather holds, whether it can be trusted, and where report and fetched years are."""
+    console = console or Console()
+    shown = result.poorest
+    weather, several = shown.weather, len(result.years) > 1
+    console.print(f"[bold]{escape(weather.source)}[/bold]")
+    _print_doubts(console, result.doubts)
+    for year in result.years if several else ():
+        console.print(f"{year.weather.index[0].year}: {year.ghi_kwh_m2.sum():.0f} kWh/m2 on the level")
+    if several:
+        console.print(f"The year with the least light, {weather.index[0].year}:")
+    console.print(_weather_months(result))
+    console.print(
+        f"Light {shown.ghi_kwh_m2.sum():.0f} kWh/m2 in the year on the level; darkest five days {shown.darkest_days}; "
+        f"coldest {weather.temp_air.min():.1f} C, {shown.coldest_at}."
+    )
+    late = "late" if shown.clock_min > 0 else "early"
+    console.print(
+        f"Clock {abs(shown.clock_min):.0f} minutes {late} against the sun; beam and diffuse make "
+        f"{shown.closure:.0%} of the global light."
+    )
+    for note in weather.notes or ("Nothing had to be repaired.",):
+        console.print(f"[dim]{escape(note)}[/dim]")
+    _print_written(written, console)
