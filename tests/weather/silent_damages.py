@@ -238,7 +238,7 @@ def outcome(rows: pd.DataFrame, site: Site) -> str:
 
 
 def harmless(rows: pd.DataFrame, damaged: pd.DataFrame) -> bool:
-    """Whether a kind moves less than 1 % of the year's light and the air by less than 0.3 K in the mean of the hours."""
+    """Whether a kind moves less than 1 % of the light of the year and the air by less than 0.3 K in the mean."""
     moved = (damaged - rows).abs()
     return bool((moved[LIGHT].sum() < 0.01 * rows[LIGHT].sum()).all() and moved["temp_air"].mean() < 0.3)
 

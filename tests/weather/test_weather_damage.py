@@ -390,7 +390,7 @@ DAMAGES = (
     Damage(
         "CSV", "29 February of a common year", leap_day("CSV"), refused="a date and a time like those of the other rows"
     ),
-    Damage("EPW", "29 February", leap_day("EPW"), refused="day is out of range"),
+    Damage("EPW", "29 February", leap_day("EPW"), said="29 February was left out: 2001 has none."),
     Damage("TMY3", "29 February", leap_day("TMY3"), said="29 February was left out: 2001 has none."),
     # the header
     Damage(
