@@ -30,7 +30,7 @@ EVENING_DEG, BRIGHT, FEWEST_SHADED = 78.0, 0.95, 60
 NIGHT_DEG, NIGHT_WM2 = 97.0, 0.5  # mean of the dark hours: 0
 SMOOTH_SPREAD, DULL = 0.04, 0.75  # of the days of a dull month over their mean: 0.13 at least
 LAG_1 = 0.6  # of days within months: 0.07 to 0.35
-COPIED_DAYS, LIT_WH = 5, 100.0  # days that are there twice, lit ones: none
+COPIED_DAYS, LIT_WH, MOVING_K = 5, 100.0, 1.0  # days that are there twice, of those with light or a course of air: none
 NO_BEAM = 0.05  # of the year's light: 0.25 at least
 MORE, LESS = "then the pump runs longer than is said here", "then the pump runs less than is said here"
 
@@ -173,7 +173,8 @@ def smooth(evidence: Evidence) -> str:
 def copied(evidence: Evidence) -> str:
     """Days that are there twice."""
     light = evidence.weather.ghi.reshape(-1, DAY_H)
-    twice = max(_twice(light[light.sum(axis=1) > LIT_WH]), _twice(evidence.air_days))
+    air = evidence.air_days
+    twice = max(_twice(light[light.sum(axis=1) > LIT_WH]), _twice(air[np.ptp(air, axis=1) > MOVING_K]))
     if twice < COPIED_DAYS:
         return ""
     return f"{twice} days are those of other days to the last digit: their own weather, and its dull spells, are lost."
