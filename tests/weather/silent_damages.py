@@ -254,6 +254,7 @@ HIDDEN = {
     **dict.fromkeys([(kind, "cloud forest") for kind in ("light x 1.2", "June x 1.3")], _FEW_CLEAR),
     ("falling to 0.7", "snow"): _FEW_CLEAR,
     ("February copied from January", "snow"): _DARK,
+    ("December x 0.6", "aleutian"): _DARK,
     **dict.fromkeys([("air + 10", climate) for climate in ("snow", "foggy coast")], _COARSE),
     **dict.fromkeys([("air - 10", climate) for climate in ("high desert", "cloud forest", "high mountain")], _COARSE),
 }
