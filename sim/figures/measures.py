@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from sim.light.sunlight import Sunlight
     from sim.scenario import Scenario
     from sim.weather import Weather
+    from sim.weather.weather import Doubt
 
 COOL_C = 5.0  # charging lithium below it wants a small current; battery makers' manuals
 SHORT_H = 1.0 / 60.0  # a day that lacks less has what it wanted
@@ -112,6 +113,7 @@ class Measures:
     bus_high_v_by_day: np.ndarray
     hot_vmp_v: float  # the array's voltage at maximum power in the hour of its hottest cells
     wiring: Wiring
+    doubts: tuple[Doubt, ...] = ()  # about the weather
     double_battery_hours: float | None = None  # pump hours with twice the capacity, where a long deficit asks for them
     water: Water | None = None
 
@@ -188,6 +190,7 @@ class Measures:
                 "shade_loss_kwh_m2_by_month": self.shade_loss_by_month_kwh_m2.tolist(),
                 "temp_mean_c": self.temp_mean_c,
                 "temp_min_c": self.temp_min_c,
+                "doubts": [doubt._asdict() for doubt in self.doubts],
             },
             "wiring": self.wiring.as_json(),
             "water": self.water.as_json() if self.water else None,
@@ -305,4 +308,5 @@ def measure(
         hot_vmp_v=float(sunlight.v_mp_v[sunlight.cell_c.argmax()]),
         wiring=wiring_in(scenario, weather, log, lane),
         water=water_of(scenario, weather, log, stops, longest_h, lane),
+        doubts=weather.doubts,
     )
