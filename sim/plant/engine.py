@@ -16,7 +16,7 @@ import numpy as np
 import simpy
 
 from sim.compiled import INTERPRETED, entry
-from sim.plant import kernel
+from sim.plant import circuit, step
 from sim.plant.log import Log
 from sim.plant.records import EVENT
 
@@ -65,7 +65,7 @@ class Plant:
         tables = [self.lanes, self.sky, self.events]
         if INTERPRETED:
             tables = [table.view(np.recarray) for table in tables]
-        self._advance = partial(entry(kernel.advance, *tables, 0, 0.0), *tables)
+        self._advance = partial(entry(step.advance, *tables, 0, 0.0), *tables)
 
     def advance(self) -> None:
         """Carry every lane to the present moment."""
@@ -77,15 +77,15 @@ class Plant:
 
 def pump_current_a(lanes: np.ndarray, bus_v: float) -> float:
     """What the pump of the first of the lanes draws at a voltage of the controller, A: the kernel's own answer."""
-    return float(kernel.pump_draw(lanes.view(np.recarray)[0].lane, True, bus_v, 0.0).current_a)
+    return float(circuit.pump_draw(lanes.view(np.recarray)[0].lane, True, bus_v, 0.0).current_a)
 
 
 def circuit_at(
     lanes: np.ndarray, sky: np.ndarray, soc: float, v1_v: float = 0.0, side: float = 0.0, turning: bool = False
 ) -> dict[str, float]:
     """Voltages and currents of the first of the lanes under a moment of SKY (1,): the kernel's own answer."""
-    lane, moment = lanes.view(np.recarray)[0], sky.view(np.recarray)[0]
-    return kernel.circuit(lane.lane, lane.inputs, lane.state, moment, soc, v1_v, side, turning)._asdict()  # type: ignore[no-any-return]
+    plant, moment = lanes.view(np.recarray)[0], sky.view(np.recarray)[0]
+    return circuit.circuit(plant, moment, circuit.Charge(soc, v1_v, side), turning)._asdict()  # type: ignore[no-any-return]
 
 
 def weather_clock(plant: Plant) -> Process:
