@@ -1,4 +1,4 @@
-"""The one table the kernel works on: a record a lane, holding what is fixed, what is set from outside, what changes
+"""The one table a step works on: a record a lane, holding what is fixed, what is set from outside, what changes
 and what is counted. A lane is one design variant on one weather year.
 
 Times are seconds since the year began; currents are positive into the battery.
@@ -16,7 +16,7 @@ REGULATED, DIRECT = 0, 1  # LANE.pump_direct
 CHARGING, FLOATING = 0, 1  # STATE.stage
 RUNNING, SCHEDULE, LOW_VOLTAGE, PROTECTION, STALLED, FAULT, SEASONAL, OVERLOAD = range(8)  # why the pump stands
 PROTECTION_HOLD_S = 60.0  # a protection circuit stays open at least this long; common practice, no source
-RECHARGE_HOLD_S = 60.0  # the bus must stay this long under the voltage at which a charge begins anew; common practice, no source
+RECHARGE_HOLD_S = 60.0  # a charge begins anew when the bus stays low this long; common practice, no source
 OVERLOAD_HOLD_S = 60.0  # a load switch that tripped on current tries again after this long; common practice, no source
 RESTART_HOLD_S = 10.0  # a stalled pump tries again after this long; common practice, no source
 
