@@ -80,20 +80,22 @@ def fine_step(plant, sky, turning, now, dt):  # type: ignore[no-untyped-def]
 
 @compiled
 def step_to_event(plant, sky, turning, now, bits, longest):  # type: ignore[no-untyped-def]
-    """The longest step that is fine enough and ends no later than the next change of mind, with its length."""
+    """The longest step that is fine enough and ends no later than the next change of mind.
+
+    Returns it with its length and with who would change their mind at its end.
+    """
     dt = charge_limit(plant.lane, plant.state.soc, now.battery_a, timer_limit(plant, bits, longest))
     done, dt = fine_step(plant, sky, turning, now, max(dt, min(LEAST_STEP_S, longest)))
-    if minds(plant, done.end, turning) == bits:
-        return done, dt
-    same, other = 0.0, dt
-    while other - same > CROSSING_S:
-        dt = 0.5 * (same + other)
-        done = trial(plant, sky, turning, now.battery_a, dt)
-        if minds(plant, done.end, turning) == bits:
-            same = dt
+    then, same = minds(plant, done.end, turning), 0.0
+    while then != bits and dt - same > CROSSING_S:
+        half = 0.5 * (same + dt)
+        tried = trial(plant, sky, turning, now.battery_a, half)
+        found = minds(plant, tried.end, turning)
+        if found == bits:
+            same = half
         else:
-            other = dt
-    return trial(plant, sky, turning, now.battery_a, other), other
+            done, dt, then = tried, half, found
+    return done, dt, then
 
 
 @compiled
@@ -109,6 +111,14 @@ def take(plant, sky, done, bits, dt, until_s):  # type: ignore[no-untyped-def]
 
 
 @compiled
+def begin(plant, sky):  # type: ignore[no-untyped-def]
+    """What comes before a lane moves: new extremes, and a new charge with the first light."""
+    if plant.inputs.fresh == 1:
+        begin_extremes(plant)
+    wake(plant.state, sky)
+
+
+@compiled
 def circuit_now(plant, sky, turning):  # type: ignore[no-untyped-def]
     """The circuit as the battery is."""
     state = plant.state
@@ -119,25 +129,23 @@ def circuit_now(plant, sky, turning):  # type: ignore[no-untyped-def]
 def advance_lane(plant, sky, events, until_s):  # type: ignore[no-untyped-def]
     """Carry one lane to ``until_s`` under constant inputs."""
     state = plant.state
-    if plant.inputs.fresh == 1:
-        begin_extremes(plant)
-    wake(state, sky)
-    solved = False
-    turning = state.cause == RUNNING
+    begin(plant, sky)
+    turning, solved = state.cause == RUNNING, True
     now = circuit_now(plant, sky, turning)
+    bits = minds(plant, now, turning)
     while state.now_s < until_s:
         cause = cause_now(plant, sky, now)
-        turning = cause == RUNNING
-        if not solved:
+        if not solved or cause != state.cause:
+            turning = cause == RUNNING
             now = circuit_now(plant, sky, turning)
+            bits = minds(plant, now, turning)
         note_pump(plant, events, cause, now)
-        bits = minds(plant, now, turning)
         solved = not settle(plant, now, bits)
         if solved:
             longest = min(LONGEST_STEP_S, until_s - state.now_s)
-            done, dt = step_to_event(plant, sky, turning, now, bits, longest)
-            now = take(plant, sky, done, bits, dt, until_s)
-    settle(plant, now, minds(plant, now, turning))  # what falls due just now, before inputs change
+            done, dt, then = step_to_event(plant, sky, turning, now, bits, longest)
+            now, bits = take(plant, sky, done, bits, dt, until_s), then
+    settle(plant, now, bits)  # what falls due just now, before inputs change
     read_moment(plant, now)
 
 
