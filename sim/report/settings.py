@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from sim.calendar import MONTHS
 from sim.scenario.weather import Column
+from sim.weather.sun import facing_deg
 
 if TYPE_CHECKING:
     from sim.scenario import Scenario
@@ -84,6 +85,7 @@ _WORDS = {
     "max_flow_lph": "largest flow",
     "daily_ghi_kwh_m2": "on the level, a day",
     "temp_air_c": "air",
+    "year_to_year": "light from year to year, deviation over mean",
     "snow": "snow on the panel, from a day to the morning of another",
     "trimmed_transmittance": "transmittance after trimming",
     "trimmed_days": "days until what was trimmed has grown again",
@@ -102,6 +104,7 @@ _UNSET = {
     "dhi": "worked out",
     "wind_speed": "none",
     "sample": "none",
+    "year_to_year": "as is usual at such a place",
     "awg": "given by its area",
     "fuse_a": "not stated",
     "fuse_distance_cm": "not stated",
@@ -222,6 +225,8 @@ _WRITTEN: dict[str, Callable[[Any], str]] = {
 def _unset(key: str, weather: Weather) -> str:
     if key in _UNSET:
         return _UNSET[key]
+    if key == "azimuth_deg":
+        return f"{facing_deg(None, weather.latitude_deg):g} ° (the equator's side)"
     return f"{getattr(weather, key):g} {unit_of(key)[1]} (from the weather data)"
 
 
