@@ -14,7 +14,6 @@ import anyio
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from starlette.applications import Starlette
 from starlette.datastructures import UploadFile
-from starlette.middleware import Middleware
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, JSONResponse, PlainTextResponse, RedirectResponse, Response
 from starlette.routing import Route
@@ -217,10 +216,10 @@ ROUTES = [
 ]
 
 
-def application(desk: Desk) -> Starlette:
+def application(desk: Desk) -> Guard:
     """The page, with its guard before it."""
     handlers: Any = {InputError: on_wrong_input, SupersededError: on_superseded, Exception: on_defect}
-    app = Starlette(routes=ROUTES, exception_handlers=handlers, middleware=[Middleware(Guard, keys=desk.keys)])
+    app = Starlette(routes=ROUTES, exception_handlers=handlers)
     app.state.desk = desk
     app.state.limit = anyio.CapacityLimiter(AT_ONCE)
-    return app
+    return Guard(app, desk.keys)

@@ -32,9 +32,9 @@ def listen(port: int) -> socket.socket:
     return mine
 
 
-def serve(scenario: Path | None, folder: Path | None, port: int, with_browser: bool) -> None:
+def serve(scenario: Path | None, folder: Path, port: int, with_browser: bool) -> None:
     """Serve until it is interrupted."""
-    place = Folder.at(folder or (scenario.parent if scenario else Path(".")))
+    place = Folder.at(folder)
     opened = _name_in(place, scenario) if scenario else None
     mine = listen(port)
     desk = Desk(place, Keys.new(mine.getsockname()[1]))

@@ -51,6 +51,27 @@ class Figure:
 
 
 @dataclass(frozen=True)
+class Design:
+    """A design that was put aside, or the one that holds, with its figures."""
+
+    name: str
+    figures: tuple[Figure, ...]
+    is_kept: bool
+
+
+@dataclass(frozen=True)
+class Handle:
+    """A threshold as a range: its key, words, value, ends and step."""
+
+    key: str
+    words: str
+    value: str
+    least: str
+    most: str
+    step: str
+
+
+@dataclass(frozen=True)
 class View:
     """All that the templates need. ``answer`` is of the text that holds unless ``stale``; None where there is none."""
 
@@ -64,11 +85,17 @@ class View:
     before: Answer | None
     stale: bool
     ready: bool
+    designs: tuple[Design, ...] = ()
 
     @property
     def figures(self) -> tuple[Figure, ...]:
         """The figures in the order in which they are read."""
         return figures_of(self.answer, self.before) if self.answer else ()
+
+    @property
+    def heads(self) -> tuple[str, ...]:
+        """The words of the figures."""
+        return tuple(words for _, words, _ in _SHOWN)
 
     @property
     def bars(self) -> tuple[tuple[drawing.Column, ...], tuple[tuple[float, int], ...]]:
@@ -87,18 +114,6 @@ class View:
     def handles(self) -> tuple[Handle, ...]:
         """The two thresholds."""
         return _handles(self.answer.band) if self.answer else ()
-
-
-@dataclass(frozen=True)
-class Handle:
-    """A threshold as a range: its key, words, value, ends and step."""
-
-    key: str
-    words: str
-    value: str
-    least: str
-    most: str
-    step: str
 
 
 _SHOWN: tuple[tuple[str, str, Callable[[float], str]], ...] = (
@@ -175,7 +190,24 @@ def view_of(desk: Desk, name: str, state: State, check: Callable[[], None] = lam
         before=before if answer else None,
         stale=answer is None and last is not None,
         ready=ready,
+        designs=_designs(desk, path, state, answer) if ready else (),
     )
+
+
+def _designs(desk: Desk, path: Path, state: State, answer: Answer | None) -> tuple[Design, ...]:
+    """The one that holds and those that were put aside, side by side; none where nothing was put aside."""
+    kept = tuple(Design(one.name, _kept_figures(desk, path, one.text), True) for one in state.kept)
+    now = (Design("as it is now", figures_of(answer, None), False),) if answer else ()
+    return (*now, *kept) if kept else ()
+
+
+def _kept_figures(desk: Desk, path: Path, text: str) -> tuple[Figure, ...]:
+    """The figures of a design; none where it is not whole."""
+    scenario = read(text, path)[0]
+    try:
+        return figures_of(desk.answers.of(scenario), None) if scenario else ()
+    except InputError:
+        return ()
 
 
 def _values(
