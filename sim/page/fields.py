@@ -6,7 +6,7 @@ import re
 import types
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from typing import Annotated, Any, Literal, Union, get_args, get_origin
 
 from pydantic.fields import FieldInfo
@@ -28,6 +28,7 @@ FIRST = {  # what a builder knows or turns first; what has no default is always 
     "water.pond_volume_l water.static_head_m need.hours_per_day need.between need.longest_stop_h title",
 }
 _FIRST = frozenset(key for line in FIRST for key in line.split())
+FORMS = 4096  # fields are remembered, since a form is made anew at each change
 _NUMBERS = (int, float)
 _FILLED = {name for name, (fill, _) in FILLS.items() if fill}
 
@@ -140,7 +141,9 @@ def _is_needed(info: FieldInfo, path: str) -> bool:
     return info.is_required() and (not filled or at(_written(), path) is not GONE)
 
 
-def _field(info: FieldInfo, place: str, name: str) -> Field:
+@lru_cache(maxsize=FORMS)
+def _field(place: str, name: str) -> Field:
+    info = model_at(_steps(place)).model_fields[name]
     path = re.sub(r"\.\d+", "", f"{place}.{name}").lstrip(".")
     options = _options(info)
     return Field(
@@ -160,6 +163,7 @@ def _steps(place: str) -> list[str | int]:
     return [int(step) if step.isdecimal() else step for step in place.split(".")] if place else []
 
 
+@lru_cache(maxsize=FORMS)
 def is_part(place: str, name: str) -> bool:
     """Whether a key stands for a table or a list of tables."""
     return model_at([*_steps(place), name]) is not model_at(_steps(place))
@@ -180,7 +184,7 @@ def _part(data: Mapping[str, Any], place: str, title: str, number_of: int | None
     """The part at a place with all that lies in it."""
     model = model_at(_steps(place))
     names = [name for name in keys_of(model) if dict not in _kinds(model.model_fields[name].annotation)]
-    fields = tuple(_field(model.model_fields[name], place, name) for name in names if not is_part(place, name))
+    fields = tuple(_field(place, name) for name in names if not is_part(place, name))
     inner = tuple(one for name in names if is_part(place, name) for one in _inner(data, place, name))
     return Part(place, title, fields, inner, place=number_of, there=at(data, place) is not GONE)
 
@@ -204,7 +208,7 @@ def parts_of(data: Mapping[str, Any]) -> tuple[Part, ...]:
     names = sorted(known, key=lambda name: ORDER.index(name) if name in ORDER else len(ORDER))
     fields = Scenario.model_fields
     parts = tuple(_part(data, name, fields[name].title or name) for name in names if is_part("", name))
-    plain = tuple(_field(fields[name], "", name) for name in names if not is_part("", name))
+    plain = tuple(_field("", name) for name in names if not is_part("", name))
     return (Part("", "name", plain, ()), *parts)
 
 

@@ -77,7 +77,7 @@ class Folder:
 
     def _is_plain(self, name: str) -> bool:
         try:
-            return self.holds(self.scenario(name))
+            return self.holds(self.state(name))
         except InputError:
             return False
 

@@ -10,7 +10,8 @@ from starlette.exceptions import HTTPException
 from starlette.responses import PlainTextResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-LARGEST_UPLOAD = 32 * 1024 * 1024  # bytes
+MIB = 1024 * 1024
+UPLOAD, LARGEST_UPLOAD, LARGEST_FORM = "/upload", 32 * MIB, 4 * MIB  # bytes
 _SAFE = ("GET", "HEAD")
 POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; connect-src 'self'; "
@@ -72,11 +73,12 @@ class Guard:
             return
         headers = Headers(scope=scope)
         by_address = self.keys.fits(QueryParams(scope["query_string"]).get("key"))
-        refused = self._refused(scope["method"], headers, by_address)
+        most = LARGEST_UPLOAD if scope["path"] == UPLOAD else LARGEST_FORM
+        refused = self._refused(scope["method"], headers, by_address) or too_long(headers, most)
         if refused:
             await refused(scope, receive, self._dressed(send, False))
         else:
-            await self.app(scope, limited(receive), self._dressed(send, by_address))
+            await self.app(scope, limited(receive, most), self._dressed(send, by_address))
 
     def _refused(self, method: str, headers: Headers, by_address: bool) -> PlainTextResponse | None:
         if headers.get("host") not in self.keys.hosts:
@@ -86,8 +88,6 @@ class Guard:
             return PlainTextResponse("Another site may not change anything here.", 403)
         if not by_address and not self.keys.fits(_cookies(headers).get(self.keys.cookie)):
             return PlainTextResponse("Open the whole address that the command printed, with its key.", 403)
-        if int(_whole(headers.get("content-length", "0"))) > LARGEST_UPLOAD:
-            return PlainTextResponse(f"At most {LARGEST_UPLOAD // 1024**2} MiB at once.", 413)
         return None
 
     def _dressed(self, send: Send, with_cookie: bool) -> Send:
@@ -106,9 +106,15 @@ class Guard:
         return dressed
 
 
-def _whole(text: str) -> str:
-    """A number of bytes as it is told; more than is allowed where it is none."""
-    return text if text.isascii() and text.isdecimal() and len(text) < 16 else str(LARGEST_UPLOAD + 1)
+def too_long(headers: Headers, most: int) -> PlainTextResponse | None:
+    """A refusal of what is longer than allowed, or of a length that is no number."""
+    told = headers.get("content-length", "0")
+    fits = told.isascii() and told.isdecimal() and len(told) < 16 and int(told) <= most
+    return None if fits else PlainTextResponse(_at_most(most), 413)
+
+
+def _at_most(most: int) -> str:
+    return f"At most {most // MIB} MiB at once."
 
 
 def _cookies(headers: Headers) -> dict[str, str]:
@@ -116,16 +122,16 @@ def _cookies(headers: Headers) -> dict[str, str]:
     return {name: value for name, _, value in pairs}
 
 
-def limited(receive: Receive) -> Receive:
-    """What is received, up to the limit, whatever length was told before."""
+def limited(receive: Receive, most: int) -> Receive:
+    """What is received, up to ``most`` bytes, whatever length was told before."""
     taken = 0
 
     async def counted() -> Message:
         nonlocal taken
         message = await receive()
         taken += len(message.get("body", b""))
-        if taken > LARGEST_UPLOAD:
-            raise HTTPException(413, f"At most {LARGEST_UPLOAD // 1024**2} MiB at once.")
+        if taken > most:
+            raise HTTPException(413, _at_most(most))
         return message
 
     return counted

@@ -60,8 +60,8 @@ async def _worked(request: Request, work: Callable[..., Made], *given: Any) -> M
 
 
 async def _form(request: Request) -> dict[str, str]:
-    form = await request.form(max_files=1, max_fields=4000)
-    return {key: value for key, value in form.multi_items() if isinstance(value, str)}
+    async with request.form(max_files=1, max_fields=4000) as form:
+        return {key: value for key, value in form.multi_items() if isinstance(value, str)}
 
 
 def _address(name: str) -> str:
@@ -86,12 +86,11 @@ async def begun(request: Request) -> Response:
 
 async def uploaded(request: Request) -> Response:
     """A scenario or a weather file into the folder; nothing that is there is replaced."""
-    form = await request.form(max_files=1, max_fields=10)
-    file = form.get("file")
-    if not isinstance(file, UploadFile) or not file.filename:
-        raise InputError("the page", "file", None, "a file")
-    content = await file.read()
-    name = await _worked(request, _received, _desk(request), file.filename, content)
+    async with request.form(max_files=1, max_fields=10) as form:
+        file = form.get("file")
+        if not isinstance(file, UploadFile) or not file.filename:
+            raise InputError("the page", "file", None, "a file")
+        name = await _worked(request, _received, _desk(request), file.filename, await file.read())
     return RedirectResponse(_address(name) if name else "/", 303)
 
 
@@ -120,7 +119,9 @@ async def system(request: Request) -> Response:
 async def _shown(request: Request, name: str, status: int = 200, wrong: InputError | None = None) -> Response:
     desk = _desk(request)
     view = await _worked(request, lambda: view_of(desk, name, desk.store.open(name)))
-    return _page("system", status, view=view, wrong=str(wrong) if wrong else "", parts=ROOMS.get_template("parts.html.j2"))
+    return _page(
+        "system", status, view=view, wrong=str(wrong) if wrong else "", parts=ROOMS.get_template("parts.html.j2")
+    )
 
 
 async def acted(request: Request) -> Response:
@@ -171,7 +172,9 @@ async def scenario_file(request: Request) -> Response:
 
 def _file(content: str | bytes, kind: str, name: str) -> Response:
     """Something to be kept as a file."""
-    return Response(content, media_type=kind, headers={"Content-Disposition": f"attachment; filename*=UTF-8''{quote(name)}"})
+    return Response(
+        content, media_type=kind, headers={"Content-Disposition": f"attachment; filename*=UTF-8''{quote(name)}"}
+    )
 
 
 async def look(request: Request) -> Response:
