@@ -12,10 +12,10 @@ NAME = "Running on sunlight"
 
 
 def starters(python: str, folder: Path) -> dict[str, str]:
-    """What stands in each starter, by file name.
+    r"""What stands in each starter, by file name.
 
     >>> starters("/opt/a b/python", Path("/home/me/ponds"))["Running on sunlight.command"]
-    "#!/bin/sh\\ncd /home/me/ponds && exec '/opt/a b/python' -m sim page\\n"
+    "#!/bin/sh\ncd /home/me/ponds && exec '/opt/a b/python' -m sim page\n"
     """
     run = f"cd {shlex.quote(str(folder))} && exec {shlex.quote(python)} -m sim page\n"
     entry = (

@@ -49,10 +49,10 @@ def at(data: Any, key: str) -> Any:
 
 
 def literal(value: Any) -> str:
-    """A plain value as TOML writes it, on one line.
+    r"""A plain value as TOML writes it, on one line.
 
-    >>> literal("a\\nb"), literal([[0, 1.9], [500, 1.7]]), literal(True)
-    ('"a\\\\nb"', '[[0, 1.9], [500, 1.7]]', 'true')
+    >>> literal("a\nb"), literal([[0, 1.9], [500, 1.7]]), literal(True)
+    ('"a\\nb"', '[[0, 1.9], [500, 1.7]]', 'true')
     """
     if isinstance(value, list):
         return f"[{', '.join(map(literal, value))}]"

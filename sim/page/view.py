@@ -108,7 +108,9 @@ class View:
     def strip(self) -> drawing.Strip | None:
         """The worst fortnight's picture."""
         band = self.answer.band if self.answer else None
-        return band and drawing.strip(band.low_v, band.high_v, (band.off_v, band.on_v), (band.least_v, band.most_v))
+        if band is None:
+            return None
+        return drawing.strip(band.low_v, band.high_v, (band.off_v, band.on_v), (band.least_v, band.most_v))
 
     @property
     def handles(self) -> tuple[Handle, ...]:

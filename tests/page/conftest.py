@@ -6,7 +6,6 @@ import shutil
 from pathlib import Path
 
 import pytest
-
 from starlette.testclient import TestClient
 
 from sim.page.desk import Desk

@@ -156,7 +156,7 @@ WRONG = [
 def test_an_error_stands_beside_its_field_in_the_command_lines_words(
     owner: TestClient, folder: Path, key: str, typed: str
 ) -> None:
-    """The message is that of the command line on the same text; nothing is refused, and Save waits until it is right."""
+    """The message is that of the command line on the same text; nothing is refused; Save waits until it is right."""
     told = owner.post("/system/courtyard", data={key: typed}, headers={"x-sunrill": "changes"}).json()
     text = owner.get("/system/courtyard/file").text
     (folder / "same.toml").write_text(text, "utf-8")

@@ -8,7 +8,6 @@ from pathlib import Path
 
 import pytest
 from markupsafe import escape
-
 from starlette.testclient import TestClient
 
 from sim.page.desk import Desk

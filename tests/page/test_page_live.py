@@ -56,8 +56,11 @@ def test_the_figures_before_a_change_stay_as_a_ghost(owner: TestClient) -> None:
 
 
 def test_undo_redo_names_and_kept_designs(owner: TestClient, desk: Desk) -> None:
-    """A state goes back and forth, gets a name and is gone back to; designs stand side by side and are taken up again."""
-    act = lambda **data: owner.post("/system/courtyard", data=data, headers=CHANGES).json()  # noqa: E731
+    """A state goes back and forth, gets a name and is gone back to; designs stand side by side, and one holds again."""
+
+    def act(**data: str) -> Any:
+        return owner.post("/system/courtyard", data=data, headers=CHANGES).json()
+
     act(**{"panel.tilt_deg": "50"})
     act(do="keep", _name="steep")
     act(**{"panel.tilt_deg": "10"})
