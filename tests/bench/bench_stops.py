@@ -1,0 +1,77 @@
+"""What the report of very many stops costs against their simulation: ``python tests/bench/bench_stops.py``.
+
+The answers are asserted; the ratio is printed beside its limit. Both are processor time of this process after a first
+year has compiled the kernel and warmed the charts, so that a busy machine does not matter.
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+ROOT = Path(__file__).parent.parent.parent
+sys.path.insert(0, str(ROOT))
+
+from sim.figures.hourly import as_csv  # noqa: E402
+from sim.report.render import year_report  # noqa: E402
+from sim.scenario import Scenario, overridden, parse, read_toml  # noqa: E402
+from sim.studies import ledger, year  # noqa: E402
+from sim.studies.result import YearResult  # noqa: E402
+from sim.studies.yearly import study_year  # noqa: E402
+
+COURTYARD = ROOT / "scenarios" / "courtyard.toml"
+LIMIT = 4.0
+LEAST_STOPS = 500_000
+DELAYS = {"controller.disconnect_delay_s": 0, "controller.reconnect_delay_s": 0}
+YEARS: dict[str, dict[str, Any]] = {
+    "50 mV apart": {"controller.load_disconnect_v": 13.05, "controller.load_reconnect_v": 13.1},
+    "no delays": DELAYS | {"controller.load_disconnect_v": 13.0, "controller.load_reconnect_v": 13.1},
+}
+
+
+def courtyard(changes: dict[str, Any]) -> Scenario:
+    """The courtyard with a small battery in the open, and what chatters."""
+    return parse(overridden(read_toml(COURTYARD), changes), COURTYARD)
+
+
+def timed(work: Callable[[], Any]) -> tuple[float, Any]:
+    """Processor seconds of a piece of work, and what it made."""
+    began = time.process_time()
+    made = work()
+    return time.process_time() - began, made
+
+
+def reported(result: YearResult) -> int:
+    """Everything that a year's command writes."""
+    stops, index, care = result.measures.stops, result.weather.index, result.scenario.care
+    texts = (
+        year_report(result),
+        as_csv(result.log, result.weather, result.sunlight, result.sky),
+        ledger.as_csv(stops, index, care),
+        json.dumps(result.as_json()),
+    )
+    return sum(map(len, texts))
+
+
+def main() -> None:
+    """Each of the years, simulated and reported."""
+    reported(study_year(courtyard({})))
+    for name, changes in YEARS.items():
+        scenario = courtyard(changes)
+        simulated_s, _ = timed(lambda: year.simulate_year(scenario))  # noqa: B023
+        whole_s, result = timed(lambda: study_year(scenario))  # noqa: B023
+        written_s, size = timed(lambda: reported(result))  # noqa: B023
+        hours = result.measures.pump_hours + sum(result.measures.stops_by_cause.values())
+        assert abs(hours - 8760.0) < 1e-6, hours
+        ratio = (whole_s - simulated_s + written_s) / simulated_s
+        print(f"{name}: {len(result.measures.stops):,} stops, simulated in {simulated_s:.1f} s, reported in", end=" ")
+        print(f"{whole_s - simulated_s + written_s:.1f} s ({size / 1e6:.0f} MB): {ratio:.2f} times (limit {LIMIT})")
+    assert len(result.measures.stops) > LEAST_STOPS
+
+
+if __name__ == "__main__":
+    main()
