@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from sim.calendar import MONTHS
 from sim.scenario.weather import Column
+from sim.weather.sun import facing_deg
 
 if TYPE_CHECKING:
     from sim.scenario import Scenario
@@ -222,6 +223,8 @@ _WRITTEN: dict[str, Callable[[Any], str]] = {
 def _unset(key: str, weather: Weather) -> str:
     if key in _UNSET:
         return _UNSET[key]
+    if key == "azimuth_deg":
+        return f"{facing_deg(None, weather.latitude_deg):g} ° (the equator's side)"
     return f"{getattr(weather, key):g} {unit_of(key)[1]} (from the weather data)"
 
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from sim.calendar import MONTH_NAMES, MONTHS
+from sim.catalogue import world
 from sim.report import spread_charts as drawn
 from sim.report.figures import Figure, Key, Table
 from sim.report.render import render
@@ -70,7 +71,8 @@ def _source(result: SpreadResult) -> str:
     """Where the years are from."""
     if not result.synthetic:
         return f"{result.years} years as they were recorded: {result.poor_year.weather.source}"
-    means = result.typical.source if result.typical else "the scenario"
+    weather = result.scenario.weather
+    means = result.typical.source if result.typical else world.SOURCE if weather.coarse else "the scenario"
     first, last = result.names[0], result.names[-1]
     return f"{result.years} synthetic years, seeds {first} to {last}, with the monthly means of: {means}"
 

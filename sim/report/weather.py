@@ -31,6 +31,7 @@ class WeatherPage:
     title: str
     place: str
     promise: str
+    coarse: str
     facts: tuple[Fact, ...]
     years: Table | None
     notes: tuple[str, ...]
@@ -49,6 +50,7 @@ def weather_report(result: WeatherResult) -> str:
         title=result.name,
         place=place_of(year.weather),
         promise=_promise(year),
+        coarse=result.coarse,
         facts=facts_of(year),
         years=_years(result) if len(result.years) > 1 else None,
         notes=year.weather.notes,

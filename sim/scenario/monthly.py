@@ -30,3 +30,21 @@ class Monthly(Section):
     temp_air_c: Annotated[tuple[Air, ...], Strict(False)] = twelve_of(-90, 60)
     year_to_year: Annotated[tuple[Coefficient, ...] | None, Strict(False)] = twelve_of(0, 0.5, None)
     seed: int = whole(0, 2**63 - 1, 1)
+
+    @property
+    def coarse(self) -> str:
+        """How coarse the means are, in words; empty where the user stands for them."""
+        return ""
+
+
+class WorldMeans(Monthly):
+    """Twelve means that nobody wrote: the world climate of the site's coordinates."""
+
+    height_is_known: bool
+
+    @property
+    def coarse(self) -> str:
+        """What the world climate says of itself, and of a height that had to be guessed."""
+        from sim.catalogue.world import COARSE, GUESSED_HEIGHT
+
+        return COARSE if self.height_is_known else f"{COARSE} {GUESSED_HEIGHT}"

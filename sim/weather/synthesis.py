@@ -8,13 +8,14 @@ depends on place and means alone is worked out once and shared by all seeds.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from sim.calendar import MONTH_NAMES
+from sim.catalogue import world
 from sim.errors import InputError
 from sim.weather import air, clearness, hourly
 from sim.weather.dates import DAY_H, year_index
@@ -92,7 +93,15 @@ def synthesiser_for(scenario: Any) -> Callable[[Seed], Weather]:
     """Makes years for a scenario with ``[weather.monthly]``, whose site is complete."""
     asked, site = scenario.weather.monthly, Site(*(getattr(scenario.site, name) for name in Site._fields))
     means = MonthlyMeans(asked.daily_ghi_kwh_m2, asked.temp_air_c)
-    return synthesiser(means, site, scenario.weather.year, str(scenario.path))
+    make = synthesiser(means, site, scenario.weather.year, str(scenario.path))
+    coarse = getattr(asked, "coarse", "")
+    return (lambda seed: _of_the_world(make(seed), seed, coarse)) if coarse else make
+
+
+def _of_the_world(made: Weather, seed: Seed, coarse: str) -> Weather:
+    """A synthetic year that says that its means are those of the world climate."""
+    source = f"{world.SOURCE}, and a synthetic year from them, seed {seed}"
+    return replace(made, source=source, licence=world.LICENCE, notes=(coarse, *made.notes))
 
 
 def normals(seed: Seed, count: int) -> np.ndarray:

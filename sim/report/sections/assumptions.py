@@ -22,13 +22,21 @@ class Basis:
     notes: tuple[str, ...]
     weather: Table
     water: bool
+    rain: bool
+    humidity: bool
 
 
 def section(result: YearResult) -> Section:
     """Assumptions and weather."""
     weather = result.weather
     basis = Basis(
-        weather.source, weather.licence, weather.notes, _weather(result.measures), result.measures.water is not None
+        weather.source,
+        weather.licence,
+        weather.notes,
+        _weather(result.measures),
+        water=result.measures.water is not None,
+        rain=weather.rain is not None,
+        humidity=weather.dew_point is not None,
     )
     return Section("assumptions", "Assumptions and weather", "assumptions", basis)
 
