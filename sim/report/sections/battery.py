@@ -9,7 +9,6 @@ from sim.catalogue.cells import cell
 from sim.report import figures
 from sim.report.figures import Figure, Table
 from sim.report.section import Section
-from sim.studies.aged import replacement_year
 from sim.words import number, percent, span, years
 
 if TYPE_CHECKING:
@@ -58,8 +57,7 @@ def fading(result: YearResult) -> Section | None:
         (str(year.year), number(year.capacity_ah), number(year.pump_hours), percent(year.hours_met_share))
         for year in result.aged
     )
-    new = replacement_year(result.aged)
-    said = f"A new battery at the beginning of year {new}." if new else "The battery lasts through all of them."
+    said = " ".join(result.years_said)
     faded = Fading(Table(("Year", "Capacity, Ah", "Pump hours", "Wanted hours met"), rows), said)
     return Section("fading", "Year after year with a fading battery", "fading", faded)
 
@@ -79,6 +77,8 @@ def _stress(year: Measures) -> Table:
             ("Lowest and highest battery voltage", f"{battery.lowest_v:.2f} V, {battery.highest_v:.2f} V"),
             ("Life by cycles alone", years(stress.cycle_life_years)),
             ("Life by calendar alone", years(stress.calendar_life_years)),
+            ("Life by both together", years(stress.life_years)),
+            ("Wear of a cycle for want of full charges, against none", f"{stress.sulphation:.3g} times"),
         ),
     )
 
@@ -86,9 +86,16 @@ def _stress(year: Measures) -> Table:
 def _life_basis(result: YearResult) -> str:
     """On what the battery's life rests."""
     chemistry = cell(result.scenario.battery.chemistry)
+    sulphation = (
+        ""
+        if chemistry.lithium
+        else " A cycle of lead-acid wears more the longer the last full charge is past, the lower the charge was since "
+        "then and the smaller the current (Schiffer et al., J. Power Sources 168, 2007)."
+    )
     return (
         f"Cycles are counted by rainflow (ASTM E1049-85) and added by Miner's rule against "
         f"{span(*chemistry.cycles_at_full_depth, 'full cycles')}; calendar life of "
         f"{span(*chemistry.calendar_years_25c, 'years')} at 25 °C halves for every "
-        f"{chemistry.ageing_doubles_per_c:g} °C above it. These are data-sheet and trade figures, so the range is wide."
+        f"{chemistry.ageing_doubles_per_c:g} °C above it; both wears add up.{sulphation} These are data-sheet and "
+        "trade figures, so the range is wide."
     )

@@ -47,7 +47,7 @@ def _need_facts(result: YearResult) -> tuple[Fact, ...]:
 
 def _battery_facts(result: YearResult) -> tuple[Fact, ...]:
     stress = result.measures.battery.stress
-    return (Fact("Expected battery life", years(stress.life_years), "the sooner of cycles and calendar"),)
+    return (Fact("Expected battery life", years(stress.life_years), "cycles and calendar together"),)
 
 
 def _when(result: YearResult) -> str:
