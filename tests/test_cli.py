@@ -10,12 +10,14 @@ from pathlib import Path
 from types import ModuleType, SimpleNamespace
 from typing import Any
 
+import pandas as pd
 import pytest
 
 from sim import cli
 from sim.catalogue import template
 from sim.scenario import load
 
+INDEX = pd.date_range("2001", periods=8760, freq="h")
 POND = {
     "title": '"Bad pond"',
     "weather.sample": '"piedmont"',
@@ -215,7 +217,7 @@ def test_new_cannot_replace_a_folder(tmp_path: Path, capsys: pytest.CaptureFixtu
 def runs(monkeypatch: pytest.MonkeyPatch) -> list[tuple[Any, ...]]:
     """Puts recorders in the place of simulation, report and headline; the physics have tests of their own."""
     calls: list[tuple[Any, ...]] = []
-    measures, weather = SimpleNamespace(stops=(), water=None), SimpleNamespace(index=())
+    measures, weather = SimpleNamespace(stops=(), water=None), SimpleNamespace(index=INDEX)
     result = SimpleNamespace(as_json=lambda: {"title": "Bächlein", "pump_hours": 1234.5}, poor=None, measures=measures)
     result.weather, result.log, result.sunlight, result.sky = weather, None, None, None
     stand_ins = {
