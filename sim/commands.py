@@ -53,9 +53,8 @@ def year(asked: argparse.Namespace) -> None:
         f"{scenario.name}-year.html": year_report(result, result.poor.pump_hours_by_month if result.poor else None)
     }
     if not asked.no_log:
-        entries = ledger.ledger_of(result.measures.stops, result.weather.index, scenario.care)
         files[f"{scenario.name}-year.csv"] = as_csv(result.hourly())
-        files[f"{scenario.name}-ledger.csv"] = ledger.as_csv(entries)
+        files[f"{scenario.name}-ledger.csv"] = ledger.as_csv(result.measures.stops, result.weather.index, scenario.care)
     _finish(asked, result, files, print_year, scenario)
     if asked.pdf:
         _print_pdf(asked, asked.out / f"{scenario.name}-year.html")
@@ -145,6 +144,20 @@ def weather(asked: argparse.Namespace) -> None:
         {f"{result.name}-weather.html": weather_report(result)},
         _means if asked.monthly else print_weather,
     )
+
+
+def page(asked: argparse.Namespace) -> None:
+    """Serve the local page, or write what starts it."""
+    folder = asked.folder or (asked.scenario.parent if asked.scenario else Path("."))
+    if asked.shortcut:
+        from sim.page.shortcut import write_shortcuts
+
+        for path in write_shortcuts(folder):
+            print(f"written: {path}")
+        return
+    from sim.page.server import serve
+
+    serve(asked.scenario, folder, asked.port, not asked.no_browser)
 
 
 def _means(result: WeatherResult, _: list[Path]) -> None:

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from sim.catalogue.cells import Cell, cell
 from sim.figures.availability import Availability, availability_of
-from sim.figures.causes import Stop, Twins, fooled_restarts, hours_by_cause, starts_within, stops_of
+from sim.figures.causes import Stops, Twins, fooled_restarts, hours_by_cause, starts_within, stops_of
+from sim.figures.events import events_of, lost_from
 from sim.figures.lanes import RUNS_AT_LEAST_H, full_cycles, longest_stop_h, lowest_soc, met_by_day, met_share
 from sim.figures.series import HOURS_A_DAY, by_day, by_month, longest_without
 from sim.figures.stress import Stress, stress_of
@@ -96,7 +97,7 @@ class Measures:
     quick_start_days: int
     daylight_share: float  # of the pump's hours
     shortest_run_h: float | None
-    stops: tuple[Stop, ...]
+    stops: Stops
     stops_by_cause: dict[str, float]
     availability: Availability
     longest_stop_h: float
@@ -266,9 +267,10 @@ def measure(
     run_h = log.per_interval("run_s", lane) / 3600.0
     last = log.totals[-1, lane]
     wanted = np.asarray(scenario.need.hours_per_day)[months[::HOURS_A_DAY] - 1]
-    events = log.events_of(lane)
+    events = events_of(log, lane)
     quick_s = starts_within(events, QUICK_S)
     stops = stops_of(events, log.at_s[-1], float(log.lanes["lane"]["early_soc"][lane]), twins)
+    stops = replace(stops, by_hour_from=lost_from(log, lane))
     shortest = float(last["shortest_run_s"]) / 3600.0
     in_plane_kwh_m2 = float(sunlight.poa_wm2.sum()) / 1000.0
     longest_h = float(longest_stop_h(log)[lane])

@@ -9,7 +9,7 @@ import numpy as np
 from sim.checks import Finding, findings
 from sim.checks.battery import DEFICIT_DAYS
 from sim.figures.measures import Measures, measure
-from sim.light.sunlight import sunlight_on
+from sim.light.sunlight import Sunlight, sunlight_on
 from sim.plant.run import HOURLY, run
 from sim.plant.sky import sky_row
 from sim.scenario import Scenario
@@ -21,13 +21,19 @@ from sim.weather import Weather, weather_for
 EVENTS_KEPT = 1_100_000  # more starts and stops than a year of the shortest delays, 61 s of overload, can bring
 
 
-def simulate_year(scenario: Scenario, weather: Weather | None = None) -> YearResult:
-    """One design through one year, the scenario's own or the one given; nothing is written."""
+def simulate_year(
+    scenario: Scenario, weather: Weather | None = None, sunlight: Sunlight | None = None, with_twins: bool = True
+) -> YearResult:
+    """One design through one year, the scenario's own or the one given, in its light if that is known already.
+
+    Nothing is written. Without twins no stop is put down to shade or dirt; all other figures are the same.
+    """
     weather = weather or weather_for(scenario)
-    sunlight = sunlight_on(scenario, weather)
+    sunlight = sunlight or sunlight_on(scenario, weather)
     sky = sky_row(sunlight, weather, scenario.battery)
     ((log, _),) = run([scenario], sky[np.newaxis], how=replace(HOURLY, events=EVENTS_KEPT))
-    measures = measure(scenario, weather, sunlight, sky["cell_c"], log, twins=twins_of(scenario, weather, log))
+    twins = twins_of(scenario, weather, log) if with_twins else None
+    measures = measure(scenario, weather, sunlight, sky["cell_c"], log, twins=twins)
     return YearResult(scenario, weather, sunlight, sky, log, *checked(scenario, measures, sky))
 
 
