@@ -54,11 +54,10 @@ def year(asked: argparse.Namespace) -> None:
         f"{scenario.name}-year.html": year_report(result, result.poor.pump_hours_by_month if result.poor else None)
     }
     if not asked.no_log:
-        entries = ledger.ledger_of(measures.stops, index, scenario.care)
         files[f"{scenario.name}-year.csv"] = as_csv(
             result.log, result.weather, result.sunlight, result.sky, water=measures.water
         )
-        files[f"{scenario.name}-ledger.csv"] = ledger.as_csv(entries)
+        files[f"{scenario.name}-ledger.csv"] = ledger.as_csv(measures.stops, index, scenario.care)
     _finish(asked, result, files, print_year)
     if asked.pdf:
         _print_pdf(asked, asked.out / f"{scenario.name}-year.html")
@@ -148,6 +147,20 @@ def weather(asked: argparse.Namespace) -> None:
         {f"{result.name}-weather.html": weather_report(result)},
         _means if asked.monthly else print_weather,
     )
+
+
+def page(asked: argparse.Namespace) -> None:
+    """Serve the local page, or write what starts it."""
+    folder = asked.folder or (asked.scenario.parent if asked.scenario else Path("."))
+    if asked.shortcut:
+        from sim.page.shortcut import write_shortcuts
+
+        for path in write_shortcuts(folder):
+            print(f"written: {path}")
+        return
+    from sim.page.server import serve
+
+    serve(asked.scenario, folder, asked.port, not asked.no_browser)
 
 
 def _means(result: WeatherResult, _: list[Path]) -> None:

@@ -10,12 +10,14 @@ from pathlib import Path
 from types import ModuleType, SimpleNamespace
 from typing import Any
 
+import pandas as pd
 import pytest
 
 from sim import cli
 from sim.catalogue import template
 from sim.scenario import load
 
+INDEX = pd.date_range("2001", periods=8760, freq="h")
 POND = {
     "title": '"Bad pond"',
     "weather.sample": '"piedmont"',
@@ -52,6 +54,8 @@ BAD: list[tuple[dict[str, str], str, str]] = [
     ({"panel.cells": "60"}, "panel.cells = 60", "0.5 to 0.8 V a cell; here it is 0.367 V"),
     ({"panel.count": "3", "panel.series": "2"}, "panel.count = 3", "a multiple of panel.series (2)"),
     ({"panel.tilt_deg": "91"}, "panel.tilt_deg = 91", "a number from 0 to 90"),
+    ({"controller.rebulk_v": "13.2"}, "controller.rebulk_v = 13.2", "allowed is recharge_below_v, which is"),
+    ({"controller.tail_current_a": "2"}, "controller.tail_current_a = 2", "allowed is charge_ends_a, which is"),
     ({"panel.tilt": "30"}, "panel.tilt = 30", "did you mean tilt_deg?"),
     ({"panel.mounting": '"pole"'}, 'panel.mounting = "pole"', '"open" or "roof" or "flush"'),
     ({"panel.cable.length_m": "-1"}, "panel.cable.length_m = -1", "a number from 0 to 500"),
@@ -88,7 +92,7 @@ BAD: list[tuple[dict[str, str], str, str]] = [
     ),
     ({"controller.absorption_v": "15.0"}, "controller.absorption_v = 15", "13.6 to 14.8 V"),
     ({"controller.float_v": "14.5"}, "controller.float_v = 14.5", "at most absorption_v (14.4 V)"),
-    ({"controller.rebulk_v": "13.6"}, "controller.rebulk_v = 13.6", "less than float_v (13.6 V)"),
+    ({"controller.recharge_below_v": "13.6"}, "controller.recharge_below_v = 13.6", "less than float_v (13.6 V)"),
     ({"controller.load_mode": '"dusk"'}, 'controller.load_mode = "dusk"', '"always" or "daylight" or "clock"'),
     ({"controller.load_mode": '"clock"'}, "controller.load_windows", "at least one window"),
     ({"controller.load_windows": '[["08:00", "18:00"]]'}, "controller.load_windows", 'unless load_mode is "clock"'),
@@ -213,7 +217,7 @@ def test_new_cannot_replace_a_folder(tmp_path: Path, capsys: pytest.CaptureFixtu
 def runs(monkeypatch: pytest.MonkeyPatch) -> list[tuple[Any, ...]]:
     """Puts recorders in the place of simulation, report and headline; the physics have tests of their own."""
     calls: list[tuple[Any, ...]] = []
-    measures, weather = SimpleNamespace(stops=(), water=None), SimpleNamespace(index=())
+    measures, weather = SimpleNamespace(stops=(), water=None), SimpleNamespace(index=INDEX)
     result = SimpleNamespace(as_json=lambda: {"title": "Bächlein", "pump_hours": 1234.5}, poor=None, measures=measures)
     result.weather, result.log, result.sunlight, result.sky = weather, None, None, None
     stand_ins = {

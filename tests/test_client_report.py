@@ -18,7 +18,7 @@ from sim.browser import PAPERS, print_pdf
 from sim.catalogue import chemistries
 from sim.cli import main
 from sim.errors import InputError
-from sim.figures.causes import CAUSES, Stop
+from sim.figures.causes import CAUSES, Stop, Stops
 from sim.report.calendar import SIGNS, calendar_of, hours_by_day, main_causes
 from sim.report.client import FILTER, client_page, frost, longest_unplanned, poor_year
 from sim.report.render import year_report
@@ -123,7 +123,7 @@ def test_longest_stop_and_its_consequence(courtyard_year: YearResult) -> None:
 
 def test_a_year_without_stops_promises_no_stop(courtyard_year: YearResult) -> None:
     """A pump that never stands is said to never stop, and harms no filter."""
-    page = client_page(replace(courtyard_year, measures=replace(courtyard_year.measures, stops=())))
+    page = client_page(replace(courtyard_year, measures=replace(courtyard_year.measures, stops=Stops.of(()))))
     assert page.stop == "In a typical year it never stops." and FILTER[-1][1] in page.consequences
 
 

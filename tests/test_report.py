@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 from browser import browse
 
-from sim.figures.causes import Stop
+from sim.figures.causes import Stop, Stops
 from sim.report.figures import DEPTHS, energy_steps, worst_spell
 from sim.report.render import year_report
 from sim.report.sections.energy import yields
@@ -260,7 +260,7 @@ def test_longest_stretch(stops: tuple[Stop, ...], stretch: tuple[float, float] |
 def test_a_year_without_stops(result: YearResult) -> None:
     """A pump that never stands still has a report."""
     none = dict.fromkeys(result.measures.stops_by_cause, 0.0)
-    year = replace(result.measures, stops=(), stops_by_cause=none, longest_stop_h=0.0)
+    year = replace(result.measures, stops=Stops.of(()), stops_by_cause=none, longest_stop_h=0.0)
     assert "the pump never stood" in year_report(replace(result, measures=year))
 
 

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from sim.catalogue.cells import Cell, cell
 from sim.figures.availability import Availability, availability_of
-from sim.figures.causes import Stop, Twins, fooled_restarts, hours_by_cause, starts_within, stops_of
+from sim.figures.causes import Stops, Twins, fooled_restarts, hours_by_cause, starts_within, stops_of
+from sim.figures.events import events_of, lost_from
 from sim.figures.series import HOURS_A_DAY, by_day, by_month, longest_without
 from sim.figures.stress import Stress, stress_of
 from sim.figures.wear import FULL_SOC
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
     from sim.light.sunlight import Sunlight
     from sim.scenario import Scenario
     from sim.weather import Weather
+    from sim.weather.weather import Doubt
 
 RUNS_AT_LEAST_H = 1.0 / 60.0  # a day with less is a day without running
 COOL_C = 5.0  # charging lithium below it wants a small current; battery makers' manuals
@@ -88,7 +90,7 @@ class Measures:
     quick_start_days: int
     daylight_share: float  # of the pump's hours
     shortest_run_h: float | None
-    stops: tuple[Stop, ...]
+    stops: Stops
     stops_by_cause: dict[str, float]
     availability: Availability
     longest_stop_h: float
@@ -103,6 +105,7 @@ class Measures:
     bus_high_v_by_day: np.ndarray
     hot_vmp_v: float  # the array's voltage at maximum power in the hour of its hottest cells
     wiring: Wiring
+    doubts: tuple[Doubt, ...] = ()  # about the weather
     double_battery_hours: float | None = None  # pump hours with twice the capacity, where a long deficit asks for them
     water: Water | None = None
 
@@ -177,6 +180,7 @@ class Measures:
                 "shade_loss_kwh_m2_by_month": self.shade_loss_by_month_kwh_m2.tolist(),
                 "temp_mean_c": self.temp_mean_c,
                 "temp_min_c": self.temp_min_c,
+                "doubts": [doubt._asdict() for doubt in self.doubts],
             },
             "wiring": self.wiring.as_json(),
             "water": self.water.as_json() if self.water else None,
@@ -254,9 +258,10 @@ def measure(
     last = log.totals[-1, lane]
     wanted = np.asarray(scenario.need.hours_per_day)[months[::HOURS_A_DAY] - 1]
     in_window = by_day(log.per_interval("window_run_s", lane)).sum(axis=1) / 3600.0
-    events = log.events_of(lane)
+    events = events_of(log, lane)
     quick_s = starts_within(events, QUICK_S)
     stops = stops_of(events, log.at_s[-1], float(log.lanes["lane"]["early_soc"][lane]), twins)
+    stops = replace(stops, by_hour_from=lost_from(log, lane))
     shortest = float(last["shortest_run_s"]) / 3600.0
     in_plane_kwh_m2 = float(sunlight.poa_wm2.sum()) / 1000.0
     unfinished = 0.0 if log.lanes["state"]["cause"][lane] == 0 else log.at_s[-1] - log.lanes["state"]["changed_s"][lane]
@@ -294,5 +299,6 @@ def measure(
         bus_high_v_by_day=by_day(log.per_interval("bus_high_v", lane)).max(axis=1),
         hot_vmp_v=float(sunlight.v_mp_v[sunlight.cell_c.argmax()]),
         wiring=wiring_in(scenario, weather, log, lane),
+        doubts=weather.doubts,
         water=water_of(scenario, weather, log, stops, longest_stop_h, lane),
     )

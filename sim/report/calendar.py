@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from sim.calendar import MONTHS
-from sim.figures.causes import CAUSES, Stop
+from sim.figures.causes import CAUSES, Stop, Stops
 from sim.report.figures import Table
 from sim.words import hours
 
@@ -54,27 +54,20 @@ class Calendar:
     table: Table
 
 
-def pieces(stop: Stop) -> Iterator[tuple[int, float]]:
-    """A stop day by day: the day from 0, and the hours in it.
+def hours_by_day(stops: Iterable[Stop], days: int) -> np.ndarray:
+    """(days, causes) hours of standing; together they are all hours of standing.
 
-    >>> list(pieces(Stop(20.0, 50.0, "night", 0.1, 12.2)))
-    [(0, 4.0), (1, 24.0), (2, 2.0)]
+    >>> hours_by_day([Stop(20.0, 50.0, "night", 0.1, 12.2)], 3)[:, CAUSES.index("night")].tolist()
+    [4.0, 24.0, 2.0]
     """
-    at = stop.from_h
-    while at < stop.to_h:
-        day = int(at // 24.0)
-        end = min((day + 1) * 24.0, stop.to_h)
-        yield day, end - at
-        at = end
-
-
-def hours_by_day(stops: tuple[Stop, ...], days: int) -> np.ndarray:
-    """(days, causes) hours of standing; together they are all hours of standing."""
-    found = np.zeros((days, len(CAUSES)))
-    for stop in stops:
-        for day, lasted in pieces(stop):
-            found[min(day, days - 1), CAUSES.index(stop.cause)] += lasted
-    return found
+    table = Stops.of(stops).table
+    first = (table["from_h"] // 24.0).astype(int)
+    count = np.maximum(np.ceil(table["to_h"] / 24.0).astype(int) - first, 1)
+    stop = np.repeat(np.arange(len(table)), count)
+    day = first[stop] + np.arange(len(stop)) - np.repeat(np.cumsum(count) - count, count)
+    lasted = np.minimum((day + 1) * 24.0, table["to_h"][stop]) - np.maximum(day * 24.0, table["from_h"][stop])
+    place = np.minimum(day, days - 1) * len(CAUSES) + table["cause"][stop]
+    return np.bincount(place, lasted, days * len(CAUSES)).reshape(days, len(CAUSES))
 
 
 def main_causes(by_day: np.ndarray) -> np.ndarray:
@@ -89,7 +82,8 @@ def calendar_of(result: YearResult) -> Calendar:
     year, index = result.measures, result.weather.index[::24]
     wanted = year.wanted_by_day
     met = np.where(wanted > 0.0, year.met_by_day / np.maximum(wanted, 1e-9), 1.0)
-    causes = main_causes(hours_by_day(year.stops, len(met)))
+    by_day = hours_by_day(year.stops, len(met))
+    causes = main_causes(by_day)
     cells = tuple(
         _cell(day.month - 1, day.day - 1, float(share), SIGNS[CAUSES[cause]] if share < ALL else "")
         for day, share, cause in zip(index, met, causes, strict=True)
@@ -102,7 +96,7 @@ def calendar_of(result: YearResult) -> Calendar:
         months=tuple(Label("0", f"{_top(month) + 14.0:g}", name) for month, name in enumerate(MONTHS)),
         days=tuple(Label(f"{_left(day) + CELL / 2:g}", "13", str(day + 1)) for day in (0, 4, 9, 14, 19, 24, 29)),
         signs=tuple((sign, cause) for cause, sign in SIGNS.items() if sign in used),
-        table=_table(year.months[::24], met, causes, hours_by_day(year.stops, len(met))),
+        table=_table(year.months[::24], met, causes, by_day),
     )
 
 

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from sim.calendar import MONTH_NAMES, MONTHS
-from sim.figures.causes import Stop, stretches
+from sim.figures.causes import Stop, Stops, longest_of, stretches
 from sim.figures.measures import RUNS_AT_LEAST_H
 from sim.report import figures
 from sim.report.client_charts import twelve_bars
@@ -73,7 +73,7 @@ def client_page(result: YearResult, poor: np.ndarray | None = None) -> ClientPag
     """The client's page of a year; ``poor`` (12,) is the hours a day of a poor year."""
     stop, lasted_h, planned = _stop(result)
     return ClientPage(
-        promise=_promise(result),
+        promise=promise(result),
         asked=_asked(result),
         seasons=seasons_of(result),
         months=months_figure(result, poor),
@@ -112,7 +112,7 @@ def poor_year(result: YearResult, poor: YearResult | Sequence[float] | np.ndarra
     return np.asarray(months / figures.days_by_month(result.measures))
 
 
-def _promise(result: YearResult) -> str:
+def promise(result: YearResult) -> str:
     """Hours a day in the best and the worst month, in a sentence; of a coarse climate only a first estimate."""
     begun = "As a first estimate, expect" if result.scenario.weather.coarse else "Expect"
     run = figures.hours_a_day(result.measures)
@@ -171,17 +171,17 @@ def _beside(result: YearResult, typical: np.ndarray, poor: np.ndarray) -> str:
     return f", {mean:.1f} on average, and in a poor one, {less:.1f}: a tenth of many made-up years are poorer.{near}"
 
 
-def longest_unplanned(stops: tuple[Stop, ...]) -> tuple[float, float] | None:
+def longest_unplanned(stops: Iterable[Stop]) -> tuple[float, float] | None:
     """The longest time without running that neither timer nor season explains altogether.
 
     >>> off, low = Stop(0.0, 15.0, "schedule", 0.9, 13.2), Stop(20.0, 24.0, "night", 0.1, 12.2)
     >>> longest_unplanned((off, low, Stop(24.0, 39.0, "schedule", 0.1, 12.2))), longest_unplanned((off,))
     ((20.0, 39.0), None)
     """
-    in_season = tuple(stop for stop in stops if stop.cause != "seasonal")
-    surprising = [stop.from_h for stop in in_season if stop.cause not in PLANNED]
-    found = (s for s in stretches(in_season) if any(s[0] <= start < s[1] for start in surprising))
-    return max(found, key=lambda stretch: stretch[1] - stretch[0], default=None)
+    in_season = Stops.of(stops).but_causes("seasonal")
+    surprising, found = in_season.but_causes(*PLANNED).table["from_h"], stretches(in_season)
+    inside = np.searchsorted(surprising, found[:, 1]) > np.searchsorted(surprising, found[:, 0])
+    return longest_of(found[inside])
 
 
 def _stop(result: YearResult) -> tuple[str, float, bool]:
@@ -193,7 +193,7 @@ def _stop(result: YearResult) -> tuple[str, float, bool]:
         season = season_of(result.weather.latitude_deg, int(result.measures.months[int(begun)])).lower()
         said = f"The longest stop to expect lasts about {lasting(lasted_h)}, in {season}"
         return f"{said} (in the year of weather behind this: from {moment(index, begun)}).", lasted_h, False
-    planned = max((stop.hours for stop in stops if stop.cause == "schedule"), default=0.0)
+    planned = float(stops.of_causes("schedule").hours.max(initial=0.0))
     if planned:
         return f"Only the timer stops it in a typical year, for {lasting(planned)} at most.", planned, True
     return "In a typical year it never stops.", 0.0, False
@@ -218,11 +218,11 @@ def _fish(result: YearResult) -> str:
     return f"{need}: it stands in the small hours of {of}, when water holds least air." if still else f"{need}."
 
 
-def _wait(stops: tuple[Stop, ...]) -> str:
+def _wait(stops: Stops) -> str:
     """How soon the water is back by itself after the battery ran low."""
-    surprising = tuple(stop for stop in stops if stop.cause not in PLANNED)
-    lasted = [ended - begun for begun, ended in stretches(surprising) if ended - begun >= COUNTED_STOP_H]
-    if not lasted:
+    begun, ended = stretches(stops.but_causes(*PLANNED)).T
+    lasted = (ended - begun)[ended - begun >= COUNTED_STOP_H]
+    if not len(lasted):
         return "It comes back by itself."
     return f"Nine times in ten it is back by itself within {lasting(float(np.quantile(lasted, BACK_SHARE)))}."
 

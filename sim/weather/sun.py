@@ -84,7 +84,7 @@ def sunlit_of_year(year: int, site: Site) -> Sun:
     import pandas as pd
 
     starts, middle = year_index(year, site.utc_offset_h), sun_of_year(year, site)
-    edges = starts.append(starts[-1:] + pd.Timedelta(hours=1))
+    edges = pd.DatetimeIndex(starts.append(starts[-1:] + pd.Timedelta(hours=1)))
     height_deg = HORIZON_DEG + LIFT_DEG - sun_at(edges, *site[:3]).zenith_deg
     hour, part = _broken_hours(height_deg, HORIZON_DEG + LIFT_DEG - middle.zenith_deg)
     moved = sun_at(starts[hour] + pd.to_timedelta(part, unit="h"), *site[:3])

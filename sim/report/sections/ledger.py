@@ -10,10 +10,11 @@ from sim.report import figures
 from sim.report.calendar import Calendar, calendar_of
 from sim.report.figures import Figure, Table
 from sim.report.section import Section
-from sim.studies.ledger import Entry, ledger_of
+from sim.studies.ledger import Entry, ledger_of, longest
 from sim.words import hours, moment, number, percent
 
 if TYPE_CHECKING:
+    from sim.figures.causes import Stops
     from sim.studies.result import YearResult
 
 LISTED = 1500  # stops that are listed one by one; where there are more, the shortest are added up
@@ -33,14 +34,14 @@ class Ledger:
 
 def section(result: YearResult) -> Section:
     """Every hour of standing by its cause."""
-    stops = ledger_of(result.measures.stops, result.weather.index, result.scenario.care)
-    shown = longest(stops)
+    stops = result.measures.stops
+    shown = longest(stops, LISTED)
     ledger = Ledger(
         totals=figures.causes_figure(result),
         calendar=calendar_of(result),
         stops=Table(
             ("Began", "Ended", "Lasted", "Cause", "At the stop", "At the restart"),
-            tuple(_row(result, stop) for stop in shown),
+            tuple(_row(result, entry) for entry in ledger_of(shown, result.weather.index, result.scenario.care)),
         ),
         summary=f"Every stop, {len(stops):,} in the year" if len(stops) == len(shown) else _summary(len(stops)),
         sums_up=_sums_up(result, stops, shown),
@@ -49,25 +50,25 @@ def section(result: YearResult) -> Section:
     return Section("causes", "Why the pump stood", "ledger", ledger)
 
 
-def longest(stops: tuple[Entry, ...]) -> tuple[Entry, ...]:
-    """The longest LISTED stops, in order of time."""
-    if len(stops) <= LISTED:
-        return stops
-    kept = sorted(stops, key=lambda stop: -stop.hours)[:LISTED]
-    return tuple(sorted(kept, key=lambda stop: stop.stopped))
-
-
 def _summary(count: int) -> str:
     return f"The {LISTED:,} longest of {count:,} stops"
 
 
-def _sums_up(result: YearResult, stops: tuple[Entry, ...], shown: tuple[Entry, ...]) -> str:
+def _sums_up(result: YearResult, stops: Stops, shown: Stops) -> str:
     """That nothing is missing: running and standing make up the year."""
-    stood, run = sum(stop.hours for stop in stops), result.measures.pump_hours
-    rest = stood - sum(stop.hours for stop in shown)
+    stood, run = float(stops.hours.sum()), result.measures.pump_hours
+    rest = stood - float(shown.hours.sum())
     left = f" {len(stops) - len(shown):,} shorter stops, together {hours(rest)}, are not listed." if rest else ""
     books = f"{number(run)} h of running and {number(stood)} h of standing are {number(run + stood)} h"
-    return f"{books}, the whole year.{left}"
+    return f"{books}, the whole year.{left}{_by_hour(result, stops)}"
+
+
+def _by_hour(result: YearResult, stops: Stops) -> str:
+    """From when on there are too many stops to keep each."""
+    if stops.by_hour_from is None:
+        return ""
+    since = moment(result.weather.index, float(stops.by_hour_from))
+    return f" From {since} on stops are too many to keep: each hour has one for each cause, with all its time."
 
 
 def _row(result: YearResult, stop: Entry) -> tuple[str, ...]:
