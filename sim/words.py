@@ -9,6 +9,16 @@ import pandas as pd
 FORESEEABLE_YEARS = 50.0  # a longer life is only said to be longer
 
 
+def figure(value: float, form: str) -> str:
+    """A value in a format, with a true minus sign, and none before nothing.
+
+    >>> figure(-2.26, ".1f"), figure(-0.04, ".1f")
+    ('−2.3', '0.0')
+    """
+    said = f"{value:{form}}"
+    return said.replace("-", "−" if said.strip("-0.,% ") else "")
+
+
 def hours(value: float) -> str:
     """Hours, with a decimal below ten.
 
@@ -52,7 +62,7 @@ def kwh(wh: float) -> str:
     >>> kwh(105235.6), kwh(-731.0)
     ('105.2', '−0.7')
     """
-    return f"{wh / 1000.0:,.1f}".replace("-", "−")
+    return figure(wh / 1000.0, ",.1f")
 
 
 def moment(index: pd.DatetimeIndex, hour: float) -> str:
@@ -104,7 +114,7 @@ def date_of(text: str) -> str:
     >>> date_of("03-15")
     '15 March'
     """
-    day_of_year = date.fromisoformat(f"2001-{text}")
+    day_of_year = date.fromisoformat(f"2004-{text}")
     return f"{day_of_year.day} {day_of_year:%B}"
 
 

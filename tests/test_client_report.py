@@ -19,13 +19,15 @@ from sim.catalogue import chemistries
 from sim.cli import main
 from sim.errors import InputError
 from sim.figures.causes import CAUSES, Stop
-from sim.report.calendar import SIGNS, calendar_of, hours_by_day, main_causes
+from sim.report.blocks import Closed, Words
+from sim.report.calendar import ALL, SIGNS, calendar_figure, hours_by_day, main_causes, met_shares, without
 from sim.report.client import FILTER, client_page, frost, longest_unplanned, poor_year
 from sim.report.render import year_report
 from sim.report.seasons import REACHED, months_of, seasons_of, still_nights
 from sim.report.sections import ledger
 from sim.scenario.models import Controller
 from sim.studies.commissioning import expected_readings
+from sim.studies.ledger import as_csv
 from sim.studies.result import YearResult
 from sim.studies.year import simulate_year
 
@@ -223,14 +225,31 @@ def test_ledger_adds_up_to_the_year(any_year: YearResult) -> None:
 
 
 def test_calendar_shows_every_day(courtyard_year: YearResult) -> None:
-    """The picture has a square a day, each as full as its wanted hours were met, and a letter where they were not."""
-    found, year = calendar_of(courtyard_year), courtyard_year.measures
-    met = year.met_by_day / year.wanted_by_day
-    assert len(found.cells) == 365 and len({(cell.x, cell.y) for cell in found.cells}) == 365
-    assert [float(cell.water_height) / 19.0 for cell in found.cells] == pytest.approx(met.tolist(), abs=1e-3)
-    assert [bool(cell.sign) for cell in found.cells] == (met < 0.995).tolist()
-    days = sum(int(row[1]) + int(row[2]) + int(row[3]) for row in found.table.rows)
+    """A bar a day, as full as its wanted hours were met, and a letter on every bar that is not full."""
+    figure, year = calendar_figure(courtyard_year), courtyard_year.measures
+    met = met_shares(year)
+    assert met == pytest.approx(year.met_by_day / year.wanted_by_day)
+    outlines, fillings = re.findall(r'<path d="([^"]*)" clip-path', figure.svg)[:2]
+    assert outlines.count("M") == fillings.count("M") == 365
+    across = [[float(at) for at in re.findall(r"[ML] ([\d.]+)", bar)] for bar in (outlines + fillings).split("z")[:-1]]
+    wide = np.array([max(bar) - min(bar) for bar in across])
+    assert wide[365:] / wide[:365] == pytest.approx(met, abs=1e-3)
+    letters = re.findall(r">([A-Z])</text>", figure.svg.split("fill-opacity")[-1])
+    assert len(letters) == int((met < ALL).sum()) and set(letters) <= set(SIGNS.values())
+    days = sum(int(row[1]) + int(row[2]) + int(row[3]) for row in figure.table.rows)
     assert days == 365 and len(set(SIGNS.values())) == len(CAUSES)
+
+
+def test_days_without_are_the_same_days(courtyard_year: YearResult) -> None:
+    """Page, figures and calendar count a day without running alike; where they differ, the calendar says so."""
+    year = courtyard_year.measures
+    always = replace(year, wanted_by_day=np.full(365, 24.0), met_by_day=year.pump_hours_by_day)
+    assert int(without(always).sum()) == year.days_without_running
+    at_night = replace(year, met_by_day=np.where(np.arange(365) < 3, 0.0, year.met_by_day))
+    said = calendar_figure(replace(courtyard_year, measures=at_night)).caption
+    none = int(without(at_night).sum())
+    assert f"on {none} days none of them" in said and none > year.days_without_running
+    assert f"it does not run at all on {year.days_without_running}." in said
 
 
 def test_the_timer_takes_a_day_only_alone() -> None:
@@ -246,12 +265,24 @@ def test_the_timer_takes_a_day_only_alone() -> None:
 def test_every_stop_is_listed_or_counted(courtyard_year: YearResult, monkeypatch: pytest.MonkeyPatch) -> None:
     """A short list holds every stop; of a long one the shortest are added up in a sentence."""
     stops = courtyard_year.measures.stops
-    part = ledger.section(courtyard_year).part
-    assert isinstance(part, ledger.Ledger) and len(part.stops.rows) == min(len(stops), ledger.LISTED)
-    assert f"{len(stops) - ledger.LISTED:,} shorter stops" in part.sums_up
+    entries = ledger.ledger_of(stops, courtyard_year.weather.index, courtyard_year.scenario.care)
+    said, part = ledger.listed(courtyard_year, entries)
+    assert isinstance(part, Closed) and len(part.table.rows) == min(len(stops), ledger.LISTED)
+    assert isinstance(said, Words) and f"{len(stops) - ledger.LISTED:,} shorter stops" in said.text
     monkeypatch.setattr(ledger, "LISTED", len(stops))
-    whole = ledger.section(courtyard_year).part
-    assert isinstance(whole, ledger.Ledger) and len(whole.stops.rows) == len(stops) and "shorter" not in whole.sums_up
+    said, whole = ledger.listed(courtyard_year, entries)
+    assert isinstance(whole, Closed) and len(whole.table.rows) == len(stops)
+    assert isinstance(said, Words) and "shorter" not in said.text
+
+
+def test_a_stop_at_the_end_of_the_year_has_no_restart(courtyard_year: YearResult) -> None:
+    """The last stop ends with the year: neither the list nor the ledger's file says that the pump started again."""
+    last = courtyard_year.measures.stops[-1]
+    assert last.to_h == 8760.0 and last.end_soc is None
+    (entry,) = ledger.ledger_of((last,), courtyard_year.weather.index, courtyard_year.scenario.care)
+    _, part = ledger.listed(courtyard_year, (entry,))
+    assert isinstance(part, Closed) and part.table.rows[0][1] == "not in this year" and part.table.rows[0][-1] == ""
+    assert entry.restarted is None and as_csv((entry,)).splitlines()[1].split(",")[3] == ""
 
 
 # In a browser and on paper

@@ -13,10 +13,11 @@ import pytest
 from browser import browse
 
 from sim.figures.causes import Stop
-from sim.report.figures import DEPTHS, energy_steps, worst_spell
 from sim.report.render import year_report
-from sim.report.sections.energy import yields
+from sim.report.sections.battery import DEPTHS
+from sim.report.sections.energy import months_of, yields
 from sim.report.sections.expect import longest_stretch
+from sim.report.sections.fortnight import worst_spell
 from sim.report.settings import settings_of
 from sim.scenario import load
 from sim.scenario.choice import Cost
@@ -191,13 +192,15 @@ def test_causes_table(result: YearResult, html: str) -> None:
 
 
 def test_energy_table_balances(result: YearResult, html: str) -> None:
-    """Each loss leads from one level of energy to the next, down to the pump, and the table shows the same kWh."""
-    left = result.measures.energy.in_plane
-    for _, wh, kind in energy_steps(result.measures.energy):
-        left -= wh if kind == "loss" else 0.0
-        assert kind == "loss" or left == pytest.approx(wh, abs=1e-6 * result.measures.energy.in_plane)
-    shown = [float(row[1].replace("−", "-").replace(",", "")) for row in cells_of(html, "energy")]
-    assert shown == [round(wh / 1000, 1) for _, wh, _ in energy_steps(result.measures.energy)]
+    """Each month's books close, the months are the year, and every row of the table adds up to what was possible."""
+    months, year = months_of(result), result.measures.energy
+    for name in vars(year):
+        assert sum(getattr(month, name) for month in months) == pytest.approx(getattr(year, name), rel=1e-9, abs=1e-3)
+    assert all(abs(month.balance_error) < 1e-6 * year.panel for month in months)
+    rows = [[float(cell.replace("−", "-").replace(",", "")) for cell in row[1:]] for row in cells_of(html, "energy")]
+    assert len(rows) == 13 and all(row[1] == pytest.approx(sum(row[2:]), abs=0.5) for row in rows)
+    assert [row[2] for row in rows] == [round(energy.pump / 1000, 1) for energy in (*months, year)]
+    assert sum(row[2] for row in rows[:12]) == pytest.approx(year.pump / 1000, abs=0.6)
 
 
 def test_yields(result: YearResult, html: str) -> None:
@@ -294,7 +297,7 @@ def test_every_setting_is_shown(result: YearResult, html: str) -> None:
         assert {f"water.{name}.{key}" for key in (parts[0] if isinstance(parts, tuple) else parts)} <= shown
     assert {f"{owner}.cable.area_mm2" for owner in ("panel", "battery", "pump")} <= shown
     controller = settings_of(result.scenario, result.weather)[0]
-    values = {row.key: row.value for row in controller.rows}
+    values = {row.remark: row.value for row in controller.rows}
     assert values["controller.load_disconnect_v"] == f"{result.scenario.controller.load_disconnect_v:g} V"
 
 

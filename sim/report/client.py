@@ -8,18 +8,20 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sim.calendar import MONTH_NAMES, MONTHS
+from sim.calendar import MONTH_NAMES
 from sim.figures.causes import Stop, stretches
 from sim.figures.measures import RUNS_AT_LEAST_H
-from sim.report import figures
-from sim.report.client_charts import twelve_bars
-from sim.report.figures import Figure, Key, Table
+from sim.report import charts
+from sim.report.blocks import Fact, Figure, Key, by_month
+from sim.report.charts import Bars
+from sim.report.ink import MUTED
 from sim.report.seasons import Season, season_of, seasons_of, still_nights
 from sim.report.sheet import CHEMISTRIES, load_mode
 from sim.studies.money import kept_up
 from sim.words import about, date_of, day, facing, lasting, moment, years
 
 if TYPE_CHECKING:
+    from sim.scenario import Scenario
     from sim.studies.result import YearResult
     from sim.weather import Weather
 
@@ -39,14 +41,6 @@ FILTER_BY_TIMER = "A filter that lives on flowing water does not thrive on such 
 
 
 @dataclass(frozen=True)
-class Row:
-    """What it is, and its value; an empty one is a line to be filled in by hand."""
-
-    name: str
-    value: str
-
-
-@dataclass(frozen=True)
 class ClientPage:
     """The first page."""
 
@@ -59,9 +53,10 @@ class ClientPage:
     consequences: tuple[str, ...]
     wait: str
     timed: bool
-    settings: tuple[Row, ...]
-    calendar: tuple[Row, ...]
-    upkeep: tuple[Row, ...]
+    settings: tuple[Fact, ...]
+    calendar: tuple[Fact, ...]
+    upkeep: tuple[Fact, ...]
+    rests_on: str
     source: str
 
 
@@ -81,19 +76,28 @@ def client_page(result: YearResult, poor: np.ndarray | None = None) -> ClientPag
         settings=_settings(result),
         calendar=_calendar(result),
         upkeep=_upkeep(result),
+        rests_on=_rests_on(result.scenario),
         source=result.weather.source,
     )
 
 
-def _upkeep(result: YearResult) -> tuple[Row, ...]:
+def _rests_on(scenario: Scenario) -> str:
+    """What the promise takes for granted: dirt, snow and faults are simulated where the scenario names them."""
+    care = scenario.care
+    panel = "dirt and snow as expected" if care.soiling_per_month or care.snow else "a clean panel"
+    faults = "and only the expected faults" if care.fault else "and nothing broken"
+    return f"It rests on one typical year of weather, {panel}, a new battery {faults}."
+
+
+def _upkeep(result: YearResult) -> tuple[Fact, ...]:
     """How long battery and pump last, and what a year costs where prices are known."""
     prices = result.scenario.cost
     cost = kept_up(prices, result.scenario, result.measures)
     paid = f"about {cost:.0f} {prices.currency}".strip() + " for battery and cleaning"
     return (
-        Row("Battery", f"expected to last {years(result.measures.battery.stress.life_years)}"),
-        Row("Pump", "small ones often last 1–3 years"),
-        *((Row("Cost a year", paid),) if cost > 0.0 else ()),
+        Fact("Battery", f"expected to last {years(result.measures.battery.stress.life_years)}"),
+        Fact("Pump", "small ones often last 1–3 years"),
+        *((Fact("Cost a year", paid),) if cost > 0.0 else ()),
     )
 
 
@@ -102,15 +106,15 @@ def poor_year(result: YearResult, poor: YearResult | Sequence[float] | np.ndarra
     if poor is None:
         return None
     if hasattr(poor, "measures"):
-        return figures.hours_a_day(poor.measures)
+        return np.asarray(poor.measures.hours_a_day)
     months = np.asarray(poor, dtype=float)
-    return np.asarray(months / figures.days_by_month(result.measures))
+    return np.asarray(months / result.measures.days_by_month)
 
 
 def _promise(result: YearResult) -> str:
     """Hours a day in the best and the worst month, in a sentence."""
-    run = figures.hours_a_day(result.measures)
-    best, worst = figures.best_and_worst(result)
+    run = result.measures.hours_a_day
+    best, worst = (MONTH_NAMES[int(month)] for month in (run.argmax(), run.argmin()))
     if about(run.max()) == about(run.min()):
         return f"Expect the water to run about {about(run.max())} hours a day in every month."
     least = f"about {about(run.min())} hours a day" if run.min() >= NOTHING_H else "not at all"
@@ -143,23 +147,27 @@ def _mostly(result: YearResult, days: np.ndarray) -> str:
 def months_figure(result: YearResult, poor: np.ndarray | None) -> Figure:
     """Twelve bars: the typical year, beside it a poor one."""
     year = result.measures
-    typical, wanted = figures.hours_a_day(year), np.asarray(result.scenario.need.hours_per_day)
+    typical, wanted = year.hours_a_day, np.asarray(result.scenario.need.hours_per_day)
     said = "Hours a day in a typical year" + ("." if poor is None else _beside(result, typical, poor))
-    legend = (Key("water", "typical year"), *(() if poor is None else (Key("hatched", "poor year"),)))
-    columns = [typical, *(() if poor is None else (poor,)), wanted]
-    head = ("Month", "Typical year, h a day", *(() if poor is None else ("Poor year, h a day",)), "Wanted, h a day")
-    rows = zip(MONTHS, *columns, strict=True)
+    pair = () if poor is None else (("Poor year, h a day", poor, ".1f"),)
+    keys = () if poor is None else (Key("hatched", "poor year"),)
+    columns = (("Typical year, h a day", typical, ".1f"), *pair, ("Wanted, h a day", wanted, ".1f"))
+    bars = (
+        (Bars(typical, width=0.72),)
+        if poor is None
+        else charts.side_by_side(typical, Bars(poor, MUTED, fill="hatched"))
+    )
     return Figure(
-        twelve_bars(typical, poor, wanted, "Hours a day by month", said),
+        charts.client_months(bars, wanted, ("Hours a day by month", said)),
         said,
-        (*legend, Key("line", "asked for")),
-        Table(head, tuple((name, *(f"{value:.1f}" for value in values)) for name, *values in rows)),
+        (Key("water", "typical year"), *keys, Key("line", "asked for")),
+        by_month(*columns),
     )
 
 
 def _beside(result: YearResult, typical: np.ndarray, poor: np.ndarray) -> str:
     """What the poor year is, and how far it lies below the typical one over the twelve months."""
-    days = figures.days_by_month(result.measures)
+    days = result.measures.days_by_month
     mean, less = (float(hours @ days / days.sum()) for hours in (typical, poor))
     near = " The typical year behind this page has dull weeks of its own." if less > CLOSE * mean else ""
     return f", {mean:.1f} on average, and in a poor one, {less:.1f}: a tenth of many made-up years are poorer.{near}"
@@ -221,20 +229,20 @@ def _wait(stops: tuple[Stop, ...]) -> str:
     return f"Nine times in ten it is back by itself within {lasting(float(np.quantile(lasted, BACK_SHARE)))}."
 
 
-def _settings(result: YearResult) -> tuple[Row, ...]:
+def _settings(result: YearResult) -> tuple[Fact, ...]:
     """What was set, in the order in which a controller asks for it, and blanks for what nobody told."""
     scenario = result.scenario
     control, battery, panel = scenario.controller, scenario.battery, scenario.panel
     kind = CHEMISTRIES.get(battery.chemistry, battery.chemistry)
     panels = f"{panel.count} × {panel.power_w:g} W" if panel.count > 1 else f"{panel.power_w:g} W"
     return (
-        Row("Battery type", f"{kind}, {battery.nominal_v} V, {battery.capacity_ah:g} Ah"),
-        Row("Pump stops at", f"{control.load_disconnect_v:g} V (load disconnect)"),
-        Row("… runs again at", f"{control.load_reconnect_v:g} V (load reconnect)"),
-        Row("Timer mode", load_mode(control)),
-        Row("Panel", f"{panels}, tilt {panel.tilt_deg:g}°, facing {facing(panel.azimuth_deg)}"),
-        Row("Fuses", _fuses(result)),
-        Row("Valve", _valve(result)),
+        Fact("Battery type", f"{kind}, {battery.nominal_v} V, {battery.capacity_ah:g} Ah"),
+        Fact("Pump stops at", f"{control.load_disconnect_v:g} V (load disconnect)"),
+        Fact("… runs again at", f"{control.load_reconnect_v:g} V (load reconnect)"),
+        Fact("Timer mode", load_mode(control)),
+        Fact("Panel", f"{panels}, tilt {panel.tilt_deg:g}°, facing {facing(panel.azimuth_deg)}"),
+        Fact("Fuses", _fuses(result)),
+        Fact("Valve", _valve(result)),
     )
 
 
@@ -261,7 +269,7 @@ def frost(weather: Weather) -> tuple[int, int] | None:
     return int(found[0] + summer) % len(cold), int(found[-1] + summer) % len(cold)
 
 
-def _calendar(result: YearResult) -> tuple[Row, ...]:
+def _calendar(result: YearResult) -> tuple[Fact, ...]:
     """What to do when."""
     care = result.scenario.care
     dated = (
@@ -270,14 +278,14 @@ def _calendar(result: YearResult) -> tuple[Row, ...]:
         ("Filter rinse", care.filter_rinse),
     )
     return (
-        Row("Every month", "Wipe the panel. Rinse intake and filter."),
-        Row("Topping up", _top_up(result)),
-        *(Row(title, ", ".join(map(date_of, days))) for title, days in dated if days),
-        Row(
+        Fact("Every month", "Wipe the panel. Rinse intake and filter."),
+        Fact("Topping up", _top_up(result)),
+        *(Fact(title, ", ".join(map(date_of, days))) for title, days in dated if days),
+        Fact(
             "Spring, autumn",
             "Terminals tight? Cables and fuses sound and cool? Both voltages as here? Trim what shades the panel.",
         ),
-        Row("Autumn", "A net over the water before the leaves fall."),
+        Fact("Autumn", "A net over the water before the leaves fall."),
         *_winter(result),
     )
 
@@ -291,16 +299,16 @@ def _top_up(result: YearResult) -> str:
     return f"About {most}, {least}; twice as much means a leak."
 
 
-def _winter(result: YearResult) -> tuple[Row, ...]:
+def _winter(result: YearResult) -> tuple[Fact, ...]:
     """The dates of the season where they are known, otherwise those of frost."""
     care, index = result.scenario.care, result.weather.index
     if care.shut_down is not None and care.start_up is not None:
         return (
-            Row(date_of(care.shut_down), "Switch off for the season; keep the pump wet, free of frost."),
-            Row(date_of(care.start_up), "Clean everything and start again."),
+            Fact(date_of(care.shut_down), "Switch off for the season; keep the pump wet, free of frost."),
+            Fact(date_of(care.start_up), "Clean everything and start again."),
         )
     dates = frost(result.weather)
     if dates is None:
-        return (Row("Winter", "No frost in this year of weather; after a frost, look for ice at pump and outlet."),)
+        return (Fact("Winter", "No frost in this year of weather; after a frost, look for ice at pump and outlet."),)
     first, last = (day(index, number_of_day) for number_of_day in dates)
-    return (Row("Frost", f"here from about {first} to {last}: keep pump and pipe free of ice, or take them out."),)
+    return (Fact("Frost", f"here from about {first} to {last}: keep pump and pipe free of ice, or take them out."),)

@@ -3,19 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from sim.report.client import ClientPage, client_page
-from sim.report.section import Section
+from sim.report.client import client_page
+from sim.report.section import Page, Section
 from sim.report.sections import (
     assumptions,
     battery,
-    cautions,
     commissioning,
     energy,
     expect,
     findings,
+    fortnight,
     ledger,
     measured,
     running,
@@ -35,11 +34,11 @@ Maker = Callable[["YearResult"], Section | None]
 SECTIONS: tuple[Maker, ...] = (
     expect.section,
     findings.section,
-    running.by_month,
-    running.by_hour,
+    running.in_months,
+    running.in_hours,
     water.section,
     battery.charge,
-    battery.worst_fortnight,
+    fortnight.section,
     ledger.section,
     measured.section,
     energy.section,
@@ -49,29 +48,20 @@ SECTIONS: tuple[Maker, ...] = (
     settings.section,
     commissioning.section,
     assumptions.section,
-    cautions.section,
+    assumptions.cautions,
 )
 
 
-@dataclass(frozen=True)
-class Page:
-    """The whole report: the client's page, then the sections, of which the table of contents is made."""
-
-    title: str
-    place: str
-    client: ClientPage
-    sections: tuple[Section, ...]
-
-
 def page_of(result: YearResult, poor: np.ndarray | None = None) -> Page:
-    """The page of a simulated year; a section whose maker gives None is left out.
+    """The page of a simulated year: the client's page, then each section whose maker makes one.
 
     ``poor`` (12,) is the hours a day of a poor year, for the client's twelve bars.
     """
-    made = (maker(result) for maker in SECTIONS)
+    client = Section("client", "What to expect, and what to do", client_page(result, poor), "client")
+    made = (client, *(maker(result) for maker in SECTIONS))
     return Page(
-        title=result.scenario.title,
-        place=place_of(result.weather),
-        client=client_page(result, poor),
-        sections=tuple(section for section in made if section),
+        "Running on sunlight: a year to expect",
+        result.scenario.title,
+        place_of(result.weather),
+        tuple(section for section in made if section),
     )

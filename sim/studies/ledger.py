@@ -34,7 +34,7 @@ class Entry:
     from_h: float
     to_h: float
     stopped: str
-    restarted: str
+    restarted: str | None
     hours: float
     cause: str
     detail: str
@@ -83,7 +83,7 @@ def ledger_of(stops: Sequence[Stop], index: pd.DatetimeIndex, care: Care) -> tup
             from_h=stop.from_h,
             to_h=stop.to_h,
             stopped=_stamp(index, stop.from_h),
-            restarted=_stamp(index, stop.to_h),
+            restarted=None if stop.end_soc is None else _stamp(index, stop.to_h),
             hours=stop.hours,
             cause=stop.cause,
             detail=faults_behind(stop, outages) if stop.cause == "fault" else "",
