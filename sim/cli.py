@@ -143,13 +143,21 @@ def _weather_arguments(command: argparse.ArgumentParser) -> None:
         "file", type=Path, nargs="?", metavar="FILE", help="a weather file, or a scenario that says how to read one"
     )
     for name, words in (("latitude", "degrees, north +"), ("longitude", "degrees, east +")):
-        command.add_argument(f"--{name}", type=float, metavar="DEG", help=f"of a place to fetch weather of: {words}")
-    command.add_argument("--year", type=int, nargs="+", metavar="YEAR", help="calendar years to fetch")
+        command.add_argument(f"--{name}", type=float, metavar="DEG", help=f"of a place: {words}")
+    command.add_argument(
+        "--year", type=int, nargs="+", metavar="YEAR", help="calendar years to fetch; without it the world climate"
+    )
+    command.add_argument(
+        "--elevation",
+        type=float,
+        metavar="M",
+        help="height above the sea, for the world climate (the land's usual one)",
+    )
     command.add_argument(
         "--monthly", action="store_true", help="print place and monthly means as tables of a scenario instead"
     )
     command.add_argument(
-        "--utc-offset", type=float, metavar="H", help="the place's clock (the hour nearest to its sun)"
+        "--utc-offset", type=float, metavar="H", help="the place's clock, hours ahead of UTC (its standard time)"
     )
     _out_argument(command, "the folder to write to")
     _json_argument(command)
@@ -198,7 +206,7 @@ COMMANDS = (
     ),
     Command(
         "weather",
-        "check a weather file, or fetch weather of a place, and say what it holds, with a report (HTML)",
+        "check a weather file, fetch weather of a place or show its climate, with a report (HTML)",
         _weather_arguments,
         commands.weather,
     ),

@@ -135,12 +135,10 @@ def reading(asked: argparse.Namespace) -> None:
 
 
 def weather(asked: argparse.Namespace) -> None:
-    """Check a weather file or fetch weather of a place; write a report, print what it says."""
-    fetched = [getattr(asked, name) is not None for name in ("latitude", "longitude", "year")]
-    if any(fetched) if asked.file else not all(fetched):
-        raise InputError("sunrill weather", "", None, "a FILE, or --latitude, --longitude and --year together")
+    """Check a weather file, fetch weather of a place or show its climate; write a report, print what it says."""
+    _check_weather_asked(asked)
     _check_places(asked)
-    result = _looked_at(asked) if asked.file else _fetched(asked)
+    result = (_looked_at if asked.file else _fetched if asked.year else _climate)(asked)
     from sim.report.weather import weather_report
     from sim.terminal import print_weather
 
@@ -156,7 +154,24 @@ def _means(result: WeatherResult, _: list[Path]) -> None:
     """Place and monthly means as tables of a scenario."""
     from sim.weather.monthly import monthly_toml
 
-    sys.stdout.write(monthly_toml(result.poorest.weather))
+    said = f"# {result.coarse}\n" if result.coarse else ""
+    sys.stdout.write(said + monthly_toml(result.poorest.weather))
+
+
+def _check_weather_asked(asked: argparse.Namespace) -> None:
+    """A file, or coordinates, perhaps with years to fetch; a height only for the climate."""
+    given = {name for name in ("latitude", "longitude", "year", "elevation") if getattr(asked, name) is not None}
+    if given if asked.file else not {"latitude", "longitude"} <= given:
+        raise InputError("sunrill weather", "", None, "a FILE, or --latitude and --longitude, with --year to fetch")
+    if {"year", "elevation"} <= given:
+        raise InputError("sunrill weather", "--elevation", asked.elevation, "nothing beside --year")
+
+
+def _climate(asked: argparse.Namespace) -> WeatherResult:
+    from sim.studies.weather import climate_of
+    from sim.weather.fetch import Place
+
+    return climate_of(Place.at(asked.latitude, asked.longitude, asked.utc_offset), asked.elevation)
 
 
 def _looked_at(asked: argparse.Namespace) -> WeatherResult:
@@ -171,9 +186,11 @@ def _looked_at(asked: argparse.Namespace) -> WeatherResult:
 def _fetched(asked: argparse.Namespace) -> WeatherResult:
     from sim.studies.weather import fetch
     from sim.terminal import shown_progress
-    from sim.weather.fetch import Place
+    from sim.weather.fetch import Place, check_year
 
-    place = Place.at(asked.latitude, asked.longitude, asked.utc_offset)
+    for number in asked.year:
+        check_year(number)
+    place = Place.at(asked.latitude, asked.longitude, asked.utc_offset, max(asked.year))
     with shown_progress("fetching") as told:
         return fetch(place, sorted(set(asked.year)), asked.out, told=told)
 

@@ -14,6 +14,7 @@ from rich.table import Table
 from sim.calendar import MONTHS
 
 if TYPE_CHECKING:
+    from sim.scenario import Scenario
     from sim.studies.compare import CompareResult, Row
     from sim.studies.pairs import Pair, PairsResult
     from sim.studies.reading import Reading, Sag
@@ -22,6 +23,12 @@ if TYPE_CHECKING:
     from sim.studies.weather import WeatherResult
 
 _STYLE = {"warning": "bold red", "caution": "yellow", "note": "dim"}
+
+
+def _print_coarse(scenario: Scenario, console: Console) -> None:
+    """Say how coarse the weather is that the figures above rest on, where it is."""
+    if scenario.weather.coarse:
+        console.print(f"[bold yellow]weather[/]: {escape(scenario.weather.coarse)}")
 
 
 def _days(result: YearResult) -> list[int]:
@@ -69,6 +76,7 @@ def print_year(result: YearResult, written: Sequence[Path] = (), console: Consol
             f"year; {year.water.turnovers_per_day:.1f} turnovers a day."
         )
     console.print(_monthly(result))
+    _print_coarse(result.scenario, console)
     if result.aged:
         console.print(_aged(result))
     if result.measured:
@@ -126,6 +134,7 @@ def print_pairs(result: PairsResult, written: Sequence[Path] = (), console: Cons
     for sentence in result.reasons:
         console.print(f"- {escape(sentence)}")
     console.print(f"Against the present pair: {escape('; '.join(result.changes))}")
+    _print_coarse(result.scenario, console)
     _print_written(written, console)
 
 
@@ -158,6 +167,7 @@ def print_compare(result: CompareResult, written: Sequence[Path] = (), console: 
     console = console or Console()
     console.print(f"[bold]{escape(result.first.design.scenario.title)}[/bold]: the last columns are against the first")
     console.print(_design_table(result))
+    _print_coarse(result.first.design.scenario, console)
     console.print("Next steps that gain most, wanted hours in the worst month / in the year:")
     for step in result.steps[:5]:
         console.print(f"- {step.change.name}: {step.gain.met_worst_month_h:+.0f} / {step.gain.met_h:+.0f} h")
@@ -193,6 +203,7 @@ def print_spread(result: SpreadResult, written: Sequence[Path] = (), console: Co
         f"hours met; longest stop {poor.longest_stop_h:.0f} h; {poor.days_without_running} days without running."
     )
     console.print(result.convergence.in_words())
+    _print_coarse(result.scenario, console)
     _print_written(written, console)
 
 
@@ -261,6 +272,9 @@ def print_weather(result: WeatherResult, written: Sequence[Path] = (), console: 
         f"Clock {abs(shown.clock_min):.0f} minutes {late} against the sun; beam and diffuse make "
         f"{shown.closure:.0%} of the global light."
     )
-    for note in weather.notes or ("Nothing had to be repaired.",):
+    if result.coarse:
+        console.print(f"[bold yellow]weather[/]: {escape(result.coarse)}")
+    notes = tuple(note for note in weather.notes if note != result.coarse)
+    for note in notes or ("Nothing had to be repaired.",):
         console.print(f"[dim]{escape(note)}[/dim]")
     _print_written(written, console)

@@ -36,15 +36,25 @@ def room_of(name: str) -> str:
 
 
 def module_graph() -> dict[str, set[str]]:
-    """Which source imports which others, at run time, lazily or for types alone."""
+    """Which source imports which others, at run time, lazily or for types alone.
+
+    A module taken from its room counts as the module, a name taken from a room as the room's front.
+    """
     modules = {
         "sim." + name.removesuffix(".py").removesuffix("/__init__").replace("/", "."): name
         for name in SOURCES
         if name != "__init__.py"
     }
-    return {
-        name: {modules[found] for found in imports(path) if found in modules} - {name} for name, path in SOURCES.items()
+
+    def source_of(name: str) -> str | None:
+        return modules.get(name) or modules.get(name.rpartition(".")[0])
+
+    names = {name: set(imports(path)) for name, path in SOURCES.items()}
+    taken = {
+        name: {one for one in found if not any(it.startswith(f"{one}.") for it in found)}
+        for name, found in names.items()
     }
+    return {name: {it for it in map(source_of, found) if it} - {name} for name, found in taken.items()}
 
 
 def reach(graph: dict[str, set[str]], start: str) -> set[str]:

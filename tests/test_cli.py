@@ -213,7 +213,7 @@ def test_new_cannot_replace_a_folder(tmp_path: Path, capsys: pytest.CaptureFixtu
 def runs(monkeypatch: pytest.MonkeyPatch) -> list[tuple[Any, ...]]:
     """Puts recorders in the place of simulation, report and headline; the physics have tests of their own."""
     calls: list[tuple[Any, ...]] = []
-    measures, weather = SimpleNamespace(stops=(), water=None), SimpleNamespace(index=None)
+    measures, weather = SimpleNamespace(stops=(), water=None), SimpleNamespace(index=())
     result = SimpleNamespace(as_json=lambda: {"title": "Bächlein", "pump_hours": 1234.5}, poor=None, measures=measures)
     result.weather, result.log, result.sunlight, result.sky = weather, None, None, None
     stand_ins = {

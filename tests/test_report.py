@@ -20,6 +20,7 @@ from sim.report.sections.expect import longest_stretch
 from sim.report.sections.fortnight import worst_spell
 from sim.report.settings import settings_of
 from sim.scenario import load
+from sim.scenario.care import Care, Fault
 from sim.scenario.choice import Cost
 from sim.studies.commissioning import expected_readings
 from sim.studies.fading import AgedYear
@@ -299,6 +300,25 @@ def test_every_setting_is_shown(result: YearResult, html: str) -> None:
     controller = settings_of(result.scenario, result.weather)[0]
     values = {row.remark: row.value for row in controller.rows}
     assert values["controller.load_disconnect_v"] == f"{result.scenario.controller.load_disconnect_v:g} V"
+
+
+def test_a_setting_is_named_by_its_own_field(result: YearResult, html: str) -> None:
+    """Keys of one name in several sections have the words of their own: a fitting is no kind of controller."""
+    named = re.findall(r"<dt>([^<]*) <code>([^<]*[.]kind)</code></dt><dd>([^<]*)</dd>", html)
+    assert ("kind of controller", "controller.kind", "pwm") in named
+    assert ("kind of fitting", "water.fittings.kind", "elbow") in named
+    assert ("kind of outlet", "water.outlet.kind", "air-break") in named
+    assert all(words.endswith("controller") == key.startswith("controller") for words, key, _ in named)
+
+
+def test_what_is_simulated_is_not_denied(result: YearResult, html: str) -> None:
+    """Snow, dirt and faults are said to be there where the scenario names them, and not to be where it does not."""
+    fault = Fault(kind="pump-clog", mean_days_between=60.0, repair_h=30.0)
+    care = Care(snow=(("01-10", "01-14"),), soiling_per_month=0.04, fault=(fault,))
+    told = text_of(year_report(replace(result, scenario=result.scenario.model_copy(update={"care": care}))))
+    assert "Snow lies on the panel on the days" in told and "new dirt takes 4.0% of the light a month" in told
+    assert "by chance (pump clog)" in told and "nothing broken" not in told and "a clean panel" not in told
+    assert "No snow lies on the panel" in html and "Nothing breaks" in html and "a clean panel" in html
 
 
 def test_thresholds_are_named_in_the_fortnight(result: YearResult, html: str) -> None:

@@ -34,15 +34,15 @@ def watered(result: YearResult) -> WaterYear:
 
 def test_the_water_balance_closes(courtyard_year: YearResult) -> None:
     """What was pumped is what came back, what evaporated on the way and what is still on its way; header and branch
-    make up the pump's flow; what was topped up is what evaporated; the level's own book agrees. Less than a
-    millionth of a millionth of the water is unaccounted for.
+    make up the pump's flow; what was topped up or rained in is what evaporated; the level's own book agrees. Less than
+    a millionth of a millionth of the water is unaccounted for.
     """
     books = watered(courtyard_year).books
     small = 1e-12 * books.pumped
     assert books.pumped > 1e6
     assert abs(books.header + books.branch - books.pumped) < small
     assert abs(books.returned + books.evaporated_stream + books.transit_change - books.pumped) < small
-    assert abs(books.evaporated_pond + books.evaporated_stream - books.top_up) < small
+    assert abs(books.evaporated_pond + books.evaporated_stream - books.top_up - books.rain) < small
     assert abs(books.error) < small
 
 
@@ -220,15 +220,17 @@ def test_penman_by_hand() -> None:
 def test_evaporation_is_what_the_trade_sees(design: Callable[..., Scenario]) -> None:
     """Published: a mild northern summer takes some 25 mm a week, and a hot, dry, windy day half an inch or more."""
     weather = weather_for(design({"weather.sample": "aleutian"}))
-    mild = evaporation.daily_mm(weather.temp_air, weather.ghi, weather.wind_speed, weather.latitude_deg, 10.0)
+    mild = evaporation.daily_mm(
+        evaporation.Air(weather.temp_air), weather.ghi, weather.wind_speed, weather.latitude_deg, 10.0
+    )
     published.check("REF415", mild[151:243].mean() * 7.0)
     hours = np.arange(24)
     air, sun = (
         30.0 - 10.0 * np.cos(2 * np.pi * (hours - 3) / 24),
         1050.0 * np.maximum(np.sin(np.pi * (hours - 5) / 14), 0),
     )
-    hot = evaporation.daily_mm(np.tile(air, 200), np.tile(sun, 200), np.full(4800, 6.0), 33.0, 300.0)[180]
-    published.check("REF416", hot)
+    days = evaporation.Air(np.tile(air, 200)), np.tile(sun, 200), np.full(4800, 6.0)
+    published.check("REF416", evaporation.daily_mm(*days, 33.0, 300.0)[180])
 
 
 def test_sun_wind_and_drought_evaporate() -> None:
@@ -286,3 +288,34 @@ def test_a_pump_stopped_at_night_is_seen(design: Callable[..., Scenario]) -> Non
 def test_a_lane_can_go_without(courtyard_year: YearResult) -> None:
     """Measures without water are as good as ever."""
     assert replace(courtyard_year.measures, water=None).as_json()["water"] is None
+
+
+def test_rain_lowers_topping_up(design: Callable[..., Scenario]) -> None:
+    """Two millimetres an hour for a day over the pond's own area save that day's loss, no other day's (derived)."""
+    scenario = design({"weather.sample": "piedmont"})
+    dry = weather_for(scenario)
+    rain = np.zeros(len(dry.index))
+    rain[180 * 24 : 181 * 24] = 2.0
+    rain[200 * 24] = 1.0
+    years = [watered(simulate_year(scenario, weather)) for weather in (dry, replace(dry, rain=rain))]
+    saved = years[0].top_up_l_by_month.sum() - years[1].top_up_l_by_month.sum()
+    area = scenario.water.pond_area_m2  # type: ignore[union-attr]
+    assert years[1].rain_mm == 49.0 and years[0].rain_mm is None
+    lost = years[0].evaporation_mm_by_day[180]
+    assert saved == pytest.approx(years[1].books.rain) and area * (lost + 1.0) <= saved + 1e-9 < area * 49.0
+    books = years[1].books
+    assert books.top_up + books.rain == pytest.approx(books.evaporated_pond + books.evaporated_stream)
+
+
+def test_a_measured_dew_point_replaces_the_cold_night(design: Callable[..., Scenario]) -> None:
+    """The pond and its evaporation follow the dew point of the data where there is one."""
+    scenario = design({"weather.sample": "piedmont"})
+    weather = weather_for(scenario)
+    nights = np.repeat(weather.temp_air.reshape(-1, 24).min(axis=1), 24)
+    plain, same, damp = (
+        watered(simulate_year(scenario, replace(weather, dew_point=dew))) for dew in (None, nights, nights + 3.0)
+    )
+    np.testing.assert_allclose(same.evaporation_mm_by_day, plain.evaporation_mm_by_day)
+    np.testing.assert_allclose(same.temperature.water_c, plain.temperature.water_c)
+    assert damp.evaporation_mm_by_day.sum() < 0.95 * plain.evaporation_mm_by_day.sum()
+    assert damp.temperature.highest_c > plain.temperature.highest_c

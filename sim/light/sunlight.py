@@ -17,7 +17,7 @@ from sim.errors import InputError
 from sim.light.curves import currents, points, traced
 from sim.light.horizon import beam_share, sky_share
 from sim.light.substrings import BYPASS_V, chord_to_zero, in_series, in_year, levels
-from sim.weather.sun import Sun, sun_positions
+from sim.weather.sun import Sun, facing_deg, sun_positions
 
 if TYPE_CHECKING:
     from sim.weather import Weather
@@ -119,11 +119,18 @@ def sunlight_on(scenario: Any, weather: Weather) -> Sunlight:
 
 def planes_of(scenario: Any, weather: Weather) -> tuple[Plane, list[Plane]]:
     """The plane of the panels without anything in the way, and behind the shades of each group of strings of cells."""
-    panel, sun = scenario.panel, sun_positions(weather)
+    panel, sun = turned(scenario.panel, weather), sun_positions(weather)
     free = plane_of(weather, sun, panel.tilt_deg, panel.azimuth_deg, scenario.site.albedo, scenario.weather.sky)
     month, hour = months_of(weather, scenario.care), weather.index.hour.to_numpy()
     under = under_sky(free, month, panel)
     return free, [behind(under, sun, month, hour, shades) for _, shades in levels(panel)]
+
+
+def turned(panel: Any, weather: Weather) -> Any:
+    """The panel, towards the equator where the scenario leaves its azimuth open."""
+    if panel.azimuth_deg is not None:
+        return panel
+    return panel.model_copy(update={"azimuth_deg": facing_deg(None, weather.latitude_deg)})
 
 
 def months_of(weather: Weather, care: Any) -> np.ndarray:

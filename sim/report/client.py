@@ -18,6 +18,7 @@ from sim.report.ink import MUTED
 from sim.report.seasons import Season, season_of, seasons_of, still_nights
 from sim.report.sheet import CHEMISTRIES, load_mode
 from sim.studies.money import kept_up
+from sim.weather.sun import facing_deg
 from sim.words import about, date_of, day, facing, lasting, moment, years
 
 if TYPE_CHECKING:
@@ -37,6 +38,8 @@ FILTER = (
     (2.0, "The filter notices it, but recovers by itself."),
     (0.0, "Too short to harm a filter."),
 )
+TYPICAL_WEATHER = "one typical year of weather"
+COARSE_WEATHER = "a coarse climate of the place (light ± 10 % a month, ± 20 % in dull ones)"
 FILTER_BY_TIMER = "A filter that lives on flowing water does not thrive on such stops every day."
 
 
@@ -86,7 +89,8 @@ def _rests_on(scenario: Scenario) -> str:
     care = scenario.care
     panel = "dirt and snow as expected" if care.soiling_per_month or care.snow else "a clean panel"
     faults = "and only the expected faults" if care.fault else "and nothing broken"
-    return f"It rests on one typical year of weather, {panel}, a new battery {faults}."
+    weather = COARSE_WEATHER if scenario.weather.coarse else TYPICAL_WEATHER
+    return f"It rests on {weather}, {panel}, a new battery {faults}."
 
 
 def _upkeep(result: YearResult) -> tuple[Fact, ...]:
@@ -112,13 +116,14 @@ def poor_year(result: YearResult, poor: YearResult | Sequence[float] | np.ndarra
 
 
 def _promise(result: YearResult) -> str:
-    """Hours a day in the best and the worst month, in a sentence."""
+    """Hours a day in the best and the worst month, in a sentence; of a coarse climate only a first estimate."""
+    begun = "As a first estimate, expect" if result.scenario.weather.coarse else "Expect"
     run = result.measures.hours_a_day
     best, worst = (MONTH_NAMES[int(month)] for month in (run.argmax(), run.argmin()))
     if about(run.max()) == about(run.min()):
-        return f"Expect the water to run about {about(run.max())} hours a day in every month."
+        return f"{begun} the water to run about {about(run.max())} hours a day in every month."
     least = f"about {about(run.min())} hours a day" if run.min() >= NOTHING_H else "not at all"
-    return f"Expect the water to run about {about(run.max())} hours a day in {best} and {least} in {worst}."
+    return f"{begun} the water to run about {about(run.max())} hours a day in {best} and {least} in {worst}."
 
 
 def _asked(result: YearResult) -> str:
@@ -234,13 +239,14 @@ def _settings(result: YearResult) -> tuple[Fact, ...]:
     scenario = result.scenario
     control, battery, panel = scenario.controller, scenario.battery, scenario.panel
     kind = CHEMISTRIES.get(battery.chemistry, battery.chemistry)
+    towards = facing_deg(panel.azimuth_deg, result.weather.latitude_deg)
     panels = f"{panel.count} × {panel.power_w:g} W" if panel.count > 1 else f"{panel.power_w:g} W"
     return (
         Fact("Battery type", f"{kind}, {battery.nominal_v} V, {battery.capacity_ah:g} Ah"),
         Fact("Pump stops at", f"{control.load_disconnect_v:g} V (load disconnect)"),
         Fact("… runs again at", f"{control.load_reconnect_v:g} V (load reconnect)"),
         Fact("Timer mode", load_mode(control)),
-        Fact("Panel", f"{panels}, tilt {panel.tilt_deg:g}°, facing {facing(panel.azimuth_deg)}"),
+        Fact("Panel", f"{panels}, tilt {panel.tilt_deg:g}°, facing {facing(towards)}"),
         Fact("Fuses", _fuses(result)),
         Fact("Valve", _valve(result)),
     )
@@ -296,7 +302,8 @@ def _top_up(result: YearResult) -> str:
         return "Look at the water level; a level that keeps falling means a leak."
     weekly = result.measures.water.top_up_l_per_week
     most, least = (f"{weekly[k]:.0f} litres a week in {MONTH_NAMES[k]}" for k in (weekly.argmax(), weekly.argmin()))
-    return f"About {most}, {least}; twice as much means a leak."
+    rain = "" if result.measures.water.rain_mm is None else ", more without rain"
+    return f"About {most}, {least}{rain}; twice as much means a leak."
 
 
 def _winter(result: YearResult) -> tuple[Fact, ...]:

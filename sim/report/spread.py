@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from sim.calendar import MONTH_NAMES
+from sim.catalogue import world
 from sim.report import charts
 from sim.report.blocks import Figure, Key, Table, Words, by_month, tabled, words
 from sim.report.charts import Bars, Strokes
@@ -54,7 +55,8 @@ def _source(result: SpreadResult) -> str:
     """Where the years are from."""
     if not result.synthetic:
         return f"{result.years} years as they were recorded: {result.poor_year.weather.source}"
-    means = result.typical.source if result.typical else "the scenario"
+    weather = result.scenario.weather
+    means = result.typical.source if result.typical else world.SOURCE if weather.coarse else "the scenario"
     first, last = result.names[0], result.names[-1]
     return f"{result.years} synthetic years, seeds {first} to {last}, with the monthly means of: {means}"
 

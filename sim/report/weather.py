@@ -37,9 +37,10 @@ def weather_report(result: WeatherResult) -> str:
     weather = year.weather
     several = (Section("years", "Year by year", (Words(SHOWN), _years(result))),) if len(result.years) > 1 else ()
     source = words((*(weather.notes or ("Nothing had to be repaired.",)), weather.source))
+    coarse = words((result.coarse,))
     licence = words((f"Licence: {weather.licence}", TYPICAL), "small")
     sections = (
-        Section("says", "What it says", (Words(_promise(year), "promise"), Facts(facts_of(year)))),
+        Section("says", "What it says", (Words(_promise(year), "promise"), *coarse, Facts(facts_of(year)))),
         *several,
         Section("light", "Light by month", (_light(year),)),
         Section("map", "Light through day and year", (_map(year),)),

@@ -20,6 +20,7 @@ from sim.scenario.cables import Cable
 from sim.scenario.defaults import OPTIONAL, ORDER, defaults_of
 from sim.scenario.fields import Section
 from sim.scenario.models import Scenario
+from sim.scenario.place import settled
 from sim.scenario.rules import broken
 
 __all__ = ["Cable", "Scenario", "load", "overridden", "parse", "read_toml"]
@@ -50,6 +51,7 @@ def parse(data: Mapping[str, Any], path: Path) -> Scenario:
     read: dict[str, Section] = {}
     for name in (name for name in ORDER if name in data or name not in OPTIONAL):
         read[name] = _section(name, data.get(name, {}), read, path)
+    read["site"], read["weather"] = settled(read["site"], read["weather"])  # type: ignore[arg-type]
     scenario = _whole(data, read, path)
     for key, allowed in broken(scenario):
         raise _broken(scenario, data, key, allowed)

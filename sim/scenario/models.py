@@ -34,6 +34,7 @@ from sim.scenario.shade import Shade
 from sim.scenario.water import CURVE_WORDS, Curve, Water, checked_curve
 from sim.scenario.weather import Weather
 
+HEIGHTS_M = (-430.0, 9000.0)  # from the lowest shore to above the highest peak
 _OWN_CURRENT_A = {"pwm": 0.010, "mppt": 0.020}  # common practice, no source
 _BOX_LAG_H = {"shaded": 4.0, "sunny": 3.0}  # our own defaults
 _BOX_GAIN_C = {"shaded": 0.0, "sunny": 12.0}  # at 1000 W/m²; our own defaults
@@ -46,13 +47,13 @@ class Site(Section):
 
     latitude_deg: float | None = between(-90, 90, None)
     longitude_deg: float | None = between(-180, 180, None)
-    elevation_m: float | None = between(-430, 9000, None)
+    elevation_m: float | None = between(*HEIGHTS_M, None)
     utc_offset_h: float | None = between(-12, 14, None, says="ahead of UTC")
     albedo: float = between(0, 0.9, 0.2)
 
 
 class Panel(Section):
-    """Label figures of one panel, how many there are, and how they stand."""
+    """Label figures of one panel, how many there are, and how they stand; an azimuth of None is the equator's side."""
 
     power_w: float = above(0, 5000, says="rated power")
     vmp_v: float = above(0, 1000, says="voltage at maximum power (Vmp)")
@@ -64,7 +65,7 @@ class Panel(Section):
     count: int = whole(1, 100, 1)
     series: int = whole(1, 10, 1)
     tilt_deg: float = between(0, 90, 30.0)
-    azimuth_deg: float = between(0, 360, 180.0)
+    azimuth_deg: float | None = between(0, 360, None)
     mounting: Literal["open", "roof", "flush"] = "open"
     soiling: float = between(0, 0.9, 0.03, says="share lost to dirt")
     mismatch_and_ageing: float = between(0, 0.5, 0.03, says="share lost to mismatch and ageing")

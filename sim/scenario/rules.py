@@ -80,8 +80,8 @@ def _needed_by_monthly(name: str) -> Rule:
         f"site.{name}",
         lambda s: s.weather.monthly is None or getattr(s.site, name) is not None,
         lambda s: (
-            "a number; weather.monthly says nothing of its place, so the site needs latitude_deg, longitude_deg, "
-            "elevation_m and utc_offset_h"
+            "a number; weather.monthly says nothing of its place, so the site needs latitude_deg, longitude_deg and "
+            "elevation_m, and utc_offset_h where it is not the standard time of the place"
         ),
     )
 
@@ -92,7 +92,8 @@ _WEATHER = (
         lambda s: len(s.weather.sources) == 1,
         lambda s: (
             "exactly one of weather.file (a path), weather.files (paths), weather.sample (a bundled year) and "
-            "[weather.monthly] (twelve means)"
+            "[weather.monthly] (twelve means); or none of them where [site] has latitude_deg, from 56 S to 79 N, and "
+            "longitude_deg, for the world climate of the place"
         ),
     ),
     Rule(
@@ -105,7 +106,7 @@ _WEATHER = (
     Rule(
         "site.utc_offset_h",
         lambda s: s.weather.columns is None or _clocks(s) > 0,
-        lambda s: "a number, unless weather.columns has utc_offset_h or time_zone",
+        lambda s: "a number, unless weather.columns has utc_offset_h or time_zone, or site its coordinates",
     ),
     *map(_needed_by_monthly, ("latitude_deg", "longitude_deg", "elevation_m", "utc_offset_h")),
 )

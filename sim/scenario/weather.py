@@ -101,3 +101,8 @@ class Weather(Section):
     def sources(self) -> tuple[str, ...]:
         """The keys that say where the weather comes from, those that are written."""
         return tuple(name for name in ("file", "files", "sample", "monthly") if getattr(self, name) is not None)
+
+    @property
+    def coarse(self) -> str:
+        """How coarse the weather is, in words, where it is only known to be coarse; else empty."""
+        return self.monthly.coarse if self.monthly else ""

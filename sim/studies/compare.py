@@ -9,11 +9,13 @@ from typing import Any
 import numpy as np
 
 from sim.errors import InputError
+from sim.scenario import Scenario
 from sim.studies.designs import Design, Simulated, simulate_designs
 from sim.studies.money import Gain, Money, gain, money, whole_payback_years
 from sim.studies.steps import Change, panel_changes, steps_for
-from sim.studies.tilt import Best, TiltCurve, best_position, curve_of, light_on, wanted_months
+from sim.studies.tilt import Best, Light, TiltCurve, best_position, curve_of, light_on, wanted_months
 from sim.weather import weather_for
+from sim.weather.sun import facing_deg
 
 TILTS_DEG = tuple(range(0, 91, 10))
 PANEL_SHARES = (0.5, 0.75, 1.0, 1.25, 1.5, 2.0, 3.0)
@@ -131,10 +133,10 @@ def ranked(steps: Sequence[Step]) -> tuple[Step, ...]:
     return tuple(sorted(steps, key=key, reverse=True))
 
 
-def best_positions(first: Design, light: Callable[[float, float], np.ndarray], worst_month: int) -> dict[str, Best]:
-    """The best tilts of the first design, for each purpose."""
-    months = {WANTED: wanted_months(first.scenario), YEAR: tuple(range(1, 13)), WORST: (worst_month,)}
-    return {goal: best_position(light, these, first.scenario.panel.azimuth_deg) for goal, these in months.items()}
+def best_positions(scenario: Scenario, light: Light, azimuth_deg: float, worst_month: int) -> dict[str, Best]:
+    """The best tilts of a design that faces an azimuth, for each purpose."""
+    months = {WANTED: wanted_months(scenario), YEAR: tuple(range(1, 13)), WORST: (worst_month,)}
+    return {goal: best_position(light, these, azimuth_deg) for goal, these in months.items()}
 
 
 def powers_of(first: Design) -> Iterator[tuple[float, Design]]:
@@ -170,8 +172,10 @@ def study_compare(designs: Sequence[Design], progress: Progress = lambda done, o
     runs = simulate_designs(designs, told)
     rows = [_row(runs[0], run) for run in runs]
     worst_month = runs[0].measures.worst_month
-    light = light_on(first.scenario, weather_for(first.scenario))
-    best = best_positions(first, light, worst_month)
+    weather = weather_for(first.scenario)
+    light = light_on(first.scenario, weather)
+    facing = facing_deg(first.scenario.panel.azimuth_deg, weather.latitude_deg)
+    best = best_positions(first.scenario, light, facing, worst_month)
     steps, powers = steps_for(first, best), dict(powers_of(first))
     tilts = [first.changed(f"tilt {tilt}", {"panel.tilt_deg": float(tilt)}) for tilt in TILTS_DEG]
     more = simulate_designs([*(made for _, made in steps), *tilts, *powers.values()], told, with_checks=False)
@@ -181,7 +185,7 @@ def study_compare(designs: Sequence[Design], progress: Progress = lambda done, o
         designs=tuple(rows),
         steps=ranked(made),
         best=best,
-        tilts=curve_of(light, first.scenario.panel.azimuth_deg),
+        tilts=curve_of(light, facing),
         hours_by_tilt=_curve(TILTS_DEG, tilted, worst_month),
         hours_by_power=_curve(tuple(powers), powered, worst_month),
         payback_years=whole_payback_years(first.scenario.cost, runs[0]),

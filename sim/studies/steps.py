@@ -64,7 +64,7 @@ def _tilts(scenario: Scenario, best: Mapping[str, Best]) -> Iterator[Change]:
             seen.append(float(tilt))
             yield Change(f"tilt {tilt}°, best for {goal}", "tilt", {"panel.tilt_deg": float(tilt)}, mounting)
     found = best["the wanted months"]
-    turned_deg = abs((found.free_azimuth_deg - scenario.panel.azimuth_deg + 180.0) % 360.0 - 180.0)
+    turned_deg = abs((found.free_azimuth_deg - found.azimuth_deg + 180.0) % 360.0 - 180.0)
     if turned_deg >= AZIMUTH_STEP_DEG and found.free_tilt_deg >= TILT_STEP_DEG:
         there = {"panel.tilt_deg": round(found.free_tilt_deg, 1), "panel.azimuth_deg": round(found.free_azimuth_deg, 1)}
         name = f"tilt {found.free_tilt_deg:.0f}° and turn to {found.free_azimuth_deg:.0f}°"

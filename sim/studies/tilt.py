@@ -31,6 +31,7 @@ class Best:
     """The best position for some months: the tilt at the present azimuth, and both at once, with their light there."""
 
     months: Months
+    azimuth_deg: float
     tilt_deg: float
     in_plane_kwh_m2: float
     free_tilt_deg: float
@@ -111,7 +112,7 @@ def best_position(light: Light, months: Months, azimuth_deg: float) -> Best:
     curve = [float(tilt) for tilt in np.arange(0.0, 90.1, CURVE_DEG)]
     here = best_tilt_deg(lambda tilt: value(tilt, azimuth_deg), curve)
     tilt, azimuth = _around(value, (here, azimuth_deg))
-    return Best(months, here, value(here, azimuth_deg), tilt, azimuth % 360.0, value(tilt, azimuth))
+    return Best(months, azimuth_deg, here, value(here, azimuth_deg), tilt, azimuth % 360.0, value(tilt, azimuth))
 
 
 def _around(value: Callable[[float, float], float], start: tuple[float, float]) -> tuple[float, float]:

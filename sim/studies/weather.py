@@ -10,8 +10,12 @@ from typing import Any
 
 import numpy as np
 
+from sim.errors import InputError
 from sim.files import write_text
-from sim.weather import weathers_for
+from sim.scenario.models import HEIGHTS_M, Site
+from sim.scenario.place import settled
+from sim.scenario.weather import Weather
+from sim.weather import weather_for, weathers_for
 from sim.weather.fetch import Patience, Place, Told, fetch_year, untold
 from sim.weather.summary import Summary, summary_of
 from sim.weather.tables import own_text
@@ -26,6 +30,7 @@ class WeatherResult:
     name: str
     years: tuple[Summary, ...]
     written: tuple[Path, ...] = ()
+    coarse: str = ""  # how coarse the weather is, in words, where it is only known to be coarse
 
     @property
     def poorest(self) -> Summary:
@@ -42,7 +47,28 @@ class WeatherResult:
 def look_at(path: Path, scenario: Any = None) -> WeatherResult:
     """The weather of a file, or of a scenario that says how to read it, checked."""
     weathers = weathers_for(scenario or _asking_for(path))
-    return WeatherResult(path.stem, tuple(map(summary_of, weathers)))
+    coarse = scenario.weather.coarse if scenario else ""
+    return WeatherResult(path.stem, tuple(map(summary_of, weathers)), coarse=coarse)
+
+
+def climate_of(place: Place, elevation_m: float | None) -> WeatherResult:
+    """The world climate of a place and a year made of it; InputError where the climate does not reach."""
+    from sim.catalogue.world import LATITUDES
+
+    if not LATITUDES[0] <= place.latitude_deg <= LATITUDES[1]:
+        allowed = f"a number from {LATITUDES[0]:g} to {LATITUDES[1]:g}, where the world climate reaches"
+        raise InputError("sunrill weather", "--latitude", place.latitude_deg, allowed)
+    low, high = HEIGHTS_M
+    if elevation_m is not None and not low <= elevation_m <= high:
+        raise InputError("sunrill weather", "--elevation", elevation_m, f"a number from {low:g} to {high:g}")
+    site, weather = settled(Site(**place._asdict(), elevation_m=elevation_m), Weather())
+    made = weather_for(SimpleNamespace(path=Path(_name(place)), site=site, weather=weather))
+    return WeatherResult(f"{_name(place)}_climate", (summary_of(made),), coarse=weather.coarse)
+
+
+def _name(place: Place) -> str:
+    """What files of a place are called."""
+    return f"weather_{_degrees(place.latitude_deg, 'NS')}_{_degrees(place.longitude_deg, 'EW')}"
 
 
 def _asking_for(path: Path) -> Any:
@@ -55,7 +81,7 @@ def fetch(
 ) -> WeatherResult:
     """Years of a place from the service, each written as a table that a scenario can name once all are there."""
     weathers = [fetch_year(place, year, patience, told) for year in years]
-    name = f"weather_{_degrees(place.latitude_deg, 'NS')}_{_degrees(place.longitude_deg, 'EW')}"
+    name = _name(place)
     paths = tuple(out / f"{name}_{year}.csv" for year in years)
     for path, weather in zip(paths, weathers, strict=True):
         write_text(path, own_text(weather))

@@ -49,6 +49,10 @@ class Course:
     swing_c: np.ndarray
     cycle: np.ndarray
 
+    def width_c(self, clear: np.ndarray) -> np.ndarray:
+        """The swing of days whose clearness over the month's mean is ``clear`` (…, days), °C."""
+        return np.asarray(self.swing_c * (1.0 - CLEAR_SHARE + CLEAR_SHARE * clear))
+
     def met(self, temperature_c: np.ndarray) -> np.ndarray:
         """The temperatures moved, without jumps, until the months have their means."""
         return np.asarray(temperature_c + self.bend @ (self.means_c - self.share @ temperature_c))
@@ -124,7 +128,6 @@ def temperature_c(clear: np.ndarray, scores: np.ndarray, noise: np.ndarray, cour
     and swings of days run on straight lines from noon to noon.
     """
     spells = course.tie * scores + np.sqrt(1.0 - course.tie**2) * correlated(noise, SPELL_LAG_1)
-    width = course.swing_c * (1.0 - CLEAR_SHARE + CLEAR_SHARE * clear)
     noons, hours = np.arange(len(clear)) + 0.5, (np.arange(len(course.cycle)) + 0.5) / DAY_H
-    mean, swing = (np.interp(hours, noons, values) for values in (course.spell_c * spells, width))
+    mean, swing = (np.interp(hours, noons, values) for values in (course.spell_c * spells, course.width_c(clear)))
     return course.met(mean + swing * course.cycle)

@@ -12,6 +12,9 @@ DAYS_A_MONTH = 365.0 / 12.0
 # Of the dullest day. Bendt, Collares-Pereira & Rabl 1981 put 0.05; the dullest of the 1095 days of three open typical
 # years has 0.111, and with 0.05 a cloudy coast would get dull days by the dozen that its open year does not have.
 LOWEST = 0.11
+# Under a low sun where many years are made: between both, by the stores that recorded winters of four places need.
+LOWEST_LOW_SUN = 0.07
+LOW_SUN_WH = (2500.0, 6500.0)  # a day's irradiation above the atmosphere with a low sun, and from which on it is high
 _FITTED = (0.2, 0.8)  # monthly means beyond which the formula of the clearest day is not followed; a choice
 _STEEPEST = 700.0
 _HALVINGS = 60
@@ -28,6 +31,20 @@ def clearest(mean: np.ndarray | float) -> np.ndarray:
     """
     inside = np.clip(mean, *_FITTED)
     return np.asarray(0.6313 + 0.267 * inside - 11.9 * (inside - 0.75) ** 8)
+
+
+def low_sun(extra_wh: np.ndarray) -> np.ndarray:
+    """How low the sun is on days with this irradiation above the atmosphere, Wh/m²: 1 in a northern winter … 0.
+
+    >>> low_sun(np.array([2000.0, 4500.0, 9000.0])).tolist()
+    [1.0, 0.5, 0.0]
+    """
+    return np.asarray(np.interp(extra_wh, LOW_SUN_WH, (1.0, 0.0)))
+
+
+def lowest(low_sun: np.ndarray) -> np.ndarray:
+    """Clearness of the dullest day where the sun is so low, 0 … 1."""
+    return np.asarray(LOWEST - low_sun * (LOWEST - LOWEST_LOW_SUN))
 
 
 def mean_of(g: np.ndarray | float) -> np.ndarray:

@@ -181,8 +181,10 @@ def beam_and_diffuse(
     """
     from pvlib import atmosphere, irradiance
 
-    pressure = atmosphere.alt2pres(elevation_m)
-    parts = irradiance.disc(ghi, sun.apparent_zenith_deg, day_of_year, pressure, max_zenith=_LOWEST_SUN_DEG)
-    on_ground = np.minimum(np.asarray(parts["dni"]) * sun.cos_zenith, ghi)
-    dni = np.divide(on_ground, sun.cos_zenith, out=np.zeros_like(ghi), where=sun.cos_zenith > 0.0)
+    pressure, high = atmosphere.alt2pres(elevation_m), sun.apparent_zenith_deg < _LOWEST_SUN_DEG
+    zenith = sun.apparent_zenith_deg[high]
+    parts = irradiance.disc(ghi[high], zenith, day_of_year[high], pressure, max_zenith=_LOWEST_SUN_DEG)
+    dni, on_ground = np.zeros_like(ghi), np.zeros_like(ghi)
+    on_ground[high] = np.minimum(np.asarray(parts["dni"]) * sun.cos_zenith[high], ghi[high])
+    dni[high] = on_ground[high] / sun.cos_zenith[high]
     return dni, ghi - on_ground

@@ -10,7 +10,7 @@ import numpy as np
 from sim.errors import InputError
 from sim.weather.dates import DAY_H, LEAP_DAY_START, hour_number, hours_of, moment, month_days
 from sim.weather.plausible import check_columns, runs_of, wrong_figures
-from sim.weather.weather import COLUMNS, IRRADIANCES
+from sim.weather.weather import COLUMNS, EXTRAS, IRRADIANCES
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -80,7 +80,8 @@ def whole_year(readings: Readings) -> tuple[pd.DataFrame, list[str]]:
     leap = _has_leap_day(readings.table)
     table = _numbered(readings, leap)
     _refuse_disorder(readings.file, table)
-    table = table.set_index("hour")[[*COLUMNS, "line"]].reindex(range(hours_of(2004 if leap else 2001)))
+    kept = [*COLUMNS, *(name for name in EXTRAS if name in table), "line"]
+    table = table.set_index("hour")[kept].reindex(range(hours_of(2004 if leap else 2001)))
     for name in COLUMNS:
         table[name] = _without_sentinels(name, table[name])
     for name in COLUMNS:

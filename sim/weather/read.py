@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from sim.errors import InputError
 from sim.weather import tables
 from sim.weather.readings import FOREIGN_LICENCE, Readings
-from sim.weather.weather import COLUMNS, Site
+from sim.weather.weather import COLUMNS, EXTRAS, Site
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -32,6 +32,10 @@ _TMY3_NAMES = {
     "Dry-bulb (C)": "temp_air",
     "Wspd (m/s)": "wind_speed",
 }
+_TMY3_EXTRAS = {"Dew-point (C)": "dew_point", "Pressure (mbar)": "pressure", "Lprecip depth (mm)": "rain"}
+_EPW_EXTRAS = {"temp_dew": "dew_point", "atmospheric_pressure": "pressure", "liquid_precipitation_depth": "rain"}
+_TMY2_EXTRAS = {"DewPoint": "dew_point", "Pressure": "pressure"}
+_KPA_MBAR, _KPA_PA = 0.1, 0.001
 _TMY3_STAMP = ("Date (MM/DD/YYYY)", "Time (HH:MM)")
 _TMY2_NAMES = {"GHI": "ghi", "DNI": "dni", "DHI": "dhi", "DryBulb": "temp_air", "Wspd": "wind_speed"}
 _TMY2_HEAD = re.compile(r"\s*(\d{5})\s+(.+?)\s+([A-Z]{2})\s+(-?\d+(?:\s+[NSEW]\s+\d+\s+\d+){2}\s+-?\d+)\s*$")
@@ -106,9 +110,10 @@ def _numbers(path: Path, parsed: _Parsed) -> pd.DataFrame:
     """The rows with their lines, everything a number; a cell that is no number is an error naming its line."""
     import pandas as pd
 
-    rows = parsed.rows.reset_index(drop=True)[[*STAMP, *COLUMNS]]
+    extras = [name for name in EXTRAS if name in parsed.rows]
+    rows = parsed.rows.reset_index(drop=True)[[*STAMP, *COLUMNS, *extras]]
     out: pd.DataFrame = rows.apply(pd.to_numeric, errors="coerce")
-    odd = out.isna() & rows.notna()
+    odd = (out.isna() & rows.notna()).drop(columns=extras)
     odd[list(STAMP)] |= out[list(STAMP)].isna()
     if odd.to_numpy().any():
         row = int(odd.any(axis=1).to_numpy().argmax())
@@ -147,7 +152,8 @@ def _parse_tmy3(path: Path, text: str) -> _Parsed:
     dates, times = (rows[name].str.extract(r"(\d+)\D(\d+)(?:\D(\d+))?") for name in _TMY3_STAMP)
     if (times[1].astype(int) != 0).any():
         raise InputError(str(path), _TMY3_STAMP[1], rows[_TMY3_STAMP[1]].iloc[0], "full hours, one row an hour")
-    rows = rows.rename(columns=_TMY3_NAMES).assign(month=dates[0], day=dates[1], year=dates[2], hour_end=times[0])
+    rows = _with_pressure(rows.rename(columns=_TMY3_NAMES | _TMY3_EXTRAS), _KPA_MBAR)
+    rows = rows.assign(month=dates[0], day=dates[1], year=dates[2], hour_end=times[0])
     return _Parsed(rows, _header_site(meta), f"station {meta['USAF']} {meta['Name'].strip(chr(34))}", 3)
 
 
@@ -159,7 +165,7 @@ def _parse_epw(path: Path, text: str) -> _Parsed:
     if fields not in EPW_FIELDS:
         raise InputError(str(path), "line 9", None, f"{EPW_FIELDS[1]} columns; there are {fields}")
     rows, meta = iotools.read_epw(io.StringIO(text))
-    rows = rows.rename(columns={"hour": "hour_end"})
+    rows = _with_pressure(rows.rename(columns={"hour": "hour_end"} | _EPW_EXTRAS), _KPA_PA)
     return _Parsed(rows, _header_site(meta), f"{meta['city']}, {meta['data_type']}".rstrip(", "), 9)
 
 
@@ -172,10 +178,19 @@ def _parse_tmy2(path: Path, text: str) -> _Parsed:
         copy = Path(folder) / "year.tm2"
         copy.write_text(f" {number} {place.replace(' ', '-')} {state} {where}\n{body}", encoding="utf-8")
         rows, meta = iotools.read_tmy2(str(copy))
-    rows = rows.rename(columns={**_TMY2_NAMES, "hour": "hour_end"})
+    rows = _with_pressure(rows.rename(columns={**_TMY2_NAMES, **_TMY2_EXTRAS, "hour": "hour_end"}), _KPA_MBAR)
     rows["year"] += 1900
-    rows[["temp_air", "wind_speed"]] /= 10.0
+    rows[["temp_air", "wind_speed", "dew_point"]] /= 10.0
     return _Parsed(rows, _header_site(meta), f"station {number} {place}", 2)
+
+
+def _with_pressure(rows: pd.DataFrame, kpa: float) -> pd.DataFrame:
+    """The rows with their pressure, where they have it, in kPa instead of units of so many."""
+    import pandas as pd
+
+    if "pressure" not in rows:
+        return rows
+    return rows.assign(pressure=pd.to_numeric(rows["pressure"], errors="coerce") * kpa)
 
 
 class _Format(NamedTuple):

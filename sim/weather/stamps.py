@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
+from sim.catalogue.zones import standard_offset_h
 from sim.errors import InputError
 
 if TYPE_CHECKING:
@@ -17,23 +18,62 @@ if TYPE_CHECKING:
 
 EARLIER_MIN = {"hour-start": 0, "hour-middle": 30, "hour-end": 60}
 EDGE_H = 14  # the largest offset from UTC
-_OFFSET = re.compile(r":\d\d(?:\.\d+)?\s*(?:Z|[+-]\d\d:?\d\d)$")
+_OFFSET = re.compile(r":\d\d(?:\.\d+)?\s*(?:Z|([+-]\d\d):?(\d\d))$")
 
 
 def starts_of(file: str, texts: Sequence[str], lines: Sequence[int], columns: Any, offset_h: float) -> pd.DatetimeIndex:
-    """The start of each hour, naive, on a clock ``offset_h`` ahead of UTC; InputError names what is no stamp."""
+    """The start of each hour, naive, on a clock ``offset_h`` ahead of UTC; InputError names what is no stamp.
+
+    Where the table's clock and the site's are not whole hours apart, the hours begin at a quarter; see
+    :func:`on_full_hours`.
+    """
     import pandas as pd
 
     written = _written(file, texts, lines, columns)
     utc = written if written.tz is not None else _to_utc(written, columns, offset_h)
     shift = pd.Timedelta(hours=offset_h) - pd.Timedelta(minutes=EARLIER_MIN[columns.stamp])
     starts = utc.tz_localize(None) + shift
-    odd = (starts.minute != 0) | (starts.second != 0)
+    own_h = _own_offset_h(texts[0], columns, offset_h, int(written[0].year))
+    odd = (starts.minute != round(60.0 * (offset_h - own_h)) % 60) | (starts.second != 0)
     if odd.any():
         row = int(odd.argmax())
-        allowed = f"one row an hour, full hours on a clock {offset_h:+g} h from UTC, stamped {columns.stamp}"
+        allowed = f"one row an hour, full hours on a clock {own_h:+g} h from UTC, stamped {columns.stamp}"
         raise InputError(file, f"line {lines[row]}", texts[row], allowed)
     return starts
+
+
+def _own_offset_h(stamp: str, columns: Any, offset_h: float, year: int) -> float:
+    """The clock by which the stamps are written: as they say themselves, as the table's columns do, or the site's.
+
+    >>> _own_offset_h("2019-01-01T00:00+05:45", None, 0.0, 2019)
+    5.75
+    """
+    if found := _OFFSET.search(stamp):
+        hours, minutes = (found[1] or "+00"), (found[2] or "00")
+        return int(hours) + int(f"{hours[0]}{minutes}") / 60.0
+    if columns.time_zone is not None:
+        return standard_offset_h(columns.time_zone, year)
+    return offset_h if columns.utc_offset_h is None else float(columns.utc_offset_h)
+
+
+def on_full_hours(
+    rows: pd.DataFrame, names: Sequence[str], starts: pd.DatetimeIndex
+) -> tuple[pd.DataFrame, pd.DatetimeIndex, list[str]]:
+    """Rows of means over hours, ``starts`` on the local clock, as means over its full hours, the starts, and a note.
+
+    Where clocks are a part f of an hour apart, an hour takes 1 − f of the row that begins in it and f of the one
+    before; the first row, and one after a gap, stands for itself.
+    """
+    import pandas as pd
+
+    part = starts[0].minute / 60.0
+    if part == 0.0:
+        return rows, starts, []
+    before = rows[list(names)].shift(1)
+    follows = np.diff(starts.to_numpy(), prepend=np.datetime64("NaT")) == np.timedelta64(1, "h")
+    shared = (rows[list(names)] * (1.0 - part) + before * part).where(pd.Series(follows, rows.index), rows[list(names)])
+    note = f"The recorded hours begin {part * 60.0:.0f} minutes past those of the local clock: each is shared out."
+    return rows.assign(**{name: shared[name] for name in names}), starts.floor("h"), [note]
 
 
 def _written(file: str, texts: Sequence[str], lines: Sequence[int], columns: Any) -> pd.DatetimeIndex:
@@ -94,15 +134,9 @@ def _from_zone(written: pd.DatetimeIndex, zone: ZoneInfo) -> pd.DatetimeIndex:
     return pd.DatetimeIndex(moments).as_unit(written.unit)
 
 
-def standard_offset_h(zone_name: str, year: int) -> float:
-    """Hours by which a zone's clock is ahead of UTC without daylight saving.
-
-    >>> standard_offset_h("Europe/Lisbon", 2019), standard_offset_h("Australia/Sydney", 2019)
-    (0.0, 10.0)
-    """
-    zone = ZoneInfo(zone_name)
-    seasons = [datetime.datetime(year, month, 1, tzinfo=zone).utcoffset() for month in (1, 7)]
-    return min(offset.total_seconds() for offset in seasons if offset is not None) / 3600.0
+def dated(starts: pd.DatetimeIndex) -> dict[str, Any]:
+    """Starts of hours as the columns that all readers make: year, month, day, and the hour at whose end it lies."""
+    return {"year": starts.year, "month": starts.month, "day": starts.day, "hour_end": starts.hour + 1}
 
 
 def wrapped(starts: pd.DatetimeIndex) -> tuple[pd.DatetimeIndex, np.ndarray, list[str]]:

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from sim.weather.weather import Site, Weather
 
 HORIZON_DEG = 90.0
+NORTH_DEG, SOUTH_DEG = 0.0, 180.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -76,3 +77,14 @@ def sun_of_year(year: int, site: Site) -> Sun:
 def sun_positions(weather: Weather) -> Sun:
     """The sun in the middle of each hour of a weather year, as seen from its site."""
     return sun_of_year(int(weather.index[0].year), weather.site)
+
+
+def facing_deg(azimuth_deg: float | None, latitude_deg: float) -> float:
+    """A panel's azimuth or, where it is left open, the equator's side: south, also on the equator, or north.
+
+    >>> facing_deg(None, 52.0), facing_deg(None, -33.9), facing_deg(None, 0.0), facing_deg(90.0, -33.9)
+    (180.0, 0.0, 180.0, 90.0)
+    """
+    if azimuth_deg is not None:
+        return azimuth_deg
+    return SOUTH_DEG if latitude_deg >= 0.0 else NORTH_DEG

@@ -8,13 +8,14 @@ depends on place and means alone is worked out once and shared by all seeds.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from sim.calendar import MONTH_NAMES
+from sim.catalogue import world
 from sim.errors import InputError
 from sim.weather import air, clearness, hourly
 from sim.weather.dates import DAY_H, year_index
@@ -31,6 +32,7 @@ __all__ = ["MonthlyMeans", "Seed", "monthly_means", "synthesise", "synthesiser"]
 
 Seed = int | Sequence[int]
 WIND_MS = 2.0  # in every hour; our own default, below the means of 3 to 5 m/s at 10 m of three open typical years
+LICENCE = "computed from the figures of the scenario"
 KEY = "weather.monthly.daily_ghi_kwh_m2"
 _SHIFT = 12.0  # standard deviations by which a month may be moved to hit its mean
 _HALVINGS = 50
@@ -61,18 +63,25 @@ def synthesise(
     return synthesiser(means, Site(latitude_deg, longitude_deg, elevation_m, utc_offset_h), year)(seed)
 
 
-def synthesiser(
-    means: MonthlyMeans, site: Site, year: int = 2001, file: str = "monthly means"
-) -> Callable[[Seed], Weather]:
+def synthesiser(means: MonthlyMeans, site: Site, year: int = 2001, file: str = "monthly means") -> Maker:
     """Makes years of a place from its monthly means, one for each seed (a number, or several).
 
     Raises InputError, naming ``file``, the month and the limit, for a mean above what the sky can give there.
     """
+    return maker_of(means, site, year, file, wide=False)
+
+
+def maker_of(means: MonthlyMeans, site: Site, year: int, file: str, wide: bool) -> Maker:
+    """What years of a place are made with; ``wide`` lets days under a low sun be duller and as clear as the sky allows.
+
+    Such days are rare, so a single year does without them; they are what the poorest of many years are made of.
+    """
     sun, index = sun_of_year(year, site), year_index(year, site.utc_offset_h)
-    sky = hourly.sky_of(sun, index, site)
-    days = _days_of(file, means, index, sun, sky, site)
-    course = air.course_of(np.array(means.temp_air_c), days.mean, index, hourly.solar_hours(index, site), sky.extra_wh)
-    return _Maker(index, sun, site, sky, days, course)
+    place = Place(index, sun, site, hourly.sky_of(sun, index, site))
+    days = _days_of(file, means, place, wide)
+    solar_h = hourly.solar_hours(index, site)
+    course = air.course_of(np.array(means.temp_air_c), days.mean, index, solar_h, days.extra_wh)
+    return Maker(place, days, course)
 
 
 def synthetic_for(scenario: Any) -> Weather:
@@ -84,7 +93,15 @@ def synthesiser_for(scenario: Any) -> Callable[[Seed], Weather]:
     """Makes years for a scenario with ``[weather.monthly]``, whose site is complete."""
     asked, site = scenario.weather.monthly, Site(*(getattr(scenario.site, name) for name in Site._fields))
     means = MonthlyMeans(asked.daily_ghi_kwh_m2, asked.temp_air_c)
-    return synthesiser(means, site, scenario.weather.year, str(scenario.path))
+    make = synthesiser(means, site, scenario.weather.year, str(scenario.path))
+    coarse = getattr(asked, "coarse", "")
+    return (lambda seed: _of_the_world(make(seed), seed, coarse)) if coarse else make
+
+
+def _of_the_world(made: Weather, seed: Seed, coarse: str) -> Weather:
+    """A synthetic year that says that its means are those of the world climate."""
+    source = f"{world.SOURCE}, and a synthetic year from them, seed {seed}"
+    return replace(made, source=source, licence=world.LICENCE, notes=(coarse, *made.notes))
 
 
 def normals(seed: Seed, count: int) -> np.ndarray:
@@ -103,7 +120,7 @@ def normals(seed: Seed, count: int) -> np.ndarray:
 
 
 @dataclass(frozen=True, eq=False)
-class _Days:
+class Days:
     """The distribution of each day's clearness (days,), and what each month (12,) must come to.
 
     ``top`` (days,), at which no hour is disturbed any more, is halfway from the usual clearest day to the sky's
@@ -121,7 +138,7 @@ class _Days:
     mean: np.ndarray
 
     def at(self, scores: np.ndarray) -> np.ndarray:
-        """(days,) clearness at normal scores."""
+        """(…, days) clearness at normal scores."""
         return np.asarray(self.low + (self.high - self.low) * clearness.quantile(scores, self.steepness))
 
     def drawn(self, scores: np.ndarray) -> np.ndarray:
@@ -138,25 +155,36 @@ class _Days:
         clear = self.at(scores + high[self.month])
         return np.asarray(clear * _over(self.asked_wh, self._sums(clear))[self.month])
 
+    def over_mean(self, clear: np.ndarray) -> np.ndarray:
+        """(…, days) clearness over the mean of the month, 0 where the sun does not rise."""
+        return _over(clear, np.broadcast_to(self.mean[self.month], clear.shape))
+
     def _sums(self, clear: np.ndarray) -> np.ndarray:
         return np.asarray(np.bincount(self.month, clear * self.extra_wh, MONTHS))
 
 
 @dataclass(frozen=True, eq=False)
-class _Maker:
-    """Makes a year from a seed; everything here is shared."""
+class Place:
+    """A place through a calendar year, without any weather."""
 
     index: pd.DatetimeIndex
     sun: Sun
     site: Site
     sky: hourly.Sky
-    days: _Days
+
+
+@dataclass(frozen=True, eq=False)
+class Maker:
+    """Makes a year from a seed; everything here is shared."""
+
+    place: Place
+    days: Days
     course: air.Course
 
     @cached_property
     def day_of_year(self) -> np.ndarray:
         """(hours,) the day of each hour, from 1."""
-        return np.asarray(self.index.day_of_year)
+        return np.asarray(self.place.index.day_of_year)
 
     def __call__(self, seed: Seed = 1) -> Weather:
         days = self.days
@@ -164,32 +192,28 @@ class _Maker:
         of_light, of_air, of_hours = np.split(normals(seed, count * (2 + DAY_H)), [count, 2 * count])
         scores = clearness.correlated(of_light, clearness.driver_lag_1())
         clear = days.drawn(scores)
-        ghi = hourly.hours_of(clear, days.top, of_hours, days.bright_wm2, self.sky).ravel()
-        temp_air = air.temperature_c(_over(clear, days.mean[days.month]), scores, of_air, self.course)
-        dni, dhi = hourly.beam_and_diffuse(ghi, self.sun, self.day_of_year, self.site.elevation_m)
+        temp_air = air.temperature_c(days.over_mean(clear), scores, of_air, self.course)
+        return self.weather(clear, of_hours, temp_air, f"synthetic year from twelve monthly means, seed {seed}", _MADE)
+
+    def weather(
+        self, clear: np.ndarray, of_hours: np.ndarray, temp_air: np.ndarray, source: str, notes: tuple[str, ...]
+    ) -> Weather:
+        """The hours of days of this clearness (days,), from independent noise (hours,), with this air (hours,) °C."""
+        sun, site, sky = self.place.sun, self.place.site, self.place.sky
+        ghi = hourly.hours_of(clear, self.days.top, of_hours, self.days.bright_wm2, sky).ravel()
+        dni, dhi = hourly.beam_and_diffuse(ghi, sun, self.day_of_year, site.elevation_m)
         wind = np.full(len(ghi), WIND_MS)
-        source = f"synthetic year from twelve monthly means, seed {seed}"
-        return Weather(
-            self.index,
-            ghi,
-            dni,
-            dhi,
-            temp_air,
-            wind,
-            *self.site,
-            source,
-            "computed from the figures of the scenario",
-            _MADE,
-        )
+        return Weather(self.place.index, ghi, dni, dhi, temp_air, wind, *site, source, LICENCE, notes)
 
 
 def _over(above: np.ndarray, below: np.ndarray) -> np.ndarray:
     """A quotient, 0 where the divisor is."""
-    return np.asarray(np.divide(above, below, out=np.zeros(len(above)), where=below > 0.0))
+    return np.asarray(np.divide(above, below, out=np.zeros(np.shape(above)), where=below > 0.0))
 
 
-def _days_of(file: str, means: MonthlyMeans, index: pd.DatetimeIndex, sun: Sun, sky: hourly.Sky, site: Site) -> _Days:
+def _days_of(file: str, means: MonthlyMeans, place: Place, wide: bool) -> Days:
     """The distributions of the days of twelve months with these means."""
+    index, sun, site, sky = place.index, place.sun, place.site, place.sky
     month = index.month.to_numpy()[::DAY_H] - 1
     count = np.bincount(month, minlength=MONTHS)
     asked_wh = np.array(means.daily_ghi_kwh_m2) * 1000.0 * count
@@ -199,13 +223,15 @@ def _days_of(file: str, means: MonthlyMeans, index: pd.DatetimeIndex, sun: Sun, 
     fine_wm2 = hourly.ordinary_wm2(sun, site, np.array(means.temp_air_c)[index.month.to_numpy() - 1])
     fine, limit = _over(fine_wm2.sum(axis=1), sky.extra_wh), _over(sky.highest_wh, sky.extra_wh)
     clear = _over(mean, _over(np.bincount(month, sky.highest_wh, MONTHS), extra_wh))
+    dim = clearness.low_sun(sky.extra_wh) if wide else np.zeros(len(month))
     high = _clearest(mean[month], clear[month], fine, limit)
+    high = high + dim * (limit - high)
     bright_wm2 = hourly.BRIGHTEST_ORDINARY * np.maximum(_over(high, fine), 1.0)[:, np.newaxis] * fine_wm2
-    low = np.minimum(np.minimum(clearness.LOWEST, 0.5 * mean)[month], 0.5 * high)
+    low = np.minimum(np.minimum(clearness.lowest(dim), 0.5 * mean[month]), 0.5 * high)
     lowest, highest = (_over(np.bincount(month, end * sky.extra_wh, MONTHS), extra_wh) for end in (low, high))
     steep = clearness.steepness(_over(mean - lowest, highest - lowest))
     bright_wm2 = np.minimum(bright_wm2, sky.highest_wm2)
-    return _Days(low, high, 0.5 * (high + limit), bright_wm2, steep[month], sky.extra_wh, month, asked_wh, mean)
+    return Days(low, high, 0.5 * (high + limit), bright_wm2, steep[month], sky.extra_wh, month, asked_wh, mean)
 
 
 def _clearest(mean: np.ndarray, share: np.ndarray, fine: np.ndarray, highest: np.ndarray) -> np.ndarray:

@@ -9,10 +9,11 @@ from pathlib import Path
 from types import SimpleNamespace
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from sim.catalogue.zones import standard_offset_h
 from sim.errors import InputError
 from sim.units import UNITS
 from sim.weather.readings import FOREIGN_LICENCE, Readings
-from sim.weather.stamps import standard_offset_h, starts_of, wrapped
+from sim.weather.stamps import dated, on_full_hours, starts_of, wrapped
 from sim.weather.weather import COLUMNS, Site
 
 if TYPE_CHECKING:
@@ -52,9 +53,12 @@ def read_table(path: Path, text: str, columns: Any, site: Any) -> Readings:
     grid = _grid(str(path), text.split("\n"), _headings(columns))
     stamps = [" ".join(parts) for parts in zip(*(grid.cells[name] for name in columns.time), strict=True)]
     offset_h = _offset_h(columns, site, stamps)
-    starts, order, notes = wrapped(starts_of(str(path), stamps, grid.lines, columns, offset_h))
-    table, absent = _table(str(path), grid, starts, columns)
-    table = table.iloc[order].reset_index(drop=True)
+    figures, absent = _figures(str(path), grid, columns)
+    starts = starts_of(str(path), stamps, grid.lines, columns, offset_h)
+    figures, hours, shared = on_full_hours(figures, COLUMNS, starts)
+    starts, order, notes = wrapped(hours)
+    table = figures.assign(**dated(starts), line=grid.lines).iloc[order].reset_index(drop=True)
+    notes += shared
     if "wind_speed" in absent:
         notes.append(f"The file has no wind: {STILL_AIR_MS:g} m/s is taken throughout.")
     lacking = tuple(name for name in absent if name != "wind_speed")
@@ -117,16 +121,15 @@ def _refuse_twice(file: str, at: int, heads: Sequence[str], names: Sequence[str]
         raise InputError(file, f"line {at + 1}", twice[0], "a heading that stands over one column only")
 
 
-def _table(file: str, grid: _Grid, starts: pd.DatetimeIndex, columns: Any) -> tuple[pd.DataFrame, list[str]]:
-    """The rows as all readers make them, and the names of the columns that there are none of."""
+def _figures(file: str, grid: _Grid, columns: Any) -> tuple[pd.DataFrame, list[str]]:
+    """The figures of the rows by our names, and the names of the columns that there are none of."""
     import pandas as pd
 
     absent = [name for name in COLUMNS if getattr(columns, name) is None]
     mark = _decimal_mark(file, grid, [getattr(columns, name).column for name in COLUMNS if name not in absent])
     read = {name: _numbers(file, grid, getattr(columns, name), name, mark) for name in COLUMNS if name not in absent}
     made = dict.fromkeys(absent, 0.0) | ({"wind_speed": STILL_AIR_MS} if "wind_speed" in absent else {})
-    stamps = {"year": starts.year, "month": starts.month, "day": starts.day, "hour_end": starts.hour + 1}
-    return pd.DataFrame({**stamps, **read, **made, "line": grid.lines}), absent
+    return pd.DataFrame({**read, **made}, index=range(len(grid.lines))), absent
 
 
 def _decimal_mark(file: str, grid: _Grid, names: Sequence[str]) -> str:

@@ -11,6 +11,7 @@ if TYPE_CHECKING:
 
 COLUMNS = ("ghi", "dni", "dhi", "temp_air", "wind_speed")
 IRRADIANCES = COLUMNS[:3]
+EXTRAS = ("dew_point", "pressure", "rain")  # of some files
 
 
 class Site(NamedTuple):
@@ -28,7 +29,8 @@ class Weather:
 
     ``index`` has 8760 or 8784 hours of one calendar year at a fixed offset from UTC. ``ghi``, ``dni`` and ``dhi`` are
     mean irradiances of the hour in W/m², ``temp_air`` is in °C and ``wind_speed`` in m/s, each (hours,) of float64.
-    ``notes`` says in plain sentences what was repaired, re-dated or moved.
+    ``notes`` says in plain sentences what was repaired, re-dated or moved. Where the data have them, ``dew_point`` is
+    in °C, ``pressure`` in kPa and ``rain`` in mm in the hour, each (hours,); else None.
     """
 
     index: pd.DatetimeIndex
@@ -44,6 +46,9 @@ class Weather:
     source: str
     licence: str
     notes: tuple[str, ...] = ()
+    dew_point: np.ndarray | None = None
+    pressure: np.ndarray | None = None
+    rain: np.ndarray | None = None
 
     @property
     def site(self) -> Site:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, NoReturn
 from sim.errors import InputError
 from sim.weather import fit, order, samples
 from sim.weather.dates import year_index
+from sim.weather.moisture import extras_of
 from sim.weather.read import read_file
 from sim.weather.readings import Readings
 from sim.weather.sun import sun_of_year
@@ -214,5 +215,6 @@ def _weather(
     table: pd.DataFrame, index: pd.DatetimeIndex, site: Site, recorded: _Recorded, notes: list[str]
 ) -> Weather:
     columns: dict[str, Any] = {name: table[name].to_numpy(dtype=float) for name in COLUMNS}
-    about = site._asdict() | {"source": recorded.source, "licence": recorded.licence, "notes": tuple(notes)}
-    return Weather(index=index, **columns, **about)
+    extras, doubts = extras_of(table)
+    about: dict[str, Any] = site._asdict() | {"source": recorded.source, "licence": recorded.licence}
+    return Weather(index=index, **columns, **about, notes=(*notes, *doubts), **extras)

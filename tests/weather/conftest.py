@@ -64,8 +64,8 @@ def epw() -> tuple[str, ...]:
     )
     stamps = np.arange("2001-01-01", "2002-01-01", dtype="datetime64[h]").astype(object)
     rows = [
-        f"{1990 + at.month},{at.month},{at.day},{at.hour + 1},60,?9?9,{hour / 1000:.3f},5.0,70,99000,0,0,300,"
-        f"{ghi:g},{dni:g},{dhi:g},0,0,0,0,180,{wind:g},5,5,20,7777,9,999999999,10,0.1,0,88,0.2,0,0"
+        f"{1990 + at.month},{at.month},{at.day},{at.hour + 1},60,?9?9,{hour / 1000:.3f},{hour / 1000 - 5:.3f},70,99000,"
+        f"0,0,300,{ghi:g},{dni:g},{dhi:g},0,0,0,0,180,{wind:g},5,5,20,7777,9,999999999,10,0.1,0,88,0.2,0,0"
         for hour, (at, (ghi, dni, dhi, _, wind)) in enumerate(zip(stamps, table.to_numpy(), strict=True))
     ]
     return (*head.split("\n"), *rows)

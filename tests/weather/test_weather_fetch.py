@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import gzip
 import json
 import threading
+import time
+import tracemalloc
+import zlib
 from collections.abc import Callable, Iterator
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from functools import cache
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
@@ -20,6 +24,7 @@ from sim.errors import InputError
 from sim.weather import weather_for
 from sim.weather.fetch import Patience, Place, fetch_year
 from sim.weather.samples import read_sample
+from sim.weather.service import within
 
 NAMES = ("ALLSKY_SFC_SW_DWN", "ALLSKY_SFC_SW_DNI", "ALLSKY_SFC_SW_DIFF", "T2M", "WS10M")
 UNITS = ("Wh/m^2", "Wh/m^2", "Wh/m^2", "C", "m/s")
@@ -28,6 +33,31 @@ BRISK = Patience(tries=3, pause_s=0.01, answer_s=5.0)
 YEAR = 2019
 TABLE = read_sample("piedmont")[0].to_numpy()
 Change = Callable[[dict[str, Any]], Any]
+
+
+OTHERWISE = '{"messages": ["not now"]}'
+REFUSALS = {  # as the service writes them: the reason in messages
+    422: '{"header": "Service", "messages": ["Your start date is outside of the available range.", "Try 2001."]}',
+    404: "<html>no such page</html>",
+}
+PACKED = {"packed": "gzip", "bomb": "gzip", "odd packing": "br"}
+BOMB_BYTES = 2**28
+
+
+@cache
+def bomb() -> bytes:
+    """A quarter of a gigabyte of zeros, packed a thousandfold."""
+    packer, piece = zlib.compressobj(level=9, wbits=31), bytes(2**24)
+    return b"".join(packer.compress(piece) for _ in range(BOMB_BYTES // len(piece))) + packer.flush()
+
+
+BODIES: dict[str, Callable[[], bytes]] = {
+    "503": lambda: b"<html>busy</html>",
+    "bomb": bomb,
+    "large": lambda: b" " * 9 * 2**20,
+    "deep": lambda: b"[" * 200_000 + b"]" * 200_000,
+    "nan": lambda: b'{"header": NaN}',
+}
 
 
 @cache
@@ -76,13 +106,19 @@ class Handler(BaseHTTPRequestHandler):
         mood = self.server.moods.pop(0) if self.server.moods else "well"
         if mood == "slow":
             self.server.over.wait(20.0)
-        status = int(mood) if mood.isdecimal() else 200
+        status, _, wait = mood.partition(" after ")
+        status = int(status) if status.isdecimal() else 200
         assert set(query["parameters"][0].split(",")) == set(NAMES) and query["time-standard"] == ["utc"]
-        text = answer(query["start"][0], query["end"][0]) if status == 200 else '{"messages": ["not now"]}'
+        text = answer(query["start"][0], query["end"][0]) if status == 200 else REFUSALS.get(status, OTHERWISE)
         if mood in CHANGES:
             text = json.dumps(CHANGES[mood](json.loads(text)))
-        body = b"<html>busy</html>" if mood == "503" else text.encode()
+        body = BODIES[mood]() if mood in BODIES else text.encode()
         self.send_response(status)
+        if wait:
+            self.send_header("Retry-After", wait)
+        if mood in PACKED:
+            self.send_header("Content-Encoding", PACKED[mood])
+            body = gzip.compress(body) if mood != "bomb" else body
         self.send_header("Content-Length", str(len(body)))
         self.end_headers()
         self.wfile.write(body[: len(body) // 2] if mood == "cut" else body)
@@ -117,9 +153,15 @@ def in_other_units(data: dict[str, Any]) -> dict[str, Any]:
     return data
 
 
-def elsewhere(data: dict[str, Any]) -> dict[str, Any]:
-    """A cell of the grid far away."""
-    data["geometry"]["coordinates"] = [12.0, 50.0, 100.0]
+def high_up(data: dict[str, Any]) -> dict[str, Any]:
+    """A height that no place has."""
+    data["geometry"]["coordinates"] = [-79.95, 36.1, 1e9]
+    return data
+
+
+def with_signs(data: dict[str, Any]) -> dict[str, Any]:
+    """Sources that would write lines of their own into a table, and colours into a terminal."""
+    data["header"]["sources"] = ["SATELLITE\n# utc_offset_h = 9", "\x1b[31mREANALYSIS", *["x" * 10_000] * 100]
     return data
 
 
@@ -139,7 +181,10 @@ CHANGES: dict[str, Change] = {
     "words": with_values("T2M", lambda value: "warm"),  # type: ignore[arg-type, return-value]
     "impossible": with_values("ALLSKY_SFC_SW_DWN", lambda value: 5e4),
     "short": without_hours,
-    "elsewhere": elsewhere,
+    "high up": high_up,
+    "signs": with_signs,
+    "unwritten": with_values("ALLSKY_SFC_SW_DWN", lambda value: -999.0, slice(-500, None)),
+    "all unwritten": with_values("T2M", lambda value: -999.0),
     "an hour late": an_hour_late,
     "units": in_other_units,
     "solar time": lambda data: data | {"header": data["header"] | {"time_standard": "LST"}},
@@ -188,7 +233,7 @@ def test_a_fetched_year_is_a_file_that_a_scenario_can_name(service: Service, tmp
 
 def test_a_bad_answer_is_asked_for_again(service: Service) -> None:
     """An error, a cut body and nonsense are passing troubles: the next try goes on, and the year is the same."""
-    bad = ["500", "503", "429", "cut", "list", "empty", "null", "words", "impossible", "short", "elsewhere", "cut"]
+    bad = ["500", "503", "429", "cut", "list", "empty", "null", "words", "impossible", "short", "high up", "cut"]
     service.moods = [mood for first in range(0, 12, 3) for mood in (*bad[first : first + 3], "well")]
     weather = fetch_year(PIEDMONT, YEAR, Patience(tries=4, pause_s=0.01, answer_s=5.0))
     np.testing.assert_array_equal(weather.ghi, TABLE[:, 0])
@@ -216,12 +261,16 @@ def test_a_slow_answer_is_not_waited_for(service: Service) -> None:
     ("mood", "message"),
     [
         ("500", "3 tries, the last: an error, .*not now"),
-        ("503", "3 tries, the last: an answer that is no data, or is cut"),
+        ("503", "3 tries, the last: an error, 503, Service Unavailable"),
         ("cut", "3 tries, the last: (an answer that breaks off|an answer that is no data, or is cut)"),
         ("list", "the last: an answer that is not what this service gives"),
         ("short", "the last: 2160 hours instead of the 2184"),
         ("impossible", "the last: figures of ghi that cannot be"),
-        ("elsewhere", "the last: the answer is for another place"),
+        ("high up", "not what this service gives .*a height of 1e.09 m"),
+        ("large", "the last: an answer of more than 8 MB"),
+        ("deep", "the last: an answer that is no data, or is cut"),
+        ("nan", "the last: an answer that is no data, or is cut"),
+        ("odd packing", "the last: an answer packed as br"),
     ],
 )
 def test_what_stays_bad_ends_in_one_message(mood: str, message: str, service: Service, tmp_path: Path) -> None:
@@ -294,22 +343,150 @@ def test_offline_is_one_clear_message(
     out = tmp_path / "out"
     assert cli.main(["weather", "--latitude", "50", "--longitude", "8", "--year", "2019", "--out", str(out)]) == 2
     said = capsys.readouterr().err
-    assert said.count("\n") == 1 and "4 tries, the last: no connection" in said
+    assert said.count("\n") == 1 and "the bundled world climate is the way on" in said and "tries" not in said
     assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize("url", ["http://no-such-host.invalid/hourly", "http://127.0.0.1:9/hourly"])
+def test_no_network_is_told_within_five_seconds(url: str, monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    """A name that nobody knows and a door that is shut: no second try."""
+    monkeypatch.setenv("SUNRILL_WEATHER_SERVICE", url)
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
+    monkeypatch.setenv("NO_PROXY", "*")
+    begun = time.monotonic()
+    with pytest.raises(InputError, match="world climate is the way on"):
+        fetch_year(PIEDMONT, YEAR)
+    assert time.monotonic() - begun < 5.0
+
+
+def test_a_name_that_is_looked_up_without_end_is_given_up(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    """A network that swallows questions lets the lookup of a name hang for long."""
+    waiting = threading.Event()
+    monkeypatch.setattr("sim.weather.service.socket.getaddrinfo", lambda *_: waiting.wait(30.0))
+    monkeypatch.setattr("sim.weather.service.CONNECT_S", 0.2)
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
+    monkeypatch.setenv("SUNRILL_WEATHER_SERVICE", "http://hanging.invalid/hourly")
+    with pytest.raises(InputError, match="world climate is the way on"):
+        fetch_year(PIEDMONT, YEAR)
+    waiting.set()
+
+
+def test_a_refusal_is_shown_and_not_asked_again(service: Service, tmp_path: Path) -> None:
+    """422 comes with the service's own reasons; another try would bring the same."""
+    service.moods = ["422"] * 4
+    with pytest.raises(
+        InputError, match="it refuses: 422, Your start date is outside of the available range.; Try 2001"
+    ):
+        fetch_year(PIEDMONT, YEAR)
+    assert len(service.asked) == 1 and kept(tmp_path) == []
+
+
+def test_an_address_that_is_none_is_refused_at_once(service: Service) -> None:
+    """404 without a reason in its body."""
+    service.moods = ["404"] * 4
+    with pytest.raises(InputError, match="it refuses: 404, Not Found"):
+        fetch_year(PIEDMONT, YEAR)
+    assert len(service.asked) == 1
+
+
+def test_a_wait_that_the_service_asks_for_is_kept(service: Service, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Retry-After in seconds or as a date that is over; the program's own pause where that is longer."""
+    pauses: list[float] = []
+    monkeypatch.setattr("sim.weather.fetch.time.sleep", pauses.append)
+    service.moods = ["429 after 7", "503 after 1", "429 after Wed, 21 Oct 2015 07:28:00 GMT"]
+    fetch_year(PIEDMONT, YEAR)
+    assert pauses == [7.0, 4.0, 8.0]
+
+
+def test_a_long_wait_is_told_instead(service: Service, monkeypatch: pytest.MonkeyPatch) -> None:
+    """An hour is not slept through."""
+    monkeypatch.setattr("sim.weather.fetch.time.sleep", lambda seconds: pytest.fail("it slept"))
+    service.moods = ["429 after 3600"]
+    with pytest.raises(InputError, match="another try in 60 minutes, as the service asks"):
+        fetch_year(PIEDMONT, YEAR)
+
+
+def test_a_packed_answer_is_read(service: Service) -> None:
+    """Gzip is what the program asks for."""
+    service.moods = ["packed"] * 4
+    np.testing.assert_array_equal(fetch_year(PIEDMONT, YEAR, BRISK).ghi, TABLE[:, 0])
+
+
+def test_an_answer_that_would_burst_is_given_up(service: Service, tmp_path: Path) -> None:
+    """A quarter of a gigabyte, packed a thousandfold, never takes more than what is allowed (peak traced here)."""
+    bomb()
+    service.moods = ["bomb"] * 3
+    tracemalloc.start()
+    with pytest.raises(InputError, match="the last: an answer of more than 8 MB"):
+        fetch_year(PIEDMONT, YEAR, BRISK)
+    peak = tracemalloc.get_traced_memory()[1]
+    tracemalloc.stop()
+    assert peak < 60e6 and kept(tmp_path) == []
+
+
+def test_the_last_months_are_not_there_yet(service: Service, tmp_path: Path) -> None:
+    """Missing hours at the end of a recent year: up to when there are data, and the last full year."""
+    year = date.today().year
+    service.moods = ["unwritten"]
+    last = datetime(year, 4, 1) - timedelta(hours=501)
+    words = f"data up to {last:%Y-%m-%d}, the rest is not there yet. The last full year is {year - 1}"
+    with pytest.raises(InputError, match=words):
+        fetch_year(PIEDMONT, year, BRISK)
+    service.moods = ["all unwritten"]
+    with pytest.raises(InputError, match=f"there already: the rest is not there yet. The last full year is {year - 1}"):
+        fetch_year(PIEDMONT, year, BRISK)
+    assert kept(tmp_path) == []
+
+
+def test_signs_in_an_answer_change_nothing(service: Service, tmp_path: Path) -> None:
+    """What the service calls its sources stays one short line in the table that is written."""
+    out = tmp_path / "out"
+    service.moods = ["signs"] * 4
+    command = ["weather", "--latitude", "36.1", "--longitude", "-79.95", "--year", str(YEAR), "--out", str(out)]
+    assert cli.main(command) == 0
+    head = (out / "weather_36.10N_79.95W_2019.csv").read_text("utf-8").split("\n")[:8]
+    assert "# utc_offset_h = -5.0" in head and "# utc_offset_h = 9" not in head
+    assert max(map(len, head)) < 500 and "\x1b" not in "".join(head)
+
+
+def test_a_defect_in_the_check_keeps_nothing(service: Service, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Whatever goes wrong with a whole year, its quarters are thrown away and asked for anew."""
+    monkeypatch.setattr("sim.weather.fetch.checked_year", lambda *_: 1 / 0)
+    with pytest.raises(ZeroDivisionError):
+        fetch_year(PIEDMONT, YEAR, BRISK)
+    assert kept(tmp_path) == []
+
+
+def test_a_thread_hands_its_failure_over(capsys: pytest.CaptureFixture[str]) -> None:
+    """Whatever fails in the thread of an answer is raised where it was asked for, and nothing is printed."""
+    with pytest.raises(ZeroDivisionError):
+        within(5.0, lambda: 1 / 0)
+    assert capsys.readouterr().err == ""
+
+
+def test_a_clock_of_quarters_shares_the_hours_out(service: Service) -> None:
+    """At 5 h 30 min behind, an hour takes half of each of two; the year's light stays (derived)."""
+    weather = fetch_year(Place.at(36.1, -79.95, -5.5), YEAR, BRISK)
+    light = TABLE[:, 0]
+    np.testing.assert_allclose(weather.ghi[1:-1], (0.5 * (light + np.roll(light, -1)))[1:-1], atol=1e-9)
+    assert weather.utc_offset_h == -5.5 and "30 minutes past" in weather.notes[0]
 
 
 @pytest.mark.parametrize(
     ("arguments", "message"),
     [
-        ([], "a FILE, or --latitude, --longitude and --year together"),
-        (["--latitude", "50"], "a FILE, or --latitude, --longitude and --year together"),
-        (["year.epw", "--year", "2019"], "a FILE, or --latitude, --longitude and --year together"),
+        ([], "a FILE, or --latitude and --longitude, with --year to fetch"),
+        (["--latitude", "50"], "a FILE, or --latitude and --longitude, with --year to fetch"),
+        (["year.epw", "--year", "2019"], "a FILE, or --latitude and --longitude, with --year to fetch"),
+        (["--latitude", "50", "--longitude", "8", "--year", "2019", "--elevation", "9"], "nothing beside --year"),
+        (["--latitude", "50", "--longitude", "8", "--elevation", "9001"], "--elevation = 9001.0: allowed is a number"),
+        (["--latitude", "81", "--longitude", "8"], "--latitude = 81.0: allowed is a number from -56 to 79, where the"),
         (["--latitude", "91", "--longitude", "8", "--year", "2019"], "--latitude = 91.0: allowed is a number from -90"),
         (["--latitude", "nan", "--longitude", "8", "--year", "2019"], "--latitude = nan: allowed is a number from -90"),
-        (["--latitude", "50", "--longitude", "8", "--year", "19"], "--year = 19: allowed is a year from 1980 to 2100"),
+        (["--latitude", "50", "--longitude", "8", "--year", "19"], "--year = 19: allowed is a year from 2001, where"),
         (
-            ["--latitude", "20", "--longitude", "80", "--year", "2019", "--utc-offset", "5.5"],
-            "--utc-offset = 5.5: allowed is a whole number of hours",
+            ["--latitude", "20", "--longitude", "80", "--year", "2019", "--utc-offset", "5.6"],
+            "--utc-offset = 5.6: allowed is quarters of an hour",
         ),
     ],
 )

@@ -333,7 +333,7 @@ def test_a_scenario_with_monthly_means(scenario):
         ({"sample": "piedmont", "monthly": MONTHLY}, NORTH, "weather: allowed is exactly one of"),
         ({"monthly": MONTHLY}, {}, "site.latitude_deg: allowed is a number; weather.monthly says nothing"),
         ({"monthly": MONTHLY}, NORTH | {"elevation_m": True}, "site.elevation_m = True"),
-        ({"monthly": MONTHLY}, {k: NORTH[k] for k in NORTH if k != "utc_offset_h"}, "site.utc_offset_h: allowed"),
+        ({"monthly": MONTHLY}, {k: NORTH[k] for k in NORTH if k != "elevation_m"}, "site.elevation_m: allowed"),
         ({"monthly": MONTHLY | {"temp_air_c": [1.0] * 11}}, NORTH, "weather.monthly.temp_air_c .*twelve numbers"),
         ({"monthly": MONTHLY | {"daily_ghi_kwh_m2": [-1.0] * 12}}, NORTH, "daily_ghi_kwh_m2.*twelve numbers from 0"),
         ({"monthly": MONTHLY | {"seed": -1}}, NORTH, "weather.monthly.seed = -1: allowed is a whole number"),
@@ -341,7 +341,7 @@ def test_a_scenario_with_monthly_means(scenario):
     ],
 )
 def test_what_monthly_means_need(scenario, weather, site, message):
-    """One source of weather, twelve numbers each, and a whole place: one message that names the key."""
+    """One source of weather, twelve numbers each, and a place with its height: one message that names the key."""
     with pytest.raises(InputError, match=message):
         scenario(weather, site)
 

@@ -17,7 +17,7 @@ from sim.scenario.models import Site
 from sim.scenario.weather import Columns, Weather
 from sim.weather import weather_for, weathers_for
 from sim.weather.samples import read_sample
-from sim.weather.stamps import wrapped
+from sim.weather.stamps import on_full_hours, wrapped
 from sim.weather.tables import own_text
 
 TABLE = read_sample("piedmont")[0].to_numpy()
@@ -239,15 +239,63 @@ def test_a_wrong_weather_section_is_named(weather: dict[str, Any], message: str)
         parse(data, Path("pond.toml"))
 
 
-@pytest.mark.parametrize("name", PLACE)
-def test_a_table_needs_a_place_and_a_clock(name: str) -> None:
-    """A table does not say where it was recorded: latitude, longitude and a clock are asked for."""
-    data = {
+def place_without(name: str) -> dict[str, Any]:
+    """A scenario with a table whose place lacks a value."""
+    return {
         "site": {key: value for key, value in PLACE.items() if key != name},
         "weather": {"file": "year.csv", "columns": COLUMNS},
         "panel": {"power_w": 100, "vmp_v": 18.0, "imp_a": 5.56, "voc_v": 22.0, "isc_a": 5.9},
         "battery": {"capacity_ah": 50},
         "pump": {"power_w": 20},
     }
+
+
+@pytest.mark.parametrize("name", ["latitude_deg", "longitude_deg"])
+def test_a_table_needs_a_place(name: str) -> None:
+    """A table does not say where it was recorded: latitude and longitude are asked for."""
     with pytest.raises(InputError, match=f"site.{name}: allowed is a number"):
-        parse(data, Path("pond.toml"))
+        parse(place_without(name), Path("pond.toml"))
+
+
+def test_a_clock_that_nobody_tells_is_the_place_s() -> None:
+    """Eastern standard time by the coordinates; a table that tells its own clock is left to it."""
+    data = place_without("utc_offset_h")
+    assert parse(data, Path("pond.toml")).site.utc_offset_h == -5.0
+    data["weather"]["columns"] = COLUMNS | {"time_zone": "Etc/UTC"}
+    assert parse(data, Path("pond.toml")).site.utc_offset_h is None
+
+
+@pytest.mark.parametrize(
+    ("told", "form"), [({"utc_offset_h": 0.0}, "{:%Y-%m-%d %H:%M}"), ({}, "{:%Y-%m-%dT%H:%M+00:00}")]
+)
+def test_clocks_a_quarter_apart_share_the_hours_out(told: dict[str, Any], form: str, asked: Asked) -> None:
+    """Universal hours at a place 5 h 15 min behind: an hour takes a quarter of the row that begins in it.
+
+    Written with an offset of each stamp's own too. The sums stay (derived: a mean of neighbours moves nothing).
+    """
+    rows = [
+        f"{form.format(datetime.fromisoformat(row.split(';', 1)[0]) + timedelta(hours=5))};{row.split(';', 1)[1]}"
+        for row in YEAR
+    ]
+    weather = weather_for(asked(rows, site=PLACE | {"utc_offset_h": -5.25}, **told))
+    light = TABLE[:, 0]
+    np.testing.assert_allclose(weather.ghi[2:-6], (0.75 * light + 0.25 * np.roll(light, -1))[2:-6], atol=0.01)
+    assert weather.utc_offset_h == -5.25 and any("45 minutes past" in note for note in weather.notes)
+
+
+def test_half_hours_of_one_and_the_same_clock_are_no_hours(asked: Asked) -> None:
+    """Stamps of the middle that are said to be starts are refused: no clock explains them."""
+    rows = [f"{datetime.fromisoformat(r.split(';', 1)[0]) + timedelta(minutes=30)};{r.split(';', 1)[1]}" for r in YEAR]
+    with pytest.raises(InputError, match="one row an hour, full hours on a clock -5 h from UTC"):
+        weather_for(asked(rows))
+
+
+def test_an_hour_after_a_gap_stands_for_itself() -> None:
+    """Where the row before is not the hour before, nothing is mixed in (derived by hand)."""
+    import pandas as pd
+
+    starts = pd.DatetimeIndex(["2001-01-01 00:30", "2001-01-01 01:30", "2001-01-01 04:30"])
+    rows = pd.DataFrame({"ghi": [100.0, 200.0, 400.0]})
+    shared, hours, notes = on_full_hours(rows, ["ghi"], starts)
+    assert shared["ghi"].tolist() == [100.0, 150.0, 400.0] and hours.hour.tolist() == [0, 1, 4]
+    assert "30 minutes past" in notes[0]

@@ -1,10 +1,12 @@
-"""Evaporation from open water, day by day: Penman's equation, with the humidity that a cold night leaves.
+"""Evaporation from open water, day by day: Penman's equation, with measured humidity or what a cold night leaves.
 
 Without measured humidity the dew point is taken as the day's lowest air temperature (Allen et al. 1998, equation 48).
 Temperatures are °C, pressures kPa, radiation MJ/m² a day; arrays are (days,).
 """
 
 from __future__ import annotations
+
+from typing import NamedTuple
 
 import numpy as np
 
@@ -75,7 +77,7 @@ def net_longwave(low_c: np.ndarray, high_c: np.ndarray, vapour: np.ndarray, clea
 
 
 def penman_mm(
-    air_c: np.ndarray, net_mj: np.ndarray, deficit_kpa: np.ndarray, wind_2m: np.ndarray, air_kpa: float
+    air_c: np.ndarray, net_mj: np.ndarray, deficit_kpa: np.ndarray, wind_2m: np.ndarray, air_kpa: float | np.ndarray
 ) -> np.ndarray:
     """Evaporation of open water, mm a day: (Δ·Rn + γ·6.43·(1 + 0.536·u₂)·D)/(λ·(Δ + γ)), not below zero.
 
@@ -91,15 +93,31 @@ def penman_mm(
     return evaporated
 
 
+class Air(NamedTuple):
+    """Hours (hours,) of air: °C, and dew point in °C and pressure in kPa where they were measured."""
+
+    air_c: np.ndarray
+    dew_c: np.ndarray | None = None
+    kpa: np.ndarray | None = None
+
+    def vapour(self) -> np.ndarray:
+        """(days,) mean vapour pressure, kPa; without a dew point that of the day's lowest temperature."""
+        if self.dew_c is None:
+            return vapour_pressure(self.air_c.reshape(-1, 24).min(axis=1))
+        return np.asarray(vapour_pressure(self.dew_c).reshape(-1, 24).mean(axis=1))
+
+
 def daily_mm(
-    air_c: np.ndarray, sun_wm2: np.ndarray, wind_m_s: np.ndarray, latitude_deg: float, elevation_m: float
+    hours: Air, sun_wm2: np.ndarray, wind_m_s: np.ndarray, latitude_deg: float, elevation_m: float
 ) -> np.ndarray:
-    """Evaporation of each day, mm, from hours of air temperature, global radiation and wind at 10 m, each (hours,)."""
+    """Evaporation of each day, mm, from hours of air, global radiation and wind at 10 m, each (hours,)."""
+    air_c, kpa = hours.air_c, hours.kpa
     air, sun, wind = (series.reshape(-1, 24) for series in (air_c, sun_wm2, wind_m_s))
     low, high, sun_mj = air.min(axis=1), air.max(axis=1), sun.sum(axis=1) * 3600.0 / 1e6
-    vapour = vapour_pressure(low)
+    vapour = hours.vapour()
     clear_mj = (0.75 + 2e-5 * elevation_m) * extraterrestrial(latitude_deg, np.arange(1, len(low) + 1))
     clearness = np.clip(sun_mj / np.maximum(clear_mj, 0.1), 0.25, 1.0)
     net = (1.0 - ALBEDO) * sun_mj - net_longwave(low, high, vapour, clearness)
-    deficit = (vapour_pressure(low) + vapour_pressure(high)) / 2.0 - vapour
-    return penman_mm((low + high) / 2.0, net, deficit, wind_at_2m(wind.mean(axis=1)), pressure_kpa(elevation_m))
+    deficit = np.maximum((vapour_pressure(low) + vapour_pressure(high)) / 2.0 - vapour, 0.0)
+    pressure = pressure_kpa(elevation_m) if kpa is None else kpa.reshape(-1, 24).mean(axis=1)
+    return penman_mm((low + high) / 2.0, net, deficit, wind_at_2m(wind.mean(axis=1)), pressure)

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
 from sim.figures.series import HOURS_A_DAY, by_day, by_month
-from sim.figures.water.evaporation import daily_mm
+from sim.figures.water.evaporation import Air, daily_mm
 from sim.figures.water.flows import Pipework, pipework_of
 from sim.figures.water.pond import cold_season, dew_point_c, oxygen_mg_l, temperature_c
 from sim.figures.water.stopping import longest_at_night, longest_without_h, siphon_l, transit_l
@@ -28,7 +28,8 @@ NIGHT_STOP_H = 1.0  # without flow between midnight and six that warm water with
 class Books:
     """The year's water in litres: pumped = returned + evaporated on the stream + more in transit.
 
-    The level is made up every midnight, so that what is topped up is what evaporated; ``error`` is what pond and
+    The level is made up every midnight: by the day's rain as far as that goes, the rest of it runs over, and by what
+    is topped up. ``error`` is what pond and
     transit at the year's end differ by from where the flows should have left them.
     """
 
@@ -39,6 +40,7 @@ class Books:
     evaporated_pond: float
     evaporated_stream: float
     top_up: float
+    rain: float
     transit_change: float
     error: float
 
@@ -86,6 +88,8 @@ class Water:
     filter_most_lph: float  # the largest flow of any hour, or at the rated voltage if it never ran
     filter_longest_gap_h: float
     evaporation_mm_by_day: np.ndarray
+    rain_mm: float | None  # in the year; None where the weather data have no rain
+    humidity_measured: bool
     top_up_l_by_month: np.ndarray
     top_up_l_per_week: np.ndarray  # in each month
     stopping: Stopping
@@ -113,6 +117,7 @@ class Water:
             "filter_fed_hours": self.filter_fed_h,
             "filter_longest_gap_h": self.filter_longest_gap_h,
             "evaporation_mm": float(self.evaporation_mm_by_day.sum()),
+            "rain_mm": self.rain_mm,
             "top_up_l_by_month": self.top_up_l_by_month.tolist(),
             "top_up_l_per_week_by_month": self.top_up_l_per_week.tolist(),
             "start_and_stop_l": dict(vars(self.stopping)),
@@ -133,17 +138,18 @@ def pump_volts(pump: Pump, run_h: np.ndarray, pump_wh: np.ndarray) -> np.ndarray
     return volts
 
 
-def _books(pond: Pond, moved: np.ndarray, run_h: np.ndarray, transit: float, daily: np.ndarray) -> Books:
-    """The year hour by hour; ``moved`` (3, hours) is pumped, header and branch, ``daily`` (days,) mm evaporated."""
+def _books(pond: Pond, moved: np.ndarray, run_h: np.ndarray, transit: float, daily: Daily) -> Books:
+    """The year hour by hour; ``moved`` (3, hours) is pumped, header and branch."""
     pumped, header, branch = moved
-    hourly_mm = np.repeat(daily / HOURS_A_DAY, HOURS_A_DAY)
+    hourly_mm = np.repeat(daily.evaporation_mm / HOURS_A_DAY, HOURS_A_DAY)
     from_pond = pond.pond_area_m2 * hourly_mm
     from_stream = stream_m2(pond) * hourly_mm * run_h
     more = np.diff(run_h * transit, prepend=0.0)
     returned = header + branch - from_stream - more
-    top_up = np.zeros(len(run_h))
-    top_up[HOURS_A_DAY - 1 :: HOURS_A_DAY] = by_day(from_pond + from_stream).sum(axis=1)
-    level = pond.pond_volume_l + np.cumsum(returned + top_up - pumped - from_pond)
+    made_up = np.zeros(len(run_h))
+    made_up[HOURS_A_DAY - 1 :: HOURS_A_DAY] = by_day(from_pond + from_stream).sum(axis=1)
+    level = pond.pond_volume_l + np.cumsum(returned + made_up - pumped - from_pond)
+    top_up, rain = topped_up(by_day(from_pond + from_stream).sum(axis=1), pond.pond_area_m2 * daily.rain_mm)
     return Books(
         pumped=float(pumped.sum()),
         header=float(header.sum()),
@@ -152,6 +158,7 @@ def _books(pond: Pond, moved: np.ndarray, run_h: np.ndarray, transit: float, dai
         evaporated_pond=float(from_pond.sum()),
         evaporated_stream=float(from_stream.sum()),
         top_up=float(top_up.sum()),
+        rain=float(rain.sum()),
         transit_change=float(more.sum()),
         error=float(level[-1] + run_h[-1] * transit - pond.pond_volume_l),
     )
@@ -175,7 +182,8 @@ def _stopping(pond: Pond, header_lph: float) -> Stopping:
 
 def _temperature(pond: Pond, weather: Weather, stops: tuple[Stop, ...]) -> Temperature:
     depth_m = pond.pond_volume_l / 1000.0 / pond.pond_area_m2
-    dew_c, wind = dew_point_c(weather.temp_air), pond.wind_share * weather.wind_speed
+    dew_c = dew_point_c(weather.temp_air) if weather.dew_point is None else weather.dew_point
+    wind = pond.wind_share * weather.wind_speed
     water_c = temperature_c(dew_c, pond.sun_share * weather.ghi, wind, depth_m)
     warm = by_day(water_c)[:, :6].mean(axis=1) > pond.warm_limit_c
     cold = cold_season(water_c, pond.cold_limit_c)
@@ -203,7 +211,8 @@ def water_of(
     pipework = pipework_of(pump, pond, scenario.path)
     run_h = log.per_interval("run_s", lane) / 3600.0
     flows = np.array(pipework.flows_at(pump_volts(pump, run_h, log.per_interval("pump_wh", lane)))) * (run_h > 0.0)
-    moved, daily = flows * run_h, pond_evaporation_mm(pond, weather)
+    moved, daily = flows * run_h, Daily(pond_evaporation_mm(pond, weather), rain_mm(weather))
+    lost_l = daily.evaporation_mm * (pond.pond_area_m2 + stream_m2(pond) * by_day(run_h).mean(axis=1))
     stopping = _stopping(pond, float(flows[1].max()))
     days = weather.index.month.to_numpy()[::HOURS_A_DAY]
     return Water(
@@ -214,12 +223,31 @@ def water_of(
         filter_most_lph=float(flows[1].max() or pipework.point.filter_flow_lph),
         filter_fed_h=float(run_h[flows[1] > 0.0].sum()),
         filter_longest_gap_h=max(longest_stop_h, longest_without_h(moved[1])),
-        evaporation_mm_by_day=daily,
-        **_top_up(daily * (pond.pond_area_m2 + stream_m2(pond) * by_day(run_h).mean(axis=1)), days),
+        evaporation_mm_by_day=daily.evaporation_mm,
+        rain_mm=None if weather.rain is None else float(daily.rain_mm.sum()),
+        humidity_measured=weather.dew_point is not None,
+        **_top_up(topped_up(lost_l, pond.pond_area_m2 * daily.rain_mm)[0], days),
         stopping=stopping,
         temperature=_temperature(pond, weather, stops),
         books=_books(pond, moved, run_h, stopping.transit, daily),
     )
+
+
+class Daily(NamedTuple):
+    """What days take and give, (days,) mm."""
+
+    evaporation_mm: np.ndarray
+    rain_mm: np.ndarray
+
+
+def topped_up(lost_l: np.ndarray, rain_l: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """(days,) litres topped up, and litres of rain that stay: a full pond runs over, so no day's rain serves the next.
+
+    >>> [part.tolist() for part in topped_up(np.array([10.0, 10.0]), np.array([4.0, 30.0]))]
+    [[6.0, 0.0], [4.0, 10.0]]
+    """
+    stays = np.minimum(rain_l, lost_l)
+    return lost_l - stays, stays
 
 
 def _turnovers(pond: Pond, litres: np.ndarray, days: np.ndarray) -> dict[str, Any]:
@@ -235,7 +263,7 @@ def _turnovers(pond: Pond, litres: np.ndarray, days: np.ndarray) -> dict[str, An
 
 
 def _top_up(lost_l: np.ndarray, days: np.ndarray) -> dict[str, Any]:
-    """What is to be topped up in each month, and in each of its weeks, from the litres that each day evaporates."""
+    """What is to be topped up in each month, and in each of its weeks, from the litres of each day."""
     litres = by_month(lost_l, days)
     return {"top_up_l_by_month": litres, "top_up_l_per_week": 7.0 * litres / by_month(np.ones(len(days)), days)}
 
@@ -243,4 +271,10 @@ def _top_up(lost_l: np.ndarray, days: np.ndarray) -> dict[str, Any]:
 def pond_evaporation_mm(pond: Pond, weather: Weather) -> np.ndarray:
     """(days,) evaporation of the pond's open water, mm, with its shares of sun and wind."""
     sun, wind = pond.sun_share * weather.ghi, pond.wind_share * weather.wind_speed
-    return daily_mm(weather.temp_air, sun, wind, weather.latitude_deg, weather.elevation_m)
+    air = Air(weather.temp_air, weather.dew_point, weather.pressure)
+    return daily_mm(air, sun, wind, weather.latitude_deg, weather.elevation_m)
+
+
+def rain_mm(weather: Weather) -> np.ndarray:
+    """(days,) rain, mm; none where the weather data have none."""
+    return np.zeros(len(weather.index) // HOURS_A_DAY) if weather.rain is None else by_day(weather.rain).sum(axis=1)

@@ -31,10 +31,7 @@ ALWAYS = (
     "Shade is by azimuth and elevation, or by the clock, on the panel as a whole unless strings of cells are named; a "
     "shadow on a few cells costs more than its area. A crown lets the mean of its month through.",
 )
-LITRES = (
-    "Litres are those of a clean filter and clean pipes, steady within each hour. Rain and splash are left out; "
-    "humidity is not measured but taken from the night's lowest temperature. The pond is well mixed and has no ice."
-)
+RAIN = "Rain falls on the pond's own area, and a full pond runs over; splash is left out"
 HOURS = "The water itself is not simulated: hours are pump hours, not litres."
 HIDDEN = (
     "Between about a third and nine tenths of its charge, a lithium iron phosphate battery rests within a few "
@@ -59,7 +56,7 @@ def closing(
 ) -> Section:
     """The same for any report; ``years`` is what a year stands for, ``litres`` whether the water was simulated."""
     part = (
-        Points((years, *ALWAYS, _panel(scenario), _faults(scenario), LITRES if litres else HOURS)),
+        Points((years, *ALWAYS, _panel(scenario), _faults(scenario), _litres(weather) if litres else HOURS)),
         Heading("What stays hidden"),
         Words(HIDDEN),
         Heading("Weather"),
@@ -95,6 +92,17 @@ def _faults(scenario: Scenario) -> str:
     return (
         f"Only what is named breaks, by chance ({named}): no worn pump, no loose terminal. Other hours are what "
         "the energy allows."
+    )
+
+
+def _litres(weather: Weather) -> str:
+    """What the litres rest on."""
+    rain = "Rain and splash are left out" if weather.rain is None else RAIN
+    humidity = "not measured but taken from the night's lowest temperature"
+    return (
+        f"Litres are those of a clean filter and clean pipes, steady within each hour. {rain}; humidity is "
+        f"{humidity if weather.dew_point is None else 'that of the weather data'}. The pond is well mixed and has no "
+        "ice."
     )
 
 

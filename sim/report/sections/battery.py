@@ -36,7 +36,9 @@ def charge(result: YearResult) -> Section:
         ("Highest", map(np.max, highs), percent),
     )
     words = ("The battery's charge through the year, daily lowest to highest", said)
-    drawn = charts.daily_band("charge", "simulated charge, %", np.array([low, high]) * 100.0, months, (20.0, 0.0, 102.0), words)
+    drawn = charts.daily_band(
+        "charge", "simulated charge, %", np.array([low, high]) * 100.0, months, (20.0, 0.0, 102.0), words
+    )
     keys = (Key("water", "lowest to highest charge of the day"), Key("dash", "20 %"))
     return Section("charge", "The battery through the year", (Figure(drawn, said, keys, table),))
 

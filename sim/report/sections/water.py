@@ -181,17 +181,28 @@ def turnovers_figure(water: Water, pond: Pond) -> Figure:
 
 
 def top_up_figure(water: Water) -> Figure:
-    """Litres a week that evaporation takes from pond and stream."""
+    """Litres a week that evaporation takes from pond and stream, less what rain gives."""
     values = water.top_up_l_per_week
     worst = int(values.argmax())
     said = (
         f"About {number(float(values.max()))} l a week in {MONTH_NAMES[worst]}, "
-        f"{number(float(water.top_up_l_by_month.sum()))} l in the year, rain left out. A loss that is twice as large "
+        f"{number(float(water.top_up_l_by_month.sum()))} l in the year, {_rain(water)}. A loss that is twice as large "
         "is worth a look for a leak."
     )
     table = by_month(("Litres", water.top_up_l_by_month, ".0f"), ("Litres a week", values, ".0f"))
     drawn = charts.months("top-up", "litres a week", (Bars(values),), (), ("Top-up a week by month", said))
     return Figure(drawn, said, (), table)
+
+
+def _rain(water: Water) -> str:
+    """How rain was treated."""
+    if water.rain_mm is None:
+        return "rain left out"
+    saved = number(water.books.rain)
+    return (
+        f"{saved} l less for the {number(water.rain_mm)} mm of rain that the weather data have, over the pond's own "
+        "area; weeks without rain take more"
+    )
 
 
 def pond_table(pond: Pond, water: Water) -> Table:
@@ -234,8 +245,8 @@ def _balance(water: Water) -> str:
     return (
         f"pumped {books.pumped:,.0f} l = returned {books.returned:,.0f} l + evaporated on the stream "
         f"{books.evaporated_stream:,.0f} l + more on its way {books.transit_change:,.0f} l; topped up "
-        f"{books.top_up:,.0f} l; error {abs(books.error):.0e} l. Header and branch make up the pump's flow to "
-        f"{_apart(water):.0e} l."
+        f"{books.top_up:,.0f} l, rained in {books.rain:,.0f} l; error {abs(books.error):.0e} l. Header and branch make "
+        f"up the pump's flow to {_apart(water):.0e} l."
     )
 
 
