@@ -87,9 +87,9 @@ def stacked(*layers: tuple[np.ndarray, str, str]) -> tuple[Bars, ...]:
     return tuple(Bars(heights, ink, base, fill=fill) for (heights, ink, fill), base in zip(layers, bases, strict=False))
 
 
-def side_by_side(first: np.ndarray, other: Bars) -> tuple[Bars, Bars]:
-    """Two bars in each month's room: the first full, (12,), beside it the other in its own manner."""
-    return Bars(first, shift=-0.21, width=0.4), replace(other, shift=0.21, width=0.4)
+def side_by_side(left: Bars, right: Bars) -> tuple[Bars, Bars]:
+    """Two bars in each month's room."""
+    return replace(left, shift=-0.21, width=0.4), replace(right, shift=0.21, width=0.4)
 
 
 def months_on(axes: Axes, bars: Sequence[Bars], strokes: Sequence[Strokes] = (), names: Sequence[str] = ()) -> None:

@@ -160,7 +160,7 @@ def months_figure(result: YearResult, poor: np.ndarray | None) -> Figure:
     bars = (
         (Bars(typical, width=0.72),)
         if poor is None
-        else charts.side_by_side(typical, Bars(poor, MUTED, fill="hatched"))
+        else charts.side_by_side(Bars(typical), Bars(poor, MUTED, fill="hatched"))
     )
     return Figure(
         charts.client_months(bars, wanted, ("Hours a day by month", said)),

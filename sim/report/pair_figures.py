@@ -131,10 +131,10 @@ def months_figure(result: PairsResult) -> Figure:
         ("Present met", result.present.met_share_by_month, percent),
         ("Recommended met", result.recommended.met_share_by_month, percent),
     )
-    pair = charts.side_by_side(best, Bars(now, fill="outline"))
+    pair = charts.side_by_side(Bars(now, fill="outline"), Bars(best))
     said = ("Hours a day by month, present and recommended pair", text)
     drawn = charts.months("pair-months", "hours a day", pair, (Strokes(wanted),), said)
-    keys = (Key("water", "recommended pair"), Key("outline", "present pair"), Key("line", "hours wanted"))
+    keys = (Key("outline", "present pair"), Key("water", "recommended pair"), Key("line", "hours wanted"))
     return Figure(drawn, text, keys, table)
 
 
