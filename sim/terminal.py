@@ -12,6 +12,7 @@ from rich.markup import escape
 from rich.table import Table
 
 from sim.calendar import MONTHS
+from sim.words import years
 
 if TYPE_CHECKING:
     from sim.scenario import Scenario
@@ -60,7 +61,6 @@ def print_year(result: YearResult, written: Sequence[Path] = (), console: Consol
     """Print the headline of a year, the findings, and where report and log are."""
     console = console or Console()
     year = result.measures
-    low, high = year.battery.stress.life_years
     console.print(f"[bold]{escape(result.scenario.title)}[/bold]")
     console.print(
         f"Pump hours {year.pump_hours:.0f} in the year; {year.hours_met_share:.1%} of the wanted hours met; "
@@ -68,7 +68,7 @@ def print_year(result: YearResult, written: Sequence[Path] = (), console: Consol
     )
     console.print(
         f"Lowest charge {year.battery.min_soc:.0%}; {year.battery.stress.equivalent_full_cycles:.0f} equivalent full "
-        f"cycles; expected battery life {low:.0f} to {high:.0f} years."
+        f"cycles; expected battery life {years(year.battery.stress.life_years)}."
     )
     if year.water:
         console.print(
@@ -79,6 +79,7 @@ def print_year(result: YearResult, written: Sequence[Path] = (), console: Consol
     _print_coarse(result.scenario, console)
     if result.aged:
         console.print(_aged(result))
+        console.print(" ".join(result.years_said))
     if result.measured:
         console.print("Against the log from site:")
         for line in result.measured.in_words():

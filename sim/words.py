@@ -6,6 +6,7 @@ from datetime import date
 
 import pandas as pd
 
+IN_MONTHS_BELOW_YEARS = 2.0
 FORESEEABLE_YEARS = 50.0  # a longer life is only said to be longer
 
 
@@ -88,12 +89,15 @@ def day(index: pd.DatetimeIndex, number_of_day: int) -> str:
 def years(life: tuple[float, float]) -> str:
     """A range of years of life in words.
 
-    >>> years((7.6, 12.2)), years((60.0, 90.0))
-    ('8–12 years', 'more than 50 years')
+    >>> years((7.6, 12.2)), years((60.0, 90.0)), years((0.3, 0.6)), years((0.8, 2.4))
+    ('8–12 years', 'more than 50 years', '4–7 months', '0.8–2.4 years')
     """
     if life[0] > FORESEEABLE_YEARS:
         return f"more than {FORESEEABLE_YEARS:g} years"
-    return span(round(life[0]), round(life[1]), "years")
+    if life[1] < IN_MONTHS_BELOW_YEARS:
+        return span(max(round(12.0 * life[0]), 1), max(round(12.0 * life[1]), 1), "months")
+    low, high = (round(end, 1) if life[0] < 1.0 else round(end) for end in life)
+    return span(low, high, "years")
 
 
 def lasting(hours_long: float) -> str:

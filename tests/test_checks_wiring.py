@@ -44,6 +44,8 @@ def pick(findings: list[Finding], id: str) -> Finding | None:
     return one[0] if one else None
 
 
+UNFUSED = {"pump.cable": {"area_mm2": 1.5, "length_m": 2}}
+STRONG = {"panel.power_w": 400, "panel.vmp_v": 18.0, "panel.imp_a": 22.2, "panel.isc_a": 23.5}
 SLOW = {"pump.start_current_factor": 1.0, "pump.cable.length_m": 0}
 # id, level, limit (None: as it comes), beyond the limit, at it
 SCENARIOS: list[tuple[str, str, float | None, dict[str, Any], dict[str, Any]]] = [
@@ -87,8 +89,16 @@ SCENARIOS: list[tuple[str, str, float | None, dict[str, Any], dict[str, Any]]] =
         {"panel.vmp_v": 21.7, "panel.voc_v": 26.0, "panel.imp_a": 4.6},
         {"panel.vmp_v": 21.7, "panel.voc_v": 26.0, "panel.imp_a": 4.6, "controller.kind": "mppt"},
     ),
-    # 22.0 V · (1 + 0.003 · 40) = 24.64 V at −15 °C
-    ("cold-voltage-over-limit", "warning", 24.63, {"controller.max_pv_v": 24.63}, {"controller.max_pv_v": 24.65}),
+    # 22.0 V · 1.16 = 25.52 V at −15 °C (NEC table 690.7(A)), more than 22.0 V · (1 + 0.003 · 40) = 24.64 V
+    ("cold-voltage-over-limit", "warning", 25.51, {"controller.max_pv_v": 25.51}, {"controller.max_pv_v": 25.53}),
+    # 22.0 V · (1 + 0.005 · 40) = 26.4 V
+    (
+        "cold-voltage-over-limit",
+        "warning",
+        26.39,
+        {"controller.max_pv_v": 26.39, "panel.voc_temperature_pct_c": -0.5},
+        {"controller.max_pv_v": 26.41, "panel.voc_temperature_pct_c": -0.5},
+    ),
     # 1.25 · 5.9 A = 7.375 A
     ("controller-current", "warning", 7.3, {"controller.max_charge_a": 7.3}, {"controller.max_charge_a": 7.375}),
     # 0.95 · 100 W / 14.4 V = 6.597 A
@@ -148,17 +158,34 @@ SCENARIOS: list[tuple[str, str, float | None, dict[str, Any], dict[str, Any]]] =
         {"battery.cable": {"length_m": 1}},
         {"battery.cable": {"length_m": 1, "fuse_a": 10}},
     ),
-    # pump circuit: its own fuse, or the load switch of 10 A before 1 mm², which carries 10 A
+    # pump circuit: its own fuse, which stands the start's 2.5 · 1 A, or one upstream that the cable bears
     ("pump-fuse", "warning", 27.0, {"pump.cable.fuse_a": 27.5}, {"pump.cable.fuse_a": 27}),
-    ("pump-fuse", "caution", None, {"pump.cable.fuse_a": 1}, {"pump.cable.fuse_a": 2}),
-    ("pump-fuse", "caution", 6.0, {"pump.cable.area_mm2": 0.75}, {"pump.cable.area_mm2": 1}),
+    ("pump-fuse", "caution", None, {"pump.cable.fuse_a": 1}, {"pump.cable.fuse_a": 2.6}),
+    ("pump-fuse", "note", 2.5, {"pump.cable.fuse_a": 2.4}, {"pump.cable.fuse_a": 2.5}),
     (
         "pump-fuse",
-        "caution",
-        10.0,
-        {"controller.max_load_a": 10.1, "pump.extension": {"area_mm2": 1, "length_m": 1}},
-        {"pump.extension": {"area_mm2": 1, "length_m": 1}},
+        "warning",
+        19.5,
+        UNFUSED | {"battery.cable.fuse_a": 40},
+        UNFUSED | {"battery.cable.fuse_a": 19.5},
     ),
+    ("pump-fuse", "note", 19.5, UNFUSED | {"battery.cable": {"area_mm2": 4}}, UNFUSED | {"pump.cable.fuse_a": 10}),
+    (
+        "pump-fuse",
+        "warning",
+        10.0,
+        {"pump.extension": {"area_mm2": 1, "length_m": 1}, "battery.cable.fuse_a": 10.1},
+        {"pump.extension": {"area_mm2": 1, "length_m": 1}, "battery.cable.fuse_a": 10},
+    ),
+    # what a battery bears: 0.2 · 20 Ah gel, 0.5 · 10 Ah LFP; the charge of 400 W at 18 V is 22.2 A
+    (
+        "charge-current-too-high",
+        "warning",
+        4.0,
+        STRONG | {"battery.chemistry": "gel", "battery.capacity_ah": 20},
+        STRONG | {"battery.chemistry": "gel", "battery.capacity_ah": 112},
+    ),
+    ("charge-current-too-high", "caution", 5.0, {"battery.capacity_ah": 10}, {"battery.capacity_ah": 11.2}),
     # 0.5 mm² carries 3 A; 2.4 A and a quarter more
     (
         "cable-overloaded",
@@ -229,6 +256,45 @@ def test_a_pump_that_starts_below_its_lowest_voltage_is_found(found, design) -> 
     assert pick(found(changes | {"pump.min_v": left_v - 0.01}), "pump-voltage-too-low") is None
 
 
+def test_a_fuse_is_offered_that_stands_the_start(design: Design) -> None:
+    """Starts of 30 A through 4 mm²: 30 A and 35 A, not 7.5 A; through 1.5 mm², which bears 19.5 A, slow ones only."""
+    thick, thin = (
+        wiring.wiring_of(
+            design(
+                {
+                    "pump.power_w": 60,
+                    "pump.start_current_factor": 6.0,
+                    "pump.cable": {"area_mm2": area, "length_m": 1},
+                    "battery.cable": {"area_mm2": area},
+                }
+            ),
+            (COLDEST_C, HOTTEST_C),
+            np.zeros(1, TOTALS)[0],
+            0.0,
+        )
+        for area in (4.0, 1.5)
+    )
+    for name in (wiring.PUMP, wiring.BATTERY):
+        wide, narrow = thick.run(name), thin.run(name)
+        assert wide is not None and narrow is not None
+        assert wide.fuses_a == (30.0, 35.0) and not wide.fuses_slow
+        assert narrow.fuses_slow and max(narrow.fuses_a) < 19.5
+
+
+def test_lithium_wants_a_fuse_that_breaks_its_short(found: Callable[..., list[Finding]]) -> None:
+    """13.8 V through half of 12 mΩ are 2.3 kA (derived), more than a blade fuse breaks, less than a fuse for 3 kA.
+
+    A pack of 40 Ah stays below 1 kA; lead-acid is not asked.
+    """
+    unsaid, weak = found({"battery.cable": {"fuse_a": 10}}), found({"battery.cable.fuse_breaks_a": 2000})
+    for said, level, limit in ((unsaid, "note", 1000.0), (weak, "warning", 2000.0)):
+        one = pick(said, "fuse-breaking-capacity")
+        assert one is not None and (one.level, one.limit) == (level, limit)
+        assert one.value == pytest.approx(2300.0) and "2,300 A" in one.message and "DC rating" in one.message
+    for changes in ({"battery.cable.fuse_breaks_a": 3000}, {"battery.capacity_ah": 40}, {"battery.chemistry": "agm"}):
+        assert pick(found({"battery.cable": {"fuse_a": 10}} | changes), "fuse-breaking-capacity") is None
+
+
 @pytest.mark.parametrize(
     ("days", "level", "limit"), [(7, None, None), (8, "caution", 7.0), (14, "caution", 7.0), (15, "warning", 14.0)]
 )
@@ -238,6 +304,16 @@ def test_lead_acid_wants_a_full_charge(days, level, limit, found, courtyard_year
     said = pick(found({"battery.chemistry": "agm"}, battery=battery), "lead-acid-never-full")
     assert (said and said.level, said and said.limit) == (level, limit)
     assert pick(found({}, battery=battery), "lead-acid-never-full") is None
+
+
+@pytest.mark.parametrize(("days", "level"), [(3, None), (4, "caution"), (14, "caution"), (15, "warning")])
+@pytest.mark.parametrize("chemistry", ["lfp", "agm"])
+def test_days_nearly_empty_are_found(days, level, chemistry, found, courtyard_year) -> None:  # type: ignore[no-untyped-def]
+    """More than 3 days running below a fifth are a caution, more than 14 a warning, for lithium and for lead-acid."""
+    highest = np.full(365, 0.5)
+    highest[100 : 100 + days] = 0.19
+    said = pick(found({"battery.chemistry": chemistry}, soc_high_by_day=highest), "long-nearly-empty")
+    assert (said and said.level) == level
 
 
 def test_ice_in_lead_acid_is_found(found, courtyard_year) -> None:  # type: ignore[no-untyped-def]

@@ -173,7 +173,7 @@ def test_a_daily_full_cycle_wears_the_battery_out_in_its_cycle_life() -> None:
     stress = stress_of(lfp, np.append(soc, 1.0), 365.0, np.full(8760, 25.0))
     low, high = (cycles / 365.0 for cycles in sorted(lfp.cycles_at_full_depth))
     assert stress.cycle_life_years == pytest.approx((low, high), rel=1e-6)
-    assert stress.life_years[0] == pytest.approx(min(low, lfp.calendar_years_25c[0]))
+    assert stress.life_years[0] == pytest.approx(1.0 / (1.0 / low + 1.0 / lfp.calendar_years_25c[0]))
 
 
 def test_heat_ages_and_cold_does_not_rejuvenate() -> None:

@@ -20,7 +20,7 @@ from sim import cli
 from sim.catalogue.cells import cell
 from sim.checks.energy import gap_margin_v, needed_gap_v, sag_v
 from sim.errors import InputError
-from sim.figures.stress import counted
+from sim.figures.stress import counted, turning_points
 from sim.plant.records import LOW_VOLTAGE, RUNNING
 from sim.scenario import Scenario
 from sim.studies import recommend, steadiness, sweep
@@ -353,7 +353,7 @@ def test_turning_points_are_all_that_counting_needs(series: list[int]) -> None:
     """Cycles counted from them are the cycles of the whole series, those of no depth aside."""
     soc = np.array(series) / 20.0
     whole = tuple((depth, count) for depth, count in rainflow.count_cycles(soc, ndigits=4) if depth > 0.0)
-    assert tuple(cycle for cycle in counted(sweep.turning_points(soc)) if cycle[0] > 0.0) == whole
+    assert tuple(cycle for cycle in counted(turning_points(soc)) if cycle[0] > 0.0) == whole
 
 
 def test_json_is_plain_and_complete(studied: PairsResult) -> None:

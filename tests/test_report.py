@@ -372,8 +372,11 @@ def test_no_sideways_scroll_on_a_small_screen(tmp_path: Path, result: YearResult
 
 def test_a_fading_battery_has_a_section_of_its_own(result: YearResult, html: str) -> None:
     """Each year's capacity and hours, and when a new battery comes; not for a single year."""
-    years = (AgedYear(1, 0.0, 100.0, 7809.0, 0.942, 93.0), AgedYear(2, 0.9, 82.0, 7700.0, 0.931, 95.0),
-             AgedYear(3, 0.0, 100.0, 7809.0, 0.942, 93.0))  # fmt: skip
+    years = (
+        AgedYear(1, 0.0, 0.9, 100.0, 7809.0, 0.942, 93.0, 0.6, 5000.0),
+        AgedYear(2, 0.9, 1.8, 82.0, 7700.0, 0.931, 95.0, 0.6, 5000.0),
+        AgedYear(3, 0.0, 0.9, 100.0, 7809.0, 0.942, 93.0, 0.6, 5000.0),
+    )
     text = year_report(replace(result, aged=years))
     assert "A new battery at the beginning of year 3." in text and "7,700" in text
     assert 'id="fading"' in text and 'id="fading"' not in html

@@ -55,6 +55,10 @@ def nights(count: int) -> Callable[[Water], Water]:
     return lambda water: replace(water, temperature=replace(water.temperature, warm_night_stops=count))
 
 
+def warmest(water_c: float) -> Callable[[Water], Water]:
+    return lambda water: replace(water, temperature=replace(water.temperature, highest_c=water_c))
+
+
 def gap(hours: float) -> Callable[[Water], Water]:
     return lambda water: replace(water, filter_longest_gap_h=hours)
 
@@ -87,6 +91,8 @@ CASES = [
     Case("filter-gap", "warning", ({}, gap(6.1)), ({"water.filter.note_after_h": 7.0}, gap(6.1))),
     Case("night-oxygen-gap", "warning", ({"water.fish": True}, nights(1)), ({"water.fish": True}, nights(0))),
     Case("night-oxygen-gap", "warning", ({"water.fish": True}, nights(1)), ({}, nights(1))),
+    Case("hot-water", "caution", ({"water.fish": True}, warmest(28.1)), ({"water.fish": True}, warmest(28.0))),
+    Case("hot-water", "warning", ({"water.fish": True}, warmest(32.1)), ({}, warmest(32.1))),
 ]  # fmt: skip
 
 

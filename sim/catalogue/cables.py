@@ -1,4 +1,4 @@
-"""Conductor sizes with their resistance and ampacity, and fuse sizes."""
+"""Conductor sizes with their resistance and ampacity, fuse sizes, and how a panel's voltage rises in the cold."""
 
 from __future__ import annotations
 
@@ -130,3 +130,17 @@ def fuse_window_a(carries_a: float, protects_a: float) -> tuple[float, ...]:
     ((7.5, 10.0, 15.0, 20.0), ())
     """
     return tuple(size for size in fuse_sizes() if carries_a <= size <= protects_a)
+
+
+def cold_voltage_factor(air_c: float) -> float:
+    """Open-circuit voltage in the coldest air over the label's, crystalline silicon (NEC table 690.7(A)).
+
+    Whole degrees as in the table; 1 from 25 °C on, and no more below its last row.
+
+    >>> cold_voltage_factor(22.0), cold_voltage_factor(-15.0), cold_voltage_factor(-15.3), cold_voltage_factor(30.0)
+    (1.02, 1.16, 1.18, 1.0)
+    """
+    rows = [(row["from_c"], row["factor"]) for row in _rows("cold_voltage.csv")]
+    if air_c >= 25.0:
+        return 1.0
+    return next((factor for from_c, factor in rows if air_c >= from_c), rows[-1][1])

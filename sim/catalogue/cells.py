@@ -33,6 +33,7 @@ class Cell:
     protect_high_v: float
     protect_high_recover_v: float
     coldest_charge_c: float
+    most_charge_rate: float
     early_soc: float
     set_shift_mv_per_c: float
     freezing: tuple[tuple[float, float], ...]

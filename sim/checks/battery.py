@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 from sim.catalogue.cells import Cell, cell
 from sim.checks.finding import OWN, Finding
 from sim.figures.measures import COOL_C
+from sim.figures.series import longest_without
+from sim.words import years
 
 if TYPE_CHECKING:
     from sim.figures.measures import Measures
@@ -16,6 +18,9 @@ if TYPE_CHECKING:
 PROTECTION_MARGIN_V = 0.2  # for each 12 V, between a setting and the limit of the protection circuit
 FULL_DAYS, FULL_DAYS_WARNING = 7, 14
 DEFICIT_DAYS = 10
+FAR_TOO_FAST = 1.5  # times the makers' current: a warning; our own default
+EMPTY_SOC = 0.20  # nearly empty: where lithium makers' limits for storing begin, and lead-acid sulphates fast; our own
+EMPTY_DAYS, EMPTY_DAYS_WARNING = 3, 14
 WORTHWHILE = 0.05  # of the pump's hours
 
 
@@ -68,8 +73,27 @@ def never_full(scenario: Scenario, measures: Measures) -> Finding | None:
     if _cell(scenario).lithium or days <= FULL_DAYS:
         return None
     level, limit = ("warning", FULL_DAYS_WARNING) if days > FULL_DAYS_WARNING else ("caution", FULL_DAYS)
-    said = f"The lead-acid battery is not charged full for {days} days running; it sulphates."
+    stress = measures.battery.stress
+    said = (
+        f"The lead-acid battery is not charged full for {days} days running; it sulphates: each cycle of the year "
+        f"wears {stress.sulphation:.1f} times as much as from full; the battery may last {years(stress.life_years)}."
+    )
     return Finding("lead-acid-never-full", level, said, float(days), float(limit), OWN)
+
+
+def nearly_empty(scenario: Scenario, measures: Measures) -> Finding | None:
+    """Day after day on which the battery does not come above a fifth of its charge."""
+    days = longest_without(measures.soc_high_by_day >= EMPTY_SOC)
+    if days <= EMPTY_DAYS:
+        return None
+    level, limit = ("warning", EMPTY_DAYS_WARNING) if days > EMPTY_DAYS_WARNING else ("caution", EMPTY_DAYS)
+    harm = (
+        "its own protection circuit and self-discharge may then take it below what its cells bear"
+        if _cell(scenario).lithium
+        else "it sulphates, and its thin acid freezes early"
+    )
+    said = f"For {days} days running the battery does not come above {EMPTY_SOC:.0%} of its charge: {harm}."
+    return Finding("long-nearly-empty", level, said, float(days), float(limit), OWN)
 
 
 def protection_first(scenario: Scenario, measures: Measures) -> Finding | None:
@@ -97,6 +121,21 @@ def wrong_preset(scenario: Scenario, measures: Measures) -> Finding | None:
     return Finding("wrong-battery-preset", "warning", said, charge_v, limit, OWN)
 
 
+def charged_too_fast(scenario: Scenario, measures: Measures) -> Finding | None:
+    """More charging current at full sun than the battery's makers allow."""
+    charge = min(measures.wiring.array_charge_a, scenario.controller.max_charge_a)
+    limit = _cell(scenario).most_charge_rate * scenario.battery.capacity_ah
+    if charge <= limit:
+        return None
+    harm = "its protection circuit may cut the charge" if _cell(scenario).lithium else "it heats, gasses and dries out"
+    said = (
+        f"At full sun the battery is charged with {charge:.1f} A; {scenario.battery.capacity_ah:g} Ah of this kind "
+        f"take {limit:.1f} A at most: {harm}. A bigger battery, or a controller whose current can be set, keeps to it."
+    )
+    level = "warning" if charge > FAR_TOO_FAST * limit else "caution"
+    return Finding("charge-current-too-high", level, said, charge, limit, "battery makers' limits by chemistry")
+
+
 def winter_battery(scenario: Scenario, measures: Measures) -> Finding | None:
     """A long deficit that more battery would not end: what lacks is sun."""
     days, doubled = measures.longest_deficit_days, measures.double_battery_hours
@@ -116,7 +155,9 @@ RULES: tuple[Callable[[Scenario, Measures], Finding | None], ...] = (
     charging_frozen,
     freezing,
     never_full,
+    nearly_empty,
     protection_first,
     wrong_preset,
+    charged_too_fast,
     winter_battery,
 )

@@ -58,7 +58,7 @@ def cold_voltage(scenario: Scenario, measures: Measures) -> Finding | None:
         f"At {wiring.air_min_c:.0f} °C, the coldest of this year, the array's open-circuit voltage is "
         f"{wiring.array_cold_voc_v:.1f} V; the controller bears {limit:g} V. A record may be colder."
     )
-    source = "the scenario's controller.max_pv_v; the panel's own coefficient, as NEC 690.7(A)"
+    source = "the scenario's controller.max_pv_v; the panel's coefficient or NEC table 690.7(A), whichever is higher"
     return Finding("cold-voltage-over-limit", "warning", said, wiring.array_cold_voc_v, limit, source)
 
 

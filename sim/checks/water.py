@@ -18,6 +18,8 @@ BRANCH_OFF = 0.2
 FREEBOARD_SHARE = 0.9
 TRANSIT_SHARE = 1.0 / 3.0
 LOSS_CAUTION_MM, LOSS_WARNING_MM = 13.0, 19.0
+HOT_CAUTION_C, HOT_WARNING_C = 28.0, 32.0
+_HOT = "pond keepers' advice for goldfish and koi: stress from 28 to 30 °C on; common practice, no source"
 _TRADE = "water-garden trade: 13 to 19 mm a day is the extreme of evaporation"
 
 WaterRule = Callable[["Scenario", "Pond", "Water"], Finding | None]
@@ -147,6 +149,19 @@ def night_oxygen(scenario: Scenario, pond: Pond, water: Water) -> Finding | None
     return Finding("night-oxygen-gap", "warning", said, float(nights), 0.0, OWN)
 
 
+def hot_water(scenario: Scenario, pond: Pond, water: Water) -> Finding | None:
+    """Water too warm for fish."""
+    warmest = water.temperature.highest_c
+    if not pond.fish or warmest <= HOT_CAUTION_C:
+        return None
+    level, limit = ("warning", HOT_WARNING_C) if warmest > HOT_WARNING_C else ("caution", HOT_CAUTION_C)
+    said = (
+        f"The water warms to {warmest:.0f} °C, where it holds {water.temperature.least_oxygen_mg_l:.1f} mg of oxygen "
+        "in a litre at most and fish need more of it. Shade, depth and moving water help; do not feed then."
+    )
+    return Finding("hot-water", level, said, warmest, limit, _HOT)
+
+
 WATER_RULES: tuple[WaterRule, ...] = (
     cannot_lift,
     box_label,
@@ -158,6 +173,7 @@ WATER_RULES: tuple[WaterRule, ...] = (
     leak,
     filter_gap,
     night_oxygen,
+    hot_water,
 )
 
 

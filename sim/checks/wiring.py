@@ -5,14 +5,18 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
+from sim.catalogue.cells import cell
 from sim.checks.finding import OWN, Finding
 from sim.figures.wiring import BATTERY, DROP_LIMITS, EXTENSION, FUSE_WITHIN_CM, LASTING_FACTOR, PUMP, start_a
+from sim.plant.lanes import lanes_from
 
 if TYPE_CHECKING:
     from sim.figures.measures import Measures
     from sim.figures.wiring import Run, Wiring
     from sim.scenario import Scenario
 
+BLADE_BREAKS_A = 1000.0  # breaking capacity of a blade fuse at 32 V DC: ISO 8820-3, from memory
+INSTANT_SHARE = 0.5  # of R0, which holds over seconds, in the first milliseconds; common practice, no source
 LOAD_SHARE, START_SHARE = 0.8, 1.5
 STALLED = "voltage too low for the pump"
 IDS = (
@@ -23,6 +27,7 @@ IDS = (
     "load-terminal-overloaded",
     "battery-fuse",
     "pump-fuse",
+    "fuse-breaking-capacity",
 )
 _DROPS = "drop limits of marine wiring tables, 3 % also of NEC 210.19(A)"
 _AMPACITY = "ampacity of IEC 60364-5-52 and NEC 310.16 in the hottest air; factors of NEC 690.8 and 210.19(A)"
@@ -134,9 +139,10 @@ def _choice(run: Run) -> str:
     if not run.fuses_a:
         return f"No standard size carries {run.rated_for_a:.1f} A and protects {run.size}: the cable is too thin."
     first, last = run.fuses_a[0], run.fuses_a[-1]
-    if first == last:
-        return f"Only {first:g} A suits {run.size} and its current."
-    return f"{first:g} to {last:g} A suit {run.size} and its current; the smallest is the safest."
+    sizes = f"Only {first:g} A suits" if first == last else f"{first:g} to {last:g} A suit"
+    if run.fuses_slow:
+        return f"{sizes} {run.size}, and only as a slow fuse: for a moment {run.highest_a:.1f} A flow."
+    return f"{sizes} {run.size}, its current and the {run.highest_a:.1f} A that flow for a moment."
 
 
 def _wrong_fuse(id: str, fuse_a: float, carries_a: float, run: Run) -> Finding | None:
@@ -150,23 +156,68 @@ def _wrong_fuse(id: str, fuse_a: float, carries_a: float, run: Run) -> Finding |
             f"and blows without a fault. {_choice(run)}"
         )
         return Finding(id, "caution", said, fuse_a, run.rated_for_a, _FUSES)
+    if fuse_a < run.highest_a:
+        said = f"For a moment {run.highest_a:.1f} A flow through the fuse of {fuse_a:g} A: it must be a slow one."
+        return Finding(id, "note", said, fuse_a, run.highest_a, _FUSES)
     return None
 
 
 def pump_fuse(scenario: Scenario, measures: Measures) -> Finding | None:
-    """What protects the pump's thinnest cable: its own fuse, or the load switch that opens on too much current."""
+    """What protects the pump's thinnest cable: its own fuse, or one upstream that is small enough for it."""
     runs = [run for run in measures.wiring.runs if run.name in (PUMP, EXTENSION)]
     thinnest = min(runs, key=lambda run: run.rating_a)
-    fuse_a, opens_a = scenario.pump.cable.fuse_a, scenario.controller.max_load_a
-    if fuse_a:
-        return _wrong_fuse("pump-fuse", fuse_a, thinnest.rating_a, thinnest)
-    if opens_a <= thinnest.rating_a:
+    own_a, upstream_a = scenario.pump.cable.fuse_a, scenario.battery.cable.fuse_a
+    if own_a:
+        return _wrong_fuse("pump-fuse", own_a, thinnest.rating_a, thinnest)
+    if upstream_a and upstream_a <= thinnest.rating_a:
+        return None
+    level = "warning" if own_a == 0.0 or upstream_a else "note"
+    said = (
+        f"{_pump_unfused(own_a, upstream_a, thinnest)} The {thinnest.name} of {thinnest.size} carries "
+        f"{thinnest.rating_a:.1f} A; a controller's load switch is no fuse. {_choice(thinnest)}"
+    )
+    return Finding("pump-fuse", level, said, upstream_a or 0.0, thinnest.rating_a, _FUSES)
+
+
+def _pump_unfused(own_a: float | None, upstream_a: float | None, thinnest: Run) -> str:
+    none = "There is no fuse" if own_a == 0.0 else "The scenario names no fuse"
+    if upstream_a:
+        return f"{none} in the pump's run, and the battery's of {upstream_a:g} A is too large for {thinnest.size}."
+    return f"{none} in the pump's run, nor one at the battery that protects it."
+
+
+def breaking_capacity(scenario: Scenario, measures: Measures) -> Finding | None:
+    """What a lithium battery drives into a short, against what its fuse can break, or else a common blade fuse."""
+    if not cell(scenario.battery.chemistry).lithium:
+        return None
+    breaks_a, short_a = scenario.battery.cable.fuse_breaks_a, short_circuit_a(scenario)
+    if short_a <= (breaks_a or BLADE_BREAKS_A):
         return None
     said = (
-        f"The load switch opens above {opens_a:g} A, and the {thinnest.name} of {thinnest.size} carries "
-        f"{thinnest.rating_a:.1f} A: the pump's circuit needs a fuse of its own. {_choice(thinnest)}"
+        f"This battery can drive some {_rounded(short_a)} A into a short, and {_breaks(breaks_a)}. Past its breaking "
+        f"capacity a fuse goes on burning. It needs one above that current, at a DC rating above "
+        f"{scenario.controller.absorption_v:g} V; a rating for mains (AC) says nothing here."
     )
-    return Finding("pump-fuse", "caution", said, opens_a, thinnest.rating_a, _FUSES)
+    source = "blade fuses 32 V DC, 1000 A: ISO 8820-3, from memory; the short from the battery's resistance"
+    level = "warning" if breaks_a else "note"
+    return Finding("fuse-breaking-capacity", level, said, short_a, breaks_a or BLADE_BREAKS_A, source)
+
+
+def _breaks(breaks_a: float | None) -> str:
+    if breaks_a:
+        return f"the fuse breaks {breaks_a:,.0f} A"
+    return f"a common blade fuse breaks {BLADE_BREAKS_A:,.0f} A; the scenario does not say what the fuse breaks"
+
+
+def short_circuit_a(scenario: Scenario) -> float:
+    """The battery's current into a short at its poles, A: full, in the first milliseconds."""
+    lane = lanes_from([scenario], places=[0])["lane"][0]
+    return float(lane["blocks"] * lane["rest_v"][-1] / (INSTANT_SHARE * lane["r0_ohm"]))
+
+
+def _rounded(amps: float) -> str:
+    """Two digits are all that an estimate has."""
+    return f"{float(f'{amps:.2g}'):,.0f}"
 
 
 RULES: tuple[Callable[[Scenario, Measures], Finding | None], ...] = (
@@ -177,4 +228,5 @@ RULES: tuple[Callable[[Scenario, Measures], Finding | None], ...] = (
     load_terminal,
     battery_fuse,
     pump_fuse,
+    breaking_capacity,
 )

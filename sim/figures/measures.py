@@ -12,6 +12,7 @@ from sim.figures.availability import Availability, availability_of
 from sim.figures.causes import Stop, Twins, fooled_restarts, hours_by_cause, starts_within, stops_of
 from sim.figures.series import HOURS_A_DAY, by_day, by_month, longest_without
 from sim.figures.stress import Stress, stress_of
+from sim.figures.wear import FULL_SOC
 from sim.figures.wiring import Wiring, wiring_in
 from sim.plant.lanes import stored_wh
 from sim.plant.log import Log
@@ -23,7 +24,6 @@ if TYPE_CHECKING:
     from sim.weather import Weather
 
 RUNS_AT_LEAST_H = 1.0 / 60.0  # a day with less is a day without running
-FULL_SOC = 0.98  # counts as a full charge; our own default
 COOL_C = 5.0  # charging lithium below it wants a small current; battery makers' manuals
 SHORT_H = 1.0 / 60.0  # a day that lacks less has what it wanted
 QUICK_S = 3600.0  # starts closer together wear a pump; our own default

@@ -9,7 +9,16 @@ from __future__ import annotations
 from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from sim.catalogue.cables import TABLE_AIR_C, Conductor, conductor, fuse_window_a, gauges, metric, next_fuse_a
+from sim.catalogue.cables import (
+    TABLE_AIR_C,
+    Conductor,
+    cold_voltage_factor,
+    conductor,
+    fuse_window_a,
+    gauges,
+    metric,
+    next_fuse_a,
+)
 from sim.devices import pump as pump_law
 from sim.devices.cable import air_factor, conductor_c, loop_ohm
 from sim.plant.lanes import cable_ohm
@@ -69,6 +78,7 @@ class Run:
     rating_a: float
     fuse_a: float | None
     fuses_a: tuple[float, ...]
+    fuses_slow: bool
     sizes: tuple[Size, ...]
 
 
@@ -208,6 +218,7 @@ def run_of(
     wire = conductor(cable.area_mm2, cable.awg)
     ohm, rated = hot_ohm(cable, wire, carried.lasting_a, air_c), rating_a(wire, air_c)
     drop_v, highest_v = carried.lasting_a * ohm, carried.highest_a * ohm
+    fuses_a, slow = suiting_fuses_a(carried, rated)
     return Run(
         name=name,
         length_m=cable.length_m,
@@ -226,7 +237,8 @@ def run_of(
         bears_c=wire.bears_c,
         rating_a=rated,
         fuse_a=fuse_a,
-        fuses_a=fuse_window_a(carried.rated_for_a, rated),
+        fuses_a=fuses_a,
+        fuses_slow=slow,
         sizes=sizes_for(way_of(cables, name), carried, air_c),
     )
 
@@ -266,12 +278,24 @@ def string_fuse_a(isc_a: float, strings: int) -> float | None:
 
 
 def cold_voc_v(voc_v: float, percent_per_c: float, air_c: float) -> float:
-    """Open-circuit voltage of a panel as cold as the air, V: U·(1 + β·(t − 25 °C)).
+    """Open-circuit voltage of a panel as cold as the air, V: by its coefficient or by the table, whichever is higher.
 
-    >>> cold_voc_v(22.0, -0.30, -15.0)
-    24.64
+    U·(1 + β·(t − 25 °C)) or U times the factor of NEC table 690.7(A).
+
+    >>> cold_voc_v(22.0, -0.50, -15.0), cold_voc_v(22.0, -0.30, -15.0)
+    (26.4, 25.52)
     """
-    return voc_v * (1.0 + percent_per_c / 100.0 * (air_c - 25.0))
+    return voc_v * max(1.0 + percent_per_c / 100.0 * (air_c - 25.0), cold_voltage_factor(air_c))
+
+
+def suiting_fuses_a(carried: Currents, rated_a: float) -> tuple[tuple[float, ...], bool]:
+    """The standard fuses for a run, smallest first, and whether they must be slow.
+
+    They carry the lasting current and protect the cable; where the cable leaves room, they stand the highest current
+    too, at a start for instance, and a fast one will do.
+    """
+    fast = fuse_window_a(max(carried.rated_for_a, carried.highest_a), rated_a)
+    return (fast, False) if fast else (fuse_window_a(carried.rated_for_a, rated_a), True)
 
 
 def wiring_of(scenario: Scenario, air_c: tuple[float, float], totals: np.void, battery_ohm: float) -> Wiring:

@@ -7,7 +7,7 @@ from typing import Any
 from pydantic import ValidationInfo, field_validator
 
 from sim.catalogue.cables import gauge_area_mm2, gauges
-from sim.scenario.fields import Section, between, field, listed
+from sim.scenario.fields import Section, above, between, field, listed
 
 _GAUGES = f"an American wire gauge: {listed(gauges())}; 0 is 1/0"
 
@@ -49,6 +49,7 @@ class BatteryCable(Cable):
     extra_mohm: float = between(0, 1000, 3.0, says="contacts and fuse")
     fuse_a: float | None = between(0, 1000, None, says="fuse", unset="not stated")
     fuse_distance_cm: float | None = between(0, 1000, None, says="fuse, from the + pole", unset="not stated")
+    fuse_breaks_a: float | None = above(0, 1e6, None, says="fuse, breaking capacity", unset="not stated")
 
 
 class PumpCable(Cable):

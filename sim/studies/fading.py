@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from sim.figures.measures import Measures
+from sim.scenario import Scenario
 from sim.studies.aged import AgedYear, aged, worn_in_a_year
 from sim.studies.result import YearResult
 from sim.studies.year import simulate_year
@@ -19,15 +21,19 @@ def fading_years(first: YearResult, years: int) -> Iterator[AgedYear]:
     for year in range(1, years + 1):
         design = aged(scenario, worn, soc)
         measures = measures if year == 1 else simulate_year(design).measures
-        yield AgedYear(
-            year,
-            worn,
-            design.battery.capacity_ah,
-            measures.pump_hours,
-            measures.hours_met_share,
-            measures.longest_stop_h,
-        )
-        worn += worn_in_a_year(measures.battery.stress)
-        soc = measures.battery.final_soc
-        if worn >= 1.0:
-            worn, soc = 0.0, scenario.battery.initial_soc
+        at_end = worn + worn_in_a_year(measures.battery.stress)
+        yield _year(year, (worn, at_end), design, measures)
+        worn, soc = (at_end, measures.battery.final_soc) if at_end < 1.0 else (0.0, scenario.battery.initial_soc)
+
+
+def _year(year: int, worn: tuple[float, float], design: Scenario, measures: Measures) -> AgedYear:
+    return AgedYear(
+        year,
+        *worn,
+        capacity_ah=design.battery.capacity_ah,
+        pump_hours=measures.pump_hours,
+        hours_met_share=measures.hours_met_share,
+        longest_stop_h=measures.longest_stop_h,
+        daylight_share=measures.daylight_share,
+        battery_loss_wh=measures.energy.battery_loss,
+    )

@@ -14,7 +14,7 @@ from sim.figures.measures import Measures
 from sim.light.sunlight import Sunlight
 from sim.plant.log import Log
 from sim.scenario import Scenario
-from sim.studies.aged import AgedYear, replacement_year
+from sim.studies.aged import AgedYear, in_words, replacement_year
 from sim.studies.commissioning import Commissioning
 from sim.studies.ledger import as_json as books
 from sim.studies.measured_log import Measured
@@ -38,6 +38,11 @@ class YearResult:
     poor: Measures | None = None
     measured: Measured | None = None
 
+    @property
+    def years_said(self) -> tuple[str, ...]:
+        """Of several years: how long the battery lasts, and why a worn one serves more where it does."""
+        return in_words(self.aged) if self.aged else ()
+
     def as_json(self) -> dict[str, Any]:
         """The figures and the checks as plain data."""
         found = figures(self.measures, self.findings)
@@ -46,6 +51,7 @@ class YearResult:
         if self.aged:
             found["years"] = [vars(year) for year in self.aged]
             found["replacement_year"] = replacement_year(self.aged)
+            found["years_said"] = list(self.years_said)
         if self.measured:
             found["measured"] = self.measured.as_json()
         if self.poor:

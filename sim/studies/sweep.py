@@ -122,20 +122,6 @@ def _keep_charge(plant: Plant, numbers: np.ndarray, soc: np.ndarray) -> Process:
         yield plant.env.timeout(HOUR_S)
 
 
-def turning_points(series: np.ndarray) -> np.ndarray:
-    """The first and the last value of a series and where it turns between: all that counting of cycles looks at.
-
-    A series that never turns is left as it is.
-
-    >>> turning_points(np.array([1.0, 2.0, 2.0, 3.0, 1.0, 0.0, 5.0]))
-    array([1., 3., 0., 5.])
-    """
-    moving = series[np.concatenate(([True], np.diff(series) != 0.0))]
-    rising = np.diff(moving) > 0.0
-    turns = np.flatnonzero(rising[1:] != rising[:-1]) + 1
-    return moving[[0, *turns, -1]] if len(turns) else series
-
-
 def _daily(log: Log, name: str) -> np.ndarray:
     """(days, lanes) hours that a total of seconds gained day by day."""
     return np.diff(log.totals[name], axis=0) / 3600.0
@@ -198,4 +184,4 @@ def _wear(scenario: Scenario, cell_c: np.ndarray, soc: np.ndarray, cycles: Seque
     """What the year does to the battery under each pair as set."""
     chemistry = cell(scenario.battery.chemistry)
     for column, full in zip(soc.T, cycles, strict=True):
-        yield stress_of(chemistry, turning_points(column), float(full), cell_c)
+        yield stress_of(chemistry, column, float(full), cell_c)

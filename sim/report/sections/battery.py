@@ -10,7 +10,6 @@ from sim.catalogue.cells import cell
 from sim.report import charts
 from sim.report.blocks import Figure, Key, Table, Words, by_month, tabled
 from sim.report.section import Section
-from sim.studies.aged import replacement_year
 from sim.words import figure, number, percent, span, years
 
 if TYPE_CHECKING:
@@ -75,10 +74,8 @@ def fading(result: YearResult) -> Section | None:
         ("Pump hours", (year.pump_hours for year in result.aged), number),
         ("Wanted hours met", (year.hours_met_share for year in result.aged), percent),
     )
-    new = replacement_year(result.aged)
-    said = f"A new battery at the beginning of year {new}." if new else "The battery lasts through all of them."
     basis = (
-        f"{said} The same weather every year; capacity falls in a straight line to 80 %, and resistance doubles, by "
+        f"{' '.join(result.years_said)} The same weather every year; capacity falls in a straight line to 80 %, and resistance doubles, by "
         "the end of its life."
     )
     return Section("fading", "Year after year with a fading battery", (table, Words(basis, "small")))
@@ -99,6 +96,8 @@ def _stress(year: Measures) -> Table:
             ("Lowest and highest battery voltage", f"{battery.lowest_v:.2f} V, {battery.highest_v:.2f} V"),
             ("Life by cycles alone", years(found.cycle_life_years)),
             ("Life by calendar alone", years(found.calendar_life_years)),
+            ("Life by both together", years(found.life_years)),
+            ("Wear of a cycle for want of full charges, against none", f"{found.sulphation:.3g} times"),
         ),
     )
 
@@ -106,9 +105,16 @@ def _stress(year: Measures) -> Table:
 def _life_basis(result: YearResult) -> str:
     """On what the battery's life rests."""
     chemistry = cell(result.scenario.battery.chemistry)
+    sulphation = (
+        ""
+        if chemistry.lithium
+        else " A cycle of lead-acid wears more the longer the last full charge is past, the lower the charge was since "
+        "then and the smaller the current (Schiffer et al., J. Power Sources 168, 2007)."
+    )
     return (
         f"Cycles are counted by rainflow (ASTM E1049-85) and added by Miner's rule against "
         f"{span(*chemistry.cycles_at_full_depth, 'full cycles')}; calendar life of "
         f"{span(*chemistry.calendar_years_25c, 'years')} at 25 °C halves for every "
-        f"{chemistry.ageing_doubles_per_c:g} °C above it. These are data-sheet and trade figures, so the range is wide."
+        f"{chemistry.ageing_doubles_per_c:g} °C above it; both wears add up.{sulphation} These are data-sheet and "
+        "trade figures, so the range is wide."
     )

@@ -44,7 +44,7 @@ def _facts(result: YearResult) -> tuple[Fact, ...]:
         Fact("Longest expected stop", hours(year.longest_stop_h), _when(result)),
         Fact("Days without running", f"{year.days_without_running}", idle),
         Fact("Pump hours in the year", hours(year.pump_hours), f"{year.starts:,} starts"),
-        Fact("Expected battery life", years(year.battery.stress.life_years), "the sooner of cycles and calendar"),
+        Fact("Expected battery life", years(year.battery.stress.life_years), "cycles and calendar together"),
     )
 
 

@@ -100,7 +100,8 @@ def _window(run: Run) -> str:
     if not run.fuses_a:
         return "no size suits this cable"
     first, last = run.fuses_a[0], run.fuses_a[-1]
-    return f"{first:g} A suits" if first == last else f"{first:g} to {last:g} A suit"
+    slow = ", slow" if run.fuses_slow else ""
+    return f"{first:g} A{slow} suits" if first == last else f"{first:g} to {last:g} A{slow} suit"
 
 
 def _size(size: Size) -> str:
