@@ -74,9 +74,10 @@ def fading(result: YearResult) -> Section | None:
         ("Pump hours", (year.pump_hours for year in result.aged), number),
         ("Wanted hours met", (year.hours_met_share for year in result.aged), percent),
     )
+    said = " ".join(result.years_said)
     basis = (
-        f"{' '.join(result.years_said)} The same weather every year; capacity falls in a straight line to 80 %, and resistance doubles, by "
-        "the end of its life."
+        f"{said} The same weather every year; capacity falls in a straight line to 80 %, and resistance doubles, by the "
+        "end of its life."
     )
     return Section("fading", "Year after year with a fading battery", (table, Words(basis, "small")))
 
