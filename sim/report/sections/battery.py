@@ -76,8 +76,8 @@ def fading(result: YearResult) -> Section | None:
     )
     said = " ".join(result.years_said)
     basis = (
-        f"{said} The same weather every year; capacity falls in a straight line to 80 %, and resistance doubles, by the "
-        "end of its life."
+        f"{said} The same weather every year; capacity falls in a straight line to 80 %, and resistance doubles, by "
+        "the end of its life."
     )
     return Section("fading", "Year after year with a fading battery", (table, Words(basis, "small")))
 
