@@ -16,9 +16,8 @@ from sim.report.compare_words import (
     signed,
 )
 from sim.report.render import render
-from sim.report.section import Page, Section
+from sim.report.section import Section, page_on
 from sim.report.sections.assumptions import cautions, closing
-from sim.weather.weather import place_of
 
 if TYPE_CHECKING:
     from sim.studies.compare import CompareResult
@@ -43,12 +42,12 @@ def compare_report(result: CompareResult) -> str:
         Section("steps", "The next step that pays most", steps),
         Section("tilt", "Which tilt?", (figures.tilt_figure(result), _tilts(result))),
         Section("power", "How much panel?", (power,)),
-        *((Section("shade", "What shade takes", _shade(result)),) if scenario.panel.shade else ()),
+        Section("shade", "What shade takes", _shade(result)) if scenario.panel.shade else None,
         Section("hidden", "What stays hidden", (Points(_hidden(result)), Words(ESTIMATE, "estimate"))),
         closing(scenario, weather),
         cautions(),
     )
-    return render(Page("Designs side by side", scenario.title, place_of(weather), sections))
+    return render(page_on(weather, "Designs side by side", scenario.title, sections))
 
 
 def _answer(result: CompareResult) -> tuple[object, ...]:

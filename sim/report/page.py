@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from sim.report.client import client_page
-from sim.report.section import Page, Section
+from sim.report.section import Page, Section, page_on
 from sim.report.sections import (
     assumptions,
     battery,
@@ -22,7 +22,6 @@ from sim.report.sections import (
     water,
     wiring,
 )
-from sim.weather.weather import place_of
 
 if TYPE_CHECKING:
     import numpy as np
@@ -59,9 +58,4 @@ def page_of(result: YearResult, poor: np.ndarray | None = None) -> Page:
     """
     client = Section("client", "What to expect, and what to do", client_page(result, poor), "client")
     made = (client, *(maker(result) for maker in SECTIONS))
-    return Page(
-        "Running on sunlight: a year to expect",
-        result.scenario.title,
-        place_of(result.weather),
-        tuple(section for section in made if section),
-    )
+    return page_on(result.weather, "Running on sunlight: a year to expect", result.scenario.title, made)

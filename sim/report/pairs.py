@@ -12,10 +12,9 @@ from sim.report.blocks import Blanks, Found, Heading, Points, Table, Words, tabl
 from sim.report.pair_figures import MEASURES, Measure, hours_a_day
 from sim.report.pair_words import COLUMNS, cells, pair_name, portion, reading_sentence, said, volts
 from sim.report.render import render
-from sim.report.section import Page, Section
+from sim.report.section import Section, page_on
 from sim.report.sections.assumptions import cautions, closing
 from sim.report.sheet import sheet_of
-from sim.weather.weather import place_of
 from sim.words import hours, number, percent
 
 if TYPE_CHECKING:
@@ -73,8 +72,7 @@ def pairs_report(result: PairsResult) -> str:
         closing(result.scenario, result.weather),
         cautions(),
     )
-    title, place = result.scenario.title, place_of(result.weather)
-    return render(Page("The two voltages that switch the pump", title, place, sections))
+    return render(page_on(result.weather, "The two voltages that switch the pump", result.scenario.title, sections))
 
 
 def _which(result: PairsResult) -> tuple[object, ...]:

@@ -2,7 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from sim.weather.weather import place_of
+
+if TYPE_CHECKING:
+    from sim.weather.weather import Doubt, Weather
 
 
 @dataclass(frozen=True)
@@ -21,9 +28,18 @@ class Section:
 
 @dataclass(frozen=True)
 class Page:
-    """A report: what kind it is, of which system and where; its first section comes before the table of contents."""
+    """A report: what kind it is, of which system and where, and what is doubtful about its weather.
+
+    Its first section comes before the table of contents.
+    """
 
     kind: str
     title: str
     place: str
     sections: tuple[Section, ...]
+    doubts: tuple[Doubt, ...] = ()
+
+
+def page_on(weather: Weather, kind: str, title: str, sections: Iterable[Section | None]) -> Page:
+    """A page that rests on a year of weather; a section that is None is left out."""
+    return Page(kind, title, place_of(weather), tuple(one for one in sections if one), weather.doubts)

@@ -14,9 +14,8 @@ from sim.report.blocks import Figure, Key, Table, Words, by_month, tabled, words
 from sim.report.charts import Bars, Strokes
 from sim.report.ink import INK
 from sim.report.render import render
-from sim.report.section import Page, Section
+from sim.report.section import Section, page_on
 from sim.report.sections.assumptions import MANY_YEARS, cautions, closing
-from sim.weather.weather import place_of
 from sim.words import hours, number, percent
 
 if TYPE_CHECKING:
@@ -42,7 +41,7 @@ def spread_report(result: SpreadResult) -> str:
         closing(result.scenario, replace(weather, source=_source(result), licence=licence), MANY_YEARS),
         cautions(),
     )
-    return render(Page("Usual years and poor years", result.scenario.title, place_of(weather), sections))
+    return render(page_on(weather, "Usual years and poor years", result.scenario.title, sections))
 
 
 def _expect(result: SpreadResult) -> tuple[object, ...]:

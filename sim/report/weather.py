@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -12,9 +13,8 @@ from sim.report import charts
 from sim.report.blocks import Fact, Facts, Figure, Key, Table, Words, by_month, tabled, words
 from sim.report.ink import SUN, WATER
 from sim.report.render import render
-from sim.report.section import Page, Section
+from sim.report.section import Section, page_on
 from sim.report.sections.running import map_of
-from sim.weather.weather import place_of
 from sim.words import figure, percent
 
 if TYPE_CHECKING:
@@ -35,20 +35,19 @@ def weather_report(result: WeatherResult) -> str:
     """The report as one self-contained HTML page, drawn from the year with the least light."""
     year = result.poorest
     weather = year.weather
-    several = (Section("years", "Year by year", (Words(SHOWN), _years(result))),) if len(result.years) > 1 else ()
     source = words((*(weather.notes or ("Nothing had to be repaired.",)), weather.source))
     coarse = words((result.coarse,))
     licence = words((f"Licence: {weather.licence}", TYPICAL), "small")
     sections = (
         Section("says", "What it says", (Words(_promise(year), "promise"), *coarse, Facts(facts_of(year)))),
-        *several,
+        Section("years", "Year by year", (Words(SHOWN), _years(result))) if len(result.years) > 1 else None,
         Section("light", "Light by month", (_light(year),)),
         Section("map", "Light through day and year", (_map(year),)),
         Section("air", "Air", (_air(year),)),
         Section("clock", "Is noon where it should be?", (_clock(year),)),
         Section("remarks", "Remarks and source", (*source, *licence)),
     )
-    return render(Page("Weather looked at", result.name, place_of(weather), sections))
+    return render(replace(page_on(weather, "Weather looked at", result.name, sections), doubts=result.doubts))
 
 
 def _promise(year: Summary) -> str:
