@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from datetime import date
+from math import ceil
 
 import pandas as pd
 
 IN_MONTHS_BELOW_YEARS = 2.0
+LAST_IN_HOURS = 40.0  # of durations; longer ones are told in days
 FORESEEABLE_YEARS = 50.0  # a longer life is only said to be longer
 
 
@@ -108,8 +110,17 @@ def lasting(hours_long: float) -> str:
     """
     if hours_long < 0.75:
         return f"{max(round(hours_long * 6.0), 1) * 10} minutes"
-    count, unit = (round(hours_long), "hour") if hours_long < 40.0 else (round(hours_long / 24.0), "day")
+    count, unit = (round(hours_long), "hour") if hours_long <= LAST_IN_HOURS else (round(hours_long / 24.0), "day")
     return f"{count} {unit}{'s' if count > 1 else ''}"
+
+
+def at_most(hours_long: float) -> str:
+    """A duration as people say it, never shorter than it is.
+
+    >>> at_most(1.2), at_most(15.0), at_most(40.5), at_most(97.0)
+    ('2 hours', '15 hours', '2 days', '5 days')
+    """
+    return lasting(ceil(hours_long) if hours_long <= LAST_IN_HOURS else 24.0 * ceil(hours_long / 24.0))
 
 
 def date_of(text: str) -> str:

@@ -116,11 +116,54 @@ def test_still_nights_are_counted_from_the_log(courtyard_year: YearResult) -> No
 
 
 def test_longest_stop_and_its_consequence(courtyard_year: YearResult) -> None:
-    """The longest stop of the measures stands on the page, with what a filter needs after so long."""
+    """No stop of the measures is longer than the page says, and what a filter needs after so long stands by it."""
     page = client_page(courtyard_year)
     begun, ended = longest_unplanned(courtyard_year.measures.stops) or (0.0, 0.0)
     assert ended - begun == pytest.approx(courtyard_year.measures.longest_stop_h, abs=1e-6)
-    assert f"about {round((ended - begun) / 24)} days" in page.stop and FILTER[0][1] in page.consequences
+    assert f"In a typical winter it may stand for up to {int(np.ceil((ended - begun) / 24))} days" in page.stop
+    assert FILTER[0][1] in page.consequences
+
+
+@pytest.mark.parametrize(("from_h", "part"), [(18.5, "evening"), (2.0, "night"), (7.0, "morning"), (12.0, "afternoon")])
+def test_when_it_mostly_stands_is_said(courtyard_year: YearResult, from_h: float, part: str) -> None:
+    """The part of the day in which most stops of the season begin, and none where they begin all over the day."""
+    stops = tuple(Stop(24.0 * k + from_h, 24.0 * k + from_h + 3.0 + k, "night", 0.1, 12.1) for k in range(5))
+    page = client_page(replace(courtyard_year, measures=replace(courtyard_year.measures, stops=stops)))
+    assert page.stop == f"In a typical winter it may stand for up to 7 hours, mostly from the {part} on."
+    spread = tuple(Stop(31.0 * k, 31.0 * k + 3.0, "night", 0.1, 12.1) for k in range(1, 9))
+    page = client_page(replace(courtyard_year, measures=replace(courtyard_year.measures, stops=spread)))
+    assert page.stop == "In a typical winter it may stand for up to 3 hours."
+
+
+def test_no_codes_on_the_clients_page(courtyard_year: YearResult) -> None:
+    """No option of a command, no year that hours are dated in, no window that is the whole day."""
+    need = courtyard_year.scenario.need.model_copy(update={"between": ("00:00", "24:00")})
+    whole = replace(courtyard_year, scenario=courtyard_year.scenario.model_copy(update={"need": need}))
+    said = year_report(whole).split('<nav class="contents"')[0].split("<header>")[1]
+    assert "--" not in text_of(said) and "<code>" not in said and "dated" not in said and "24:00" not in said
+    assert "You asked for 8 hours a day. " in said
+
+
+def test_long_running_beside_missed_hours_is_explained(courtyard_year: YearResult) -> None:
+    """A page that shows 24 hours a day and missed hours says why; one that misses none says nothing of it."""
+    assert client_page(courtyard_year).beyond
+    met = replace(courtyard_year.measures, met_by_day=courtyard_year.measures.wanted_by_day)
+    assert not client_page(replace(courtyard_year, measures=met)).beyond
+
+
+def test_fish_and_filter_only_where_there_are(courtyard_year: YearResult) -> None:
+    """A pond without fish, or without a filter, has no sentence on them; where nobody told, both stand."""
+    pond = courtyard_year.scenario.water
+    assert pond is not None and pond.filter is not None and not pond.fish
+
+    def consequences(**update: object) -> tuple[str, ...]:
+        water = pond.model_copy(update=update) if update else None
+        scenario = courtyard_year.scenario.model_copy(update={"water": water})
+        return client_page(replace(courtyard_year, scenario=scenario)).consequences
+
+    assert len(consequences()) == 2 and consequences(fish=False) == (FILTER[0][1],)
+    (fish,) = consequences(fish=True, filter=None)
+    assert fish.startswith("Fish") and consequences(fish=False, filter=None) == ()
 
 
 def test_a_year_without_stops_promises_no_stop(courtyard_year: YearResult) -> None:
@@ -168,8 +211,9 @@ def test_what_the_water_adds(courtyard_year: YearResult) -> None:
     weekly = water.top_up_l_per_week
     assert f"{weekly.max():.0f} litres a week" in said and f"{weekly.min():.0f} litres a week" in said
     warm = replace(water, temperature=replace(water.temperature, warm_nights=40, warm_night_stops=7))
-    still = client_page(replace(courtyard_year, measures=replace(courtyard_year.measures, water=warm)))
-    assert "7 of 40 nights with warm water" in still.consequences[1]
+    fish = courtyard_year.scenario.model_copy(update={"water": pond.model_copy(update={"fish": True})})
+    told = replace(courtyard_year, scenario=fish, measures=replace(courtyard_year.measures, water=warm))
+    assert "7 of 40 nights with warm water" in client_page(told).consequences[1]
     dry = courtyard_year.scenario.model_copy(update={"water": None})
     bare = client_page(replace(courtyard_year, scenario=dry, measures=replace(courtyard_year.measures, water=None)))
     assert bare.settings[-1].value == "" and "litres" not in bare.calendar[1].value

@@ -19,7 +19,7 @@ from sim.report.seasons import Season, season_of, seasons_of, still_nights
 from sim.report.sheet import CHEMISTRIES, load_mode
 from sim.studies.money import kept_up
 from sim.weather.sun import facing_deg
-from sim.words import about, date_of, day, facing, lasting, moment, years
+from sim.words import about, at_most, date_of, day, facing, lasting, years
 
 if TYPE_CHECKING:
     from sim.scenario import Scenario
@@ -28,7 +28,15 @@ if TYPE_CHECKING:
 
 CLOSE = 0.99  # of a typical year's hours: a poor year with more is hardly poorer
 NOTHING_H = 0.05  # hours a day that round to nothing
+ALWAYS_MET = 0.995  # of the wanted hours
+LONGER_H = 1.0  # a day more than asked
+BEYOND = (
+    "It runs on beyond the hours you asked for whenever the battery allows; sunny months cannot make up for dull ones."
+)
+WHOLE_DAY = ("00:00", "24:00")
+PARTS_OF_DAY = ("night", "morning", "afternoon", "evening")  # six hours each
 PLANNED = ("schedule", "seasonal")
+NEAR_FROST_C = 4.0  # another year may well have frost; our own default
 COUNTED_STOP_H = 1.0  # shorter ones nobody waits for
 BACK_SHARE = 0.9  # of the stops after which the water is back
 # What a stop does to a filter's bacteria; the hours differ between advisers, these are our own defaults
@@ -49,6 +57,7 @@ class ClientPage:
 
     promise: str
     asked: str
+    beyond: str
     seasons: tuple[Season, ...]
     months: Figure
     poor_is_missing: bool
@@ -69,11 +78,12 @@ def client_page(result: YearResult, poor: np.ndarray | None = None) -> ClientPag
     return ClientPage(
         promise=_promise(result),
         asked=_asked(result),
+        beyond=_beyond(result),
         seasons=seasons_of(result),
         months=months_figure(result, poor),
         poor_is_missing=poor is None,
         stop=stop,
-        consequences=(_filter(lasted_h, planned), _fish(result)),
+        consequences=_consequences(result, lasted_h, planned),
         wait=_wait(result.measures.stops),
         timed=result.scenario.controller.load_mode != "always",
         settings=_settings(result),
@@ -132,11 +142,19 @@ def _asked(result: YearResult) -> str:
     low, high = min(need.hours_per_day), max(need.hours_per_day)
     asked = f"{high:g} hours a day" if low == high else f"{low:g} to {high:g} hours a day, month by month,"
     idle = np.flatnonzero(year.pump_hours_by_day < RUNS_AT_LEAST_H)
-    said = f"You asked for {asked} between {need.between[0]} and {need.between[1]}. "
+    window = "" if need.between == WHOLE_DAY else f" between {need.between[0]} and {need.between[1]}"
+    said = f"You asked for {asked}{window}. "
     if not len(idle):
         return said + "In a typical year there is no day without running."
     days = "one day" if len(idle) == 1 else f"about {len(idle)} days"
     return f"{said}Expect no running at all on {days} a year{_mostly(result, idle)}."
+
+
+def _beyond(result: YearResult) -> str:
+    """Why it runs longer than asked in some months and shorter in others; nothing where it is never short."""
+    year, wanted = result.measures, np.asarray(result.scenario.need.hours_per_day)
+    longer = bool((year.hours_a_day > wanted + LONGER_H).any())
+    return BEYOND if longer and year.hours_met_share < ALWAYS_MET else ""
 
 
 def _mostly(result: YearResult, days: np.ndarray) -> str:
@@ -194,16 +212,37 @@ def longest_unplanned(stops: tuple[Stop, ...]) -> tuple[float, float] | None:
 def _stop(result: YearResult) -> tuple[str, float, bool]:
     """The longest expected stop in words, how long it lasts, h, and whether the timer makes it."""
     found, stops = longest_unplanned(result.measures.stops), result.measures.stops
-    index = result.weather.index
     if found is not None:
         begun, lasted_h = found[0], found[1] - found[0]
-        season = season_of(result.weather.latitude_deg, int(result.measures.months[int(begun)])).lower()
-        said = f"The longest stop to expect lasts about {lasting(lasted_h)}, in {season}"
-        return f"{said} (in the year of weather behind this: from {moment(index, begun)}).", lasted_h, False
+        season = season_of(result.weather.latitude_deg, int(result.measures.months[int(begun)]))
+        said = f"In a typical {season.lower()} it may stand for up to {at_most(lasted_h)}{_from_when(result, season)}."
+        return said, lasted_h, False
     planned = max((stop.hours for stop in stops if stop.cause == "schedule"), default=0.0)
     if planned:
         return f"Only the timer stops it in a typical year, for {lasting(planned)} at most.", planned, True
     return "In a typical year it never stops.", 0.0, False
+
+
+def _from_when(result: YearResult, season: str) -> str:
+    """From which part of the day it mostly stands in a season, where most of the stops begin in one."""
+    months, latitude = result.measures.months, result.weather.latitude_deg
+    began = [
+        start
+        for start, end in stretches(tuple(stop for stop in result.measures.stops if stop.cause not in PLANNED))
+        if end - start >= COUNTED_STOP_H and season_of(latitude, int(months[int(start)])) == season
+    ]
+    parts = np.bincount([int(start % 24.0 // 6.0) for start in began], minlength=4)
+    most = int(parts.argmax())
+    return f", mostly from the {PARTS_OF_DAY[most]} on" if parts[most] > len(began) / 2 else ""
+
+
+def _consequences(result: YearResult, lasted_h: float, planned: bool) -> tuple[str, ...]:
+    """What the longest stop means for a filter and for fish, unless the scenario's water has none."""
+    water = result.scenario.water
+    return (
+        *((_filter(lasted_h, planned),) if water is None or water.filter else ()),
+        *((_fish(result),) if water is None or water.fish else ()),
+    )
 
 
 def _filter(lasted_h: float, planned: bool) -> str:
@@ -316,6 +355,7 @@ def _winter(result: YearResult) -> tuple[Fact, ...]:
         )
     dates = frost(result.weather)
     if dates is None:
-        return (Fact("Winter", "No frost in this year of weather; after a frost, look for ice at pump and outlet."),)
+        near = float(result.weather.temp_air.min()) < NEAR_FROST_C
+        return (Fact("Winter", "Hardly any frost here; after one, look for ice at pump and outlet."),) if near else ()
     first, last = (day(index, number_of_day) for number_of_day in dates)
     return (Fact("Frost", f"here from about {first} to {last}: keep pump and pipe free of ice, or take them out."),)

@@ -65,7 +65,7 @@ class Weather:
 
 
 def place_of(weather: Weather) -> str:
-    """Where a weather was recorded and the year that it is dated to."""
+    """Where a weather was recorded."""
     north = f"{abs(weather.latitude_deg):.2f}° {'N' if weather.latitude_deg >= 0 else 'S'}"
     east = f"{abs(weather.longitude_deg):.2f}° {'E' if weather.longitude_deg >= 0 else 'W'}"
-    return f"{north}, {east}, {weather.elevation_m:.0f} m; weather dated {weather.index[0].year}"
+    return f"{north}, {east}, {weather.elevation_m:.0f} m"

@@ -9,7 +9,6 @@ from sim.report.section import Section
 from sim.words import figure
 
 if TYPE_CHECKING:
-    from sim.figures.measures import Measures
     from sim.scenario import Scenario
     from sim.studies.result import YearResult
     from sim.weather import Weather
@@ -44,7 +43,7 @@ HIDDEN = (
 def section(result: YearResult) -> Section:
     """Assumptions and weather of a single year."""
     year = result.measures
-    return closing(result.scenario, result.weather, litres=year.water is not None, table=(_weather(year),))
+    return closing(result.scenario, result.weather, litres=year.water is not None, table=(_weather(result),))
 
 
 def closing(
@@ -106,10 +105,12 @@ def _litres(weather: Weather) -> str:
     )
 
 
-def _weather(year: Measures) -> Table:
+def _weather(result: YearResult) -> Table:
+    year = result.measures
     return Table(
         ("Weather of the year", "Value"),
         (
+            ("Its hours are dated in", str(result.weather.index[0].year)),
             ("On the level", f"{year.ghi_kwh_m2:,.0f} kWh/m²"),
             ("In the plane of the array, past the shades", f"{year.in_plane_kwh_m2:,.0f} kWh/m²"),
             ("Mean air temperature", figure(year.temp_mean_c, ".1f") + " °C"),

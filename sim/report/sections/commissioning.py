@@ -71,7 +71,15 @@ def _sheet(found: Commissioning, scenario: Scenario) -> tuple[object, ...]:
         Heading(f"{len(STATES) + 2}. Drop on each run"),
         Words(DROPS, "small"),
         _runs(found.runs),
-        Blanks(("Date, hour, sky, air °C", "Meter", "Measured by (signature)")),
+        Blanks(
+            (
+                "Date, hour, sky, air °C",
+                "Meter",
+                "Serial numbers",
+                "Measured by, phone (signature)",
+                "Handed over to (signature)",
+            )
+        ),
     )
 
 
