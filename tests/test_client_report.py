@@ -18,7 +18,7 @@ from sim.browser import PAPERS, print_pdf
 from sim.catalogue import chemistries
 from sim.cli import main
 from sim.errors import InputError
-from sim.figures.causes import CAUSES, Stop
+from sim.figures.causes import CAUSES, Stop, Stops
 from sim.report.blocks import Closed, Words
 from sim.report.calendar import ALL, SIGNS, calendar_figure, hours_by_day, main_causes, met_shares, without
 from sim.report.client import FILTER, client_page, frost, longest_unplanned, poor_year
@@ -127,10 +127,10 @@ def test_longest_stop_and_its_consequence(courtyard_year: YearResult) -> None:
 @pytest.mark.parametrize(("from_h", "part"), [(18.5, "evening"), (2.0, "night"), (7.0, "morning"), (12.0, "afternoon")])
 def test_when_it_mostly_stands_is_said(courtyard_year: YearResult, from_h: float, part: str) -> None:
     """The part of the day in which most stops of the season begin, and none where they begin all over the day."""
-    stops = tuple(Stop(24.0 * k + from_h, 24.0 * k + from_h + 3.0 + k, "night", 0.1, 12.1) for k in range(5))
+    stops = Stops.of(Stop(24.0 * k + from_h, 24.0 * k + from_h + 3.0 + k, "night", 0.1, 12.1) for k in range(5))
     page = client_page(replace(courtyard_year, measures=replace(courtyard_year.measures, stops=stops)))
     assert page.stop == f"In a typical winter it may stand for up to 7 hours, mostly from the {part} on."
-    spread = tuple(Stop(31.0 * k, 31.0 * k + 3.0, "night", 0.1, 12.1) for k in range(1, 9))
+    spread = Stops.of(Stop(31.0 * k, 31.0 * k + 3.0, "night", 0.1, 12.1) for k in range(1, 9))
     page = client_page(replace(courtyard_year, measures=replace(courtyard_year.measures, stops=spread)))
     assert page.stop == "In a typical winter it may stand for up to 3 hours."
 
@@ -168,7 +168,7 @@ def test_fish_and_filter_only_where_there_are(courtyard_year: YearResult) -> Non
 
 def test_a_year_without_stops_promises_no_stop(courtyard_year: YearResult) -> None:
     """A pump that never stands is said to never stop, and harms no filter."""
-    page = client_page(replace(courtyard_year, measures=replace(courtyard_year.measures, stops=())))
+    page = client_page(replace(courtyard_year, measures=replace(courtyard_year.measures, stops=Stops.of(()))))
     assert page.stop == "In a typical year it never stops." and FILTER[-1][1] in page.consequences
 
 
@@ -309,12 +309,11 @@ def test_the_timer_takes_a_day_only_alone() -> None:
 def test_every_stop_is_listed_or_counted(courtyard_year: YearResult, monkeypatch: pytest.MonkeyPatch) -> None:
     """A short list holds every stop; of a long one the shortest are added up in a sentence."""
     stops = courtyard_year.measures.stops
-    entries = ledger.ledger_of(stops, courtyard_year.weather.index, courtyard_year.scenario.care)
-    said, part = ledger.listed(courtyard_year, entries)
+    said, part = ledger.listed(courtyard_year)
     assert isinstance(part, Closed) and len(part.table.rows) == min(len(stops), ledger.LISTED)
     assert isinstance(said, Words) and f"{len(stops) - ledger.LISTED:,} shorter stops" in said.text
     monkeypatch.setattr(ledger, "LISTED", len(stops))
-    said, whole = ledger.listed(courtyard_year, entries)
+    said, whole = ledger.listed(courtyard_year)
     assert isinstance(whole, Closed) and len(whole.table.rows) == len(stops)
     assert isinstance(said, Words) and "shorter" not in said.text
 
@@ -323,10 +322,12 @@ def test_a_stop_at_the_end_of_the_year_has_no_restart(courtyard_year: YearResult
     """The last stop ends with the year: neither the list nor the ledger's file says that the pump started again."""
     last = courtyard_year.measures.stops[-1]
     assert last.to_h == 8760.0 and last.end_soc is None
-    (entry,) = ledger.ledger_of((last,), courtyard_year.weather.index, courtyard_year.scenario.care)
-    _, part = ledger.listed(courtyard_year, (entry,))
+    index, care = courtyard_year.weather.index, courtyard_year.scenario.care
+    measures = replace(courtyard_year.measures, stops=Stops.of((last,)))
+    _, part = ledger.listed(replace(courtyard_year, measures=measures))
     assert isinstance(part, Closed) and part.table.rows[0][1] == "not in this year" and part.table.rows[0][-1] == ""
-    assert entry.restarted is None and as_csv((entry,)).splitlines()[1].split(",")[3] == ""
+    assert ledger.ledger_of((last,), index, care)[0].restarted is None
+    assert as_csv((last,), index, care).splitlines()[1].split(",")[3] == ""
 
 
 # In a browser and on paper

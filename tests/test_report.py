@@ -12,11 +12,10 @@ import numpy as np
 import pytest
 from browser import browse
 
-from sim.figures.causes import Stop
+from sim.figures.causes import Stop, Stops, longest_stretch
 from sim.report.render import year_report
 from sim.report.sections.battery import DEPTHS
 from sim.report.sections.energy import months_of, yields
-from sim.report.sections.expect import longest_stretch
 from sim.report.sections.fortnight import worst_spell
 from sim.report.settings import settings_of
 from sim.scenario import load
@@ -264,7 +263,7 @@ def test_longest_stretch(stops: tuple[Stop, ...], stretch: tuple[float, float] |
 def test_a_year_without_stops(result: YearResult) -> None:
     """A pump that never stands still has a report."""
     none = dict.fromkeys(result.measures.stops_by_cause, 0.0)
-    year = replace(result.measures, stops=(), stops_by_cause=none, longest_stop_h=0.0)
+    year = replace(result.measures, stops=Stops.of(()), stops_by_cause=none, longest_stop_h=0.0)
     assert "the pump never stood" in year_report(replace(result, measures=year))
 
 

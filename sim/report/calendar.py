@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from sim.calendar import MONTHS
-from sim.figures.causes import CAUSES, Stop
-from sim.figures.measures import RUNS_AT_LEAST_H
+from sim.figures.causes import CAUSES, Stop, Stops
+from sim.figures.lanes import RUNS_AT_LEAST_H
 from sim.report.blocks import Figure, Key, by_month
 from sim.report.charts import Said, boxes
 from sim.report.ink import INK, WATER, inked, sheet, svg
@@ -24,27 +24,20 @@ ALL = 0.995  # of the wanted hours
 WIDE, HIGH = 0.9, 0.84  # of a day's room
 
 
-def pieces(stop: Stop) -> Iterator[tuple[int, float]]:
-    """A stop day by day: the day from 0, and the hours in it.
+def hours_by_day(stops: Iterable[Stop], days: int) -> np.ndarray:
+    """(days, causes) hours of standing; together they are all hours of standing.
 
-    >>> list(pieces(Stop(20.0, 50.0, "night", 0.1, 12.2)))
-    [(0, 4.0), (1, 24.0), (2, 2.0)]
+    >>> hours_by_day([Stop(20.0, 50.0, "night", 0.1, 12.2)], 3)[:, CAUSES.index("night")].tolist()
+    [4.0, 24.0, 2.0]
     """
-    at = stop.from_h
-    while at < stop.to_h:
-        day = int(at // 24.0)
-        end = min((day + 1) * 24.0, stop.to_h)
-        yield day, end - at
-        at = end
-
-
-def hours_by_day(stops: tuple[Stop, ...], days: int) -> np.ndarray:
-    """(days, causes) hours of standing; together they are all hours of standing."""
-    found = np.zeros((days, len(CAUSES)))
-    for stop in stops:
-        for day, lasted in pieces(stop):
-            found[min(day, days - 1), CAUSES.index(stop.cause)] += lasted
-    return found
+    table = Stops.of(stops).table
+    first = (table["from_h"] // 24.0).astype(int)
+    count = np.maximum(np.ceil(table["to_h"] / 24.0).astype(int) - first, 1)
+    stop = np.repeat(np.arange(len(table)), count)
+    day = first[stop] + np.arange(len(stop)) - np.repeat(np.cumsum(count) - count, count)
+    lasted = np.minimum((day + 1) * 24.0, table["to_h"][stop]) - np.maximum(day * 24.0, table["from_h"][stop])
+    place = np.minimum(day, days - 1) * len(CAUSES) + table["cause"][stop]
+    return np.bincount(place, lasted, days * len(CAUSES)).reshape(days, len(CAUSES))
 
 
 def main_causes(by_day: np.ndarray) -> np.ndarray:

@@ -2,20 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from sim.calendar import MONTH_NAMES
-from sim.figures.causes import Stop, stretches
-from sim.figures.measures import RUNS_AT_LEAST_H
+from sim.figures.causes import Stop, Stops, longest_of, stretches
+from sim.figures.lanes import RUNS_AT_LEAST_H
 from sim.report import charts
 from sim.report.blocks import Fact, Figure, Key, by_month
 from sim.report.charts import Bars
 from sim.report.ink import MUTED
-from sim.report.seasons import Season, season_of, seasons_of, still_nights
+from sim.report.seasons import Season, months_of, season_of, seasons_of, still_nights
 from sim.report.sheet import CHEMISTRIES, load_mode
 from sim.studies.money import kept_up
 from sim.weather.sun import facing_deg
@@ -196,17 +196,17 @@ def _beside(result: YearResult, typical: np.ndarray, poor: np.ndarray) -> str:
     return f", {mean:.1f} on average, and in a poor one, {less:.1f}: a tenth of many made-up years are poorer.{near}"
 
 
-def longest_unplanned(stops: tuple[Stop, ...]) -> tuple[float, float] | None:
+def longest_unplanned(stops: Iterable[Stop]) -> tuple[float, float] | None:
     """The longest time without running that neither timer nor season explains altogether.
 
     >>> off, low = Stop(0.0, 15.0, "schedule", 0.9, 13.2), Stop(20.0, 24.0, "night", 0.1, 12.2)
     >>> longest_unplanned((off, low, Stop(24.0, 39.0, "schedule", 0.1, 12.2))), longest_unplanned((off,))
     ((20.0, 39.0), None)
     """
-    in_season = tuple(stop for stop in stops if stop.cause != "seasonal")
-    surprising = [stop.from_h for stop in in_season if stop.cause not in PLANNED]
-    found = (s for s in stretches(in_season) if any(s[0] <= start < s[1] for start in surprising))
-    return max(found, key=lambda stretch: stretch[1] - stretch[0], default=None)
+    in_season = Stops.of(stops).but_causes("seasonal")
+    surprising, found = in_season.but_causes(*PLANNED).table["from_h"], stretches(in_season)
+    inside = np.searchsorted(surprising, found[:, 1]) > np.searchsorted(surprising, found[:, 0])
+    return longest_of(found[inside])
 
 
 def _stop(result: YearResult) -> tuple[str, float, bool]:
@@ -217,7 +217,7 @@ def _stop(result: YearResult) -> tuple[str, float, bool]:
         season = season_of(result.weather.latitude_deg, int(result.measures.months[int(begun)]))
         said = f"In a typical {season.lower()} it may stand for up to {at_most(lasted_h)}{_from_when(result, season)}."
         return said, lasted_h, False
-    planned = max((stop.hours for stop in stops if stop.cause == "schedule"), default=0.0)
+    planned = float(stops.of_causes("schedule").hours.max(initial=0.0))
     if planned:
         return f"Only the timer stops it in a typical year, for {lasting(planned)} at most.", planned, True
     return "In a typical year it never stops.", 0.0, False
@@ -225,15 +225,12 @@ def _stop(result: YearResult) -> tuple[str, float, bool]:
 
 def _from_when(result: YearResult, season: str) -> str:
     """From which part of the day it mostly stands in a season, where most of the stops begin in one."""
-    months, latitude = result.measures.months, result.weather.latitude_deg
-    began = [
-        start
-        for start, end in stretches(tuple(stop for stop in result.measures.stops if stop.cause not in PLANNED))
-        if end - start >= COUNTED_STOP_H and season_of(latitude, int(months[int(start)])) == season
-    ]
-    parts = np.bincount([int(start % 24.0 // 6.0) for start in began], minlength=4)
+    begun, ended = stretches(result.measures.stops.but_causes(*PLANNED)).T
+    months = months_of(result.weather.latitude_deg)[season]
+    counted = (ended - begun >= COUNTED_STOP_H) & np.isin(result.measures.months[begun.astype(int)], months)
+    parts = np.bincount((begun[counted] % 24.0 // 6.0).astype(int), minlength=4)
     most = int(parts.argmax())
-    return f", mostly from the {PARTS_OF_DAY[most]} on" if parts[most] > len(began) / 2 else ""
+    return f", mostly from the {PARTS_OF_DAY[most]} on" if parts[most] > parts.sum() / 2 else ""
 
 
 def _consequences(result: YearResult, lasted_h: float, planned: bool) -> tuple[str, ...]:
@@ -264,11 +261,11 @@ def _fish(result: YearResult) -> str:
     return f"{need}: it stands in the small hours of {of}, when water holds least air." if still else f"{need}."
 
 
-def _wait(stops: tuple[Stop, ...]) -> str:
+def _wait(stops: Stops) -> str:
     """How soon the water is back by itself after the battery ran low."""
-    surprising = tuple(stop for stop in stops if stop.cause not in PLANNED)
-    lasted = [ended - begun for begun, ended in stretches(surprising) if ended - begun >= COUNTED_STOP_H]
-    if not lasted:
+    begun, ended = stretches(stops.but_causes(*PLANNED)).T
+    lasted = (ended - begun)[ended - begun >= COUNTED_STOP_H]
+    if not len(lasted):
         return "It comes back by itself."
     return f"Nine times in ten it is back by itself within {lasting(float(np.quantile(lasted, BACK_SHARE)))}."
 

@@ -4,30 +4,18 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from sim.figures.causes import stretches
+from sim.figures.causes import longest_stretch
 from sim.report.blocks import Fact, Facts
 from sim.report.section import Section
 from sim.words import hours, moment, percent, years
 
 if TYPE_CHECKING:
-    from sim.figures.causes import Stop
     from sim.studies.result import YearResult
 
 
 def section(result: YearResult) -> Section:
     """The year's main figures."""
     return Section("expect", "The year in figures", (Facts(_facts(result)),))
-
-
-def longest_stretch(stops: tuple[Stop, ...]) -> tuple[float, float] | None:
-    """The longest time without running, hours since the year began: stops that follow without a run are one stretch.
-
-    >>> from sim.figures.causes import Stop
-    >>> night, frost = Stop(5.0, 9.0, "night", 0.1, 12.2), Stop(9.0, 20.0, "protection circuit", 0.1, 12.0)
-    >>> longest_stretch((night, frost, Stop(30.0, 42.0, "night", 0.1, 12.2)))
-    (5.0, 20.0)
-    """
-    return max(stretches(stops), key=lambda stretch: stretch[1] - stretch[0], default=None)
 
 
 def _facts(result: YearResult) -> tuple[Fact, ...]:

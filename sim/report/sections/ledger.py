@@ -10,10 +10,11 @@ from sim.report.blocks import Closed, Figure, Heading, Table, Words, tabled
 from sim.report.calendar import calendar_figure
 from sim.report.charts import Bar
 from sim.report.section import Section
-from sim.studies.ledger import Entry, ledger_of
+from sim.studies.ledger import Entry, ledger_of, longest
 from sim.words import hours, moment, number, percent
 
 if TYPE_CHECKING:
+    from sim.figures.causes import Stops
     from sim.studies.result import YearResult
 
 LISTED = 1500  # stops that are listed one by one; where there are more, the shortest are added up
@@ -34,7 +35,6 @@ AS_SEEN = (
 
 def section(result: YearResult) -> Section:
     """Every hour of standing by its cause: totals, availability, the calendar, and the list."""
-    stops = ledger_of(result.measures.stops, result.weather.index, result.scenario.care)
     part = (
         causes_figure(result),
         Words(CAUSES_MEAN, "small"),
@@ -45,7 +45,7 @@ def section(result: YearResult) -> Section:
         calendar_figure(result),
         Heading("Every stop"),
         Words(AS_SEEN, "small"),
-        *listed(result, stops),
+        *listed(result),
     )
     return Section("causes", "Why the pump stood", part)
 
@@ -67,34 +67,36 @@ def causes_figure(result: YearResult) -> Figure:
     return Figure(charts.bars("causes", items, ("Why the pump stood, hours in the year", said)), said, (), table)
 
 
-def listed(result: YearResult, stops: tuple[Entry, ...]) -> tuple[Words | Closed, ...]:
+def listed(result: YearResult) -> tuple[Words | Closed, ...]:
     """That nothing is missing, and every stop, or the longest of many."""
-    shown, count = longest(stops), len(stops)
+    stops, index = result.measures.stops, result.weather.index
+    shown, count = longest(stops, LISTED), len(stops)
     adds_up = Words(_sums_up(result, stops, shown))
-    if not stops:
+    if not count:
         return (adds_up,)
     summary = (
         f"Every stop, {count:,} in the year" if count == len(shown) else f"The {LISTED:,} longest of {count:,} stops"
     )
     head = ("Began", "Ended", "Lasted", "Cause", "At the stop", "At the restart")
-    return adds_up, Closed(summary, Table(head, tuple(_row(result, stop) for stop in shown)))
+    rows = (_row(result, entry) for entry in ledger_of(shown, index, result.scenario.care))
+    return adds_up, Closed(summary, Table(head, tuple(rows)))
 
 
-def longest(stops: tuple[Entry, ...]) -> tuple[Entry, ...]:
-    """The longest LISTED stops, in order of time."""
-    if len(stops) <= LISTED:
-        return stops
-    kept = sorted(stops, key=lambda stop: -stop.hours)[:LISTED]
-    return tuple(sorted(kept, key=lambda stop: stop.stopped))
-
-
-def _sums_up(result: YearResult, stops: tuple[Entry, ...], shown: tuple[Entry, ...]) -> str:
+def _sums_up(result: YearResult, stops: Stops, shown: Stops) -> str:
     """That nothing is missing: running and standing make up the year."""
-    stood, run = sum(stop.hours for stop in stops), result.measures.pump_hours
-    rest = stood - sum(stop.hours for stop in shown)
+    stood, run = float(stops.hours.sum()), result.measures.pump_hours
+    rest = stood - float(shown.hours.sum())
     left = f" {len(stops) - len(shown):,} shorter stops, together {hours(rest)}, are not listed." if rest else ""
     books = f"{number(run)} h of running and {number(stood)} h of standing are {number(run + stood)} h"
-    return f"{books}, the whole year.{left}"
+    return f"{books}, the whole year.{left}{_by_hour(result, stops)}"
+
+
+def _by_hour(result: YearResult, stops: Stops) -> str:
+    """From when on there are too many stops to keep each."""
+    if stops.by_hour_from is None:
+        return ""
+    since = moment(result.weather.index, float(stops.by_hour_from))
+    return f" From {since} on stops are too many to keep: each hour has one for each cause, with all its time."
 
 
 def _row(result: YearResult, stop: Entry) -> tuple[str, ...]:
