@@ -50,7 +50,7 @@ def dirt(per_month: float, cleanings: Sequence[str], year: int, days: int) -> Ch
     The year is a ring: it begins as dirty as it ends. A panel that is never cleaned begins clean.
 
     >>> [round(share, 2) for _, share in dirt(0.3, ["01-03"], 2001, 4)]
-    [0.98, 0.96, 1.0, 0.99]
+    [0.98, 0.97, 1.0, 0.99]
     >>> [round(share, 2) for _, share in dirt(0.3, [], 2001, 3)]
     [1.0, 0.99, 0.98]
     """
