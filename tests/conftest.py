@@ -41,20 +41,21 @@ def sky_of(scenario: Scenario) -> np.ndarray:
 
 
 @cache
-def _year(path: Path) -> YearResult:
+def year_in(path: Path) -> YearResult:
+    """The simulated year of a scenario's file."""
     return simulate_year(changed({}, path))
 
 
 @pytest.fixture(scope="session", params=SCENARIOS, ids=lambda path: path.stem)
 def any_year(request: pytest.FixtureRequest) -> YearResult:
     """A simulated year of each scenario of the project."""
-    return _year(request.param)
+    return year_in(request.param)
 
 
 @pytest.fixture(scope="session")
 def courtyard_year() -> YearResult:
     """A simulated year of the courtyard."""
-    return _year(COURTYARD)
+    return year_in(COURTYARD)
 
 
 @pytest.fixture(scope="session")
