@@ -20,6 +20,7 @@ from sim import cli
 from sim.catalogue.cells import cell
 from sim.checks.energy import gap_margin_v, needed_gap_v, sag_v
 from sim.errors import InputError
+from sim.figures.lanes import FIGURES
 from sim.figures.stress import counted, turning_points
 from sim.plant.records import LOW_VOLTAGE, RUNNING
 from sim.scenario import Scenario
@@ -193,7 +194,7 @@ def test_in_frost_a_wider_gap_can_start_more_often() -> None:
 
 def figures(**changes: float) -> np.ndarray:
     """A pair's figures in all variants, the last one changed."""
-    found = np.zeros(len(sweep.VARIANTS), sweep.FIGURES)
+    found = np.zeros(len(sweep.VARIANTS), FIGURES)
     found["hours"], found["starts"], found["min_soc"] = 4000.0, 300.0, 0.3
     for name, value in changes.items():
         found[name][-1] = value

@@ -10,7 +10,7 @@ import numpy as np
 
 from sim.calendar import MONTH_NAMES, MONTHS
 from sim.figures.causes import Stop, Stops, longest_of, stretches
-from sim.figures.measures import RUNS_AT_LEAST_H
+from sim.figures.lanes import RUNS_AT_LEAST_H
 from sim.report import figures
 from sim.report.client_charts import twelve_bars
 from sim.report.figures import Figure, Key, Table
