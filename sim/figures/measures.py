@@ -34,7 +34,7 @@ REFILLED = 0.10  # charge that a restart should have gained since the stop; our 
 
 @dataclass(frozen=True)
 class Energy:
-    """Where a year's energy went, Wh. ``in_plane`` is what the rated panel would give at standard efficiency."""
+    """Where the energy of a year or a month went, Wh; ``in_plane`` is what the rated panel would give at its rating."""
 
     in_plane: float
     panel_possible: float
@@ -134,6 +134,16 @@ class Measures:
         return int((self.pump_hours_by_day < RUNS_AT_LEAST_H).sum())
 
     @property
+    def days_by_month(self) -> np.ndarray:
+        """(12,) days in each month."""
+        return by_month(np.ones(len(self.pump_hours_by_day)), self.months[::HOURS_A_DAY])
+
+    @property
+    def hours_a_day(self) -> np.ndarray:
+        """(12,) the pump's mean hours a day, month by month."""
+        return np.asarray(self.pump_hours_by_month / self.days_by_month)
+
+    @property
     def met_share_by_month(self) -> np.ndarray:
         """(12,) the same month by month; 1 where nothing was wanted."""
         days = self.months[::HOURS_A_DAY]
@@ -198,27 +208,38 @@ class Measures:
         }
 
 
-def _energy(log: Log, lane: int, in_plane_wh: float) -> Energy:
-    last, first = log.totals[-1, lane], log.totals[0, lane]
+_BOOKED = ("possible_wh", "panel_wh", "spare_wh", "panel_cable_wh", "lead_wh", "pump_cable_wh", "controller_wh",
+           "battery_loss_wh", "pump_wh", "own_wh")  # fmt: skip
+
+
+def energy_between(log: Log, in_plane_wh: float, lane: int = 0, span: tuple[int, int] = (0, -1)) -> Energy:
+    """Where the energy went between two readings of a log."""
+    first, last = (log.totals[at, lane] for at in span)
     fixed = log.lanes["lane"][lane]
+    gained = {name: float(last[name] - first[name]) for name in _BOOKED}
+    possible, panel, spare, *cables, controller, battery, pump, own = gained.values()
     stored = stored_wh(fixed, last["soc"], last["v1_v"]) - stored_wh(fixed, first["soc"], first["v1_v"])
-    cables = last["panel_cable_wh"] + last["lead_wh"] + last["pump_cable_wh"]
-    spent = cables + last["controller_wh"] + last["battery_loss_wh"] + last["pump_wh"] + last["own_wh"] + stored
-    possible, panel, spare = last["possible_wh"], last["panel_wh"], last["spare_wh"]
     return Energy(
         in_plane=in_plane_wh,
-        panel_possible=float(possible),
-        panel=float(panel),
-        not_harvested=float(spare),
-        off_maximum_power=float(possible - panel - spare),
-        cable_loss=float(cables),
-        controller_loss=float(last["controller_wh"]),
-        battery_loss=float(last["battery_loss_wh"]),
-        pump=float(last["pump_wh"]),
-        own_consumption=float(last["own_wh"]),
+        panel_possible=possible,
+        panel=panel,
+        not_harvested=spare,
+        off_maximum_power=possible - panel - spare,
+        cable_loss=sum(cables),
+        controller_loss=controller,
+        battery_loss=battery,
+        pump=pump,
+        own_consumption=own,
         stored_change=stored,
-        balance_error=float(panel - spent),
+        balance_error=panel - (sum(cables) + controller + battery + pump + own + stored),
     )
+
+
+def energy_by_month(log: Log, months: np.ndarray, in_plane_wh: np.ndarray, lane: int = 0) -> tuple[Energy, ...]:
+    """The same for each of the twelve months; ``months`` (n,) is every hour's month, ``in_plane_wh`` (12,)."""
+    edges = np.append(np.searchsorted(months, np.arange(1, 13)), len(months)).tolist()
+    spans = zip(edges, edges[1:], strict=False)
+    return tuple(energy_between(log, float(wh), lane, span) for wh, span in zip(in_plane_wh, spans, strict=True))
 
 
 def freezing_hours(chemistry: Cell, soc: np.ndarray, cell_c: np.ndarray) -> float:
@@ -299,7 +320,7 @@ def measure(
         start=Start(float(log.totals["soc"][0, lane]), settled=False),
         end_soc=float(last["soc"]),
         battery=_battery(log, lane, scenario.battery.chemistry, cell_c),
-        energy=_energy(log, lane, in_plane_kwh_m2 * scenario.panel.power_w * scenario.panel.count),
+        energy=energy_between(log, in_plane_kwh_m2 * scenario.panel.power_w * scenario.panel.count, lane),
         ghi_kwh_m2=float(weather.ghi.sum()) / 1000.0,
         in_plane_kwh_m2=in_plane_kwh_m2,
         in_plane_by_month_kwh_m2=by_month(sunlight.poa_wm2, months) / 1000.0,

@@ -38,7 +38,7 @@ class Entry:
     from_h: float
     to_h: float
     stopped: str
-    restarted: str
+    restarted: str | None
     hours: float
     cause: str
     detail: str
@@ -91,7 +91,7 @@ def ledger_of(stops: Iterable[Stop], index: pd.DatetimeIndex, care: Care) -> tup
             from_h=stop.from_h,
             to_h=stop.to_h,
             stopped=began,
-            restarted=ended,
+            restarted=None if stop.end_soc is None else ended,
             hours=stop.hours,
             cause=stop.cause,
             detail=faults_behind(stop, outages) if stop.cause == "fault" else "",
@@ -143,7 +143,7 @@ def as_csv(stops: Iterable[Stop], index: pd.DatetimeIndex, care: Care) -> str:
         table["from_h"].tolist(),
         table["to_h"].tolist(),
         _stamps(index, table["from_h"]),
-        _stamps(index, table["to_h"]),
+        np.where(np.isnan(table["end_soc"]), "", _stamps(index, table["to_h"])).tolist(),
         known.hours.tolist(),
         [texts[cause] for cause in table["cause"].tolist()],
         _details(known, outages),
