@@ -3,7 +3,7 @@
   "use strict";
   const form = document.getElementById("system");
   if (!form) return;
-  const WAIT_TYPING_MS = 120, WAIT_COMPILING_MS = 1500, HEARD_MS = 800;
+  const WAIT_TYPING_MS = 120, WAIT_COMPILING_MS = 1500, WAIT_BUSY_MS = 900, HEARD_MS = 800;
   const main = document.querySelector("main"), root = document.documentElement;
   const unsent = new Map();  // field by field what the server has not confirmed yet
   let going = null, timer = 0, heard = 0;
@@ -71,7 +71,14 @@
     root.dataset.serial = told.serial;
     root.dataset.answered = Number(root.dataset.answered || 0) + 1;
     announce();
-    if (!told.ready) setTimeout(look, WAIT_COMPILING_MS);
+    again(told.ready, told.busy);
+  }
+
+  // Look again while something goes on that changes by itself; a change that is on its way looks anyhow.
+  let waiting = 0;
+  function again(ready, busy) {
+    clearTimeout(waiting);
+    if (!ready || busy) waiting = setTimeout(() => going || unsent.size ? again(ready, busy) : look(), ready ? WAIT_BUSY_MS : WAIT_COMPILING_MS);
   }
 
   function complain(words) {
@@ -138,5 +145,5 @@
   });
 
   if (matchMedia("(max-width: 61.99rem)").matches) all(".fold").forEach((it) => { it.open = false; });
-  if (main.dataset.ready === "no") setTimeout(look, WAIT_COMPILING_MS);
+  again(main.dataset.ready === "yes", main.dataset.busy === "yes");
 })();
