@@ -14,16 +14,15 @@ from pathlib import Path
 from typing import Any
 
 INTERPRETED = os.environ.get("SUNRILL_INTERPRETED") == "1"
-_COMPILED_ROOMS = ("plant", "devices", "light")  # whole rooms: a new helper in them cannot be forgotten
+COMPILED_ROOMS = ("plant", "devices", "light")  # whole rooms: a new helper in them cannot be forgotten
 
 
-def source_key() -> str:
-    """A hash of every source that ends up in compiled code."""
-    room = Path(__file__).parent
+def source_key(house: Path = Path(__file__).parent) -> str:
+    """A hash of every source of the house that may end up in compiled code."""
     digest = hashlib.sha256()
-    sources = [path for name in _COMPILED_ROOMS for path in sorted((room / name).rglob("*.py"))]
-    for path in (room / "compiled.py", *sources):
-        digest.update(path.name.encode() + path.read_bytes())
+    sources = [path for name in COMPILED_ROOMS for path in sorted((house / name).rglob("*.py"))]
+    for path in (house / "compiled.py", *sources):
+        digest.update(path.relative_to(house).as_posix().encode() + path.read_bytes())
     return digest.hexdigest()[:16]
 
 

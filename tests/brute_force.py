@@ -169,10 +169,10 @@ def second_by_second(lane, skies, scheduled, start_soc, days):  # type: ignore[n
         regulated = sky.lit == 1 and abs(bus - set_v) < 1e-9 and not (blocked and net == 0.0)
         if not floating and regulated:
             absorbed += 1.0
-            if absorbed >= lane.absorption_s or net < lane.tail_a:
+            if absorbed >= lane.absorption_s or net < lane.charge_ends_a:
                 floating, rebulk = True, 0.0
         elif floating:
-            rebulk = rebulk + 1.0 if bus <= lane.rebulk_v else 0.0
+            rebulk = rebulk + 1.0 if bus <= lane.recharge_below_v else 0.0
             if rebulk >= 60.0:
                 floating, absorbed = False, 0.0
         open_for += 1.0

@@ -100,7 +100,11 @@ def charging(draw: Draw, limits: dict[str, float], blocks: float) -> Data:
     float_v = draw(numbers(12.0, absorption_v))
     highest_v = min(absorption_v - 0.001, limits["threshold_max_v"])
     off_v, on_v = sorted(draw(st.sets(numbers(limits["threshold_min_v"], highest_v), min_size=2, max_size=2)))
-    settings = {"absorption_v": absorption_v, "float_v": float_v, "rebulk_v": draw(numbers(11.0, float_v - 0.001))}
+    settings = {
+        "absorption_v": absorption_v,
+        "float_v": float_v,
+        "recharge_below_v": draw(numbers(11.0, float_v - 0.001)),
+    }
     settings |= {"load_disconnect_v": off_v, "load_reconnect_v": on_v}
     return {name: volts * blocks for name, volts in settings.items()}
 
@@ -117,7 +121,7 @@ def controllers(draw: Draw, battery: Data, rated_a: float) -> Data:
     others = some(
         kind=st.sampled_from(["pwm", "mppt"]),
         absorption_h=numbers(0, 24),
-        tail_current_a=numbers(0, 50),
+        charge_ends_a=numbers(0, 50),
         disconnect_delay_s=numbers(0, 3600, 0),
         reconnect_delay_s=numbers(0, 86400, 0),
         reading_error_v=numbers(-1, 1),

@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 from collections import defaultdict
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -18,8 +19,13 @@ ROOMS = (*STREET, "devices", "light", "weather", "scenario", "catalogue", "groun
 GROUND = {"calendar", "words", "units", "files", "errors", "compiled", "browser"}
 
 
-def imports(path: Path) -> Iterator[str]:
+@cache
+def imports(path: Path) -> frozenset[str]:
     """Every module a source imports anywhere in it, and every name it takes from one as module.name."""
+    return frozenset(_imports(path))
+
+
+def _imports(path: Path) -> Iterator[str]:
     for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
         if isinstance(node, ast.Import):
             yield from (alias.name for alias in node.names)
@@ -85,8 +91,8 @@ def within(names: set[str], *places: str) -> set[str]:
 
 def test_the_sources_are_found() -> None:
     """The other tests here look at something."""
-    assert {"plant/kernel.py", "plant/engine.py", "devices/battery.py", "light/sunlight.py"} <= set(SOURCES)
-    assert importers("sim.plant.kernel") and importers("pvlib")
+    assert {"plant/step.py", "plant/engine.py", "devices/battery.py", "light/sunlight.py"} <= set(SOURCES)
+    assert importers("sim.plant.step") and importers("pvlib")
 
 
 def test_no_circles_and_no_arrow_upward() -> None:
@@ -113,31 +119,56 @@ def test_devices_know_neither_each_other_nor_the_rest(name: str) -> None:
     assert own <= {"sim.compiled", "sim.compiled.compiled", "sim.compiled.fused"}
 
 
-def test_only_the_kernel_composes_devices() -> None:
-    """Panel and controller are reached through the kernel alone; battery and cable equations are shared.
+def test_only_the_circuit_composes_devices() -> None:
+    """No other source knows two of the devices that meet at the bus; cable equations are shared.
 
-    The wiring asks the pump's law for one voltage, which composes nothing and saves a second copy of it.
+    The minds ask the controller, step and books the battery, the wiring the pump's law at one voltage: each one
+    device, which composes nothing and saves a second copy of it.
     """
-    assert within(importers("sim.devices.panel", "sim.devices.controller"), "devices/") == {"plant/kernel.py"}
-    assert within(importers("sim.devices.pump"), "devices/") == {"plant/kernel.py", "figures/wiring.py"}
+    knows = defaultdict(set)
+    for device in ("panel", "controller", "battery", "pump"):
+        for name in importers(f"sim.devices.{device}"):
+            knows[name].add(device)
+    assert len(knows["plant/circuit.py"]) == 4
+    assert {name for name, several in knows.items() if len(several) > 1} == {"plant/circuit.py"}
+    assert {name for name, several in knows.items() if "panel" in several} == {"plant/circuit.py"}
 
 
 def test_only_the_engine_moves_time() -> None:
-    """Nobody but the engine calls the kernel, and simpy owns the clock there."""
-    assert importers("sim.plant.kernel") == {"plant/engine.py"}
+    """Nobody but the engine calls the stepping entry, and simpy owns the clock there."""
+    assert importers("sim.plant.step") == {"plant/engine.py"}
     assert importers("simpy") == {"plant/engine.py"}
+    assert within(importers("sim.plant.circuit", "sim.plant.minds", "sim.plant.books"), "plant/") == set()
+
+
+def functions(room: str) -> Iterator[tuple[str, ast.FunctionDef]]:
+    """Every function of a room with the source it stands in."""
+    for name in SOURCES:
+        if name.startswith(room):
+            tree = ast.parse(SOURCES[name].read_text(encoding="utf-8"))
+            yield from ((name, node) for node in ast.walk(tree) if isinstance(node, ast.FunctionDef))
+
+
+def test_the_plant_is_made_of_small_functions() -> None:
+    """At most six parameters, but for the engine's door to many lanes; nine bodies in ten of at most fifteen lines."""
+    lengths = []
+    for name, node in functions("plant/"):
+        assert len(node.args.args) <= 6 or node.name in {"each_hand", "simulate_lanes"}, f"{name}:{node.name}"
+        first = node.body[1] if ast.get_docstring(node) and len(node.body) > 1 else node.body[0]
+        lengths.append((node.end_lineno or first.lineno) - first.lineno + 1)
+    assert sorted(lengths)[int(0.9 * len(lengths))] <= 15
 
 
 def test_reports_do_not_simulate() -> None:
-    """A report is made from results: it imports neither kernel nor engine nor devices."""
+    """A report is made from results: it imports neither step nor engine nor devices."""
     assert not {
-        name for name in importers("sim.plant.kernel", "sim.plant.engine", "sim.devices") if name.startswith("report/")
+        name for name in importers("sim.plant.step", "sim.plant.engine", "sim.devices") if name.startswith("report/")
     }
 
 
 def test_figures_are_pure() -> None:
     """What turns a log into figures cannot run anything."""
-    movers = importers("sim.plant.kernel", "sim.plant.engine", "sim.studies", "simpy")
+    movers = importers("sim.plant.step", "sim.plant.engine", "sim.studies", "simpy")
     assert not {name for name in movers if name.startswith(("figures/", "checks/"))}
 
 

@@ -350,7 +350,7 @@ def test_a_battery_of_the_same_size_gives_the_same_year(courtyard_year: YearResu
     scenario = design({"battery.resistance_mohm": 20})
     twice = with_battery(scenario, 2.0)
     assert (twice.battery.capacity_ah, twice.battery.resistance_mohm) == (200.0, 10.0)
-    assert twice.controller.tail_current_a == 2.0 * scenario.controller.tail_current_a
+    assert twice.controller.charge_ends_a == 2.0 * scenario.controller.charge_ends_a
 
 
 def test_a_bigger_battery_is_tried_only_where_days_are_missing(courtyard_year: YearResult) -> None:

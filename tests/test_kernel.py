@@ -336,7 +336,7 @@ def test_a_reading_error_shifts_both_thresholds() -> None:
 
 def test_charging_holds_the_absorption_voltage_and_then_floats() -> None:
     """The bus reaches 14.4 V, never more, is held at most the absorption time, and goes down to 13.6 V."""
-    control = {"absorption_v": 14.4, "float_v": 13.6, "absorption_h": 2.0, "tail_current_a": 0.0}
+    control = {"absorption_v": 14.4, "float_v": 13.6, "absorption_h": 2.0, "charge_ends_a": 0.0}
     log = by_hand({"battery": {"initial_soc": 0.95}, "controller": control}, lit(24, 5.0))
     assert log.per_interval("bus_high_v").max() == pytest.approx(14.4, abs=1e-3)
     assert log.totals[-1, 0]["absorption_s"] == pytest.approx(7200.0, abs=1.0)
@@ -344,9 +344,9 @@ def test_charging_holds_the_absorption_voltage_and_then_floats() -> None:
     assert log.totals[-1, 0]["soc"] > 0.98
 
 
-def test_a_tail_current_ends_absorption_sooner() -> None:
-    """With 2 A of tail current absorption lasts less than its full time."""
-    control = {"absorption_h": 2.0, "tail_current_a": 2.0}
+def test_the_current_at_which_a_charge_ends_ends_absorption_sooner() -> None:
+    """Where it ends at 2 A absorption lasts less than its full time."""
+    control = {"absorption_h": 2.0, "charge_ends_a": 2.0}
     log = by_hand({"battery": {"initial_soc": 0.95}, "controller": control}, lit(24, 5.0))
     assert 0.0 < log.totals[-1, 0]["absorption_s"] < 7000.0
 

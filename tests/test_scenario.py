@@ -38,7 +38,7 @@ def test_defaults_are_the_ones_of_the_trade() -> None:
     control = parse(SMALLEST, POND).controller
     assert (control.load_disconnect_v, control.load_reconnect_v) == (12.2, 13.1)
     assert (control.disconnect_delay_s, control.reconnect_delay_s) == (30.0, 120.0)
-    assert (control.absorption_v, control.float_v, control.rebulk_v) == (14.4, 13.6, 13.2)
+    assert (control.absorption_v, control.float_v, control.recharge_below_v) == (14.4, 13.6, 13.2)
     assert (control.own_current_a, control.series_drop_v, control.efficiency) == (0.010, 0.2, 0.95)
 
 
@@ -212,7 +212,7 @@ def test_a_default_in_conflict_says_that_it_is_one() -> None:
     with pytest.raises(InputError) as caught:
         changed(controller__float_v=13.0)
     assert str(caught.value) == (
-        "pond.toml: controller.rebulk_v = 13.2: allowed is less than float_v (13 V); the value is the default"
+        "pond.toml: controller.recharge_below_v = 13.2: allowed is less than float_v (13 V); the value is the default"
     )
 
 
@@ -310,7 +310,7 @@ def test_overriding_needs_a_way_to_the_key(key: str) -> None:
 
 def test_overriding_follows_through_to_the_defaults() -> None:
     """Defaults that depend on an overridden value are worked out anew."""
-    assert changed(battery__capacity_ah=50).controller.tail_current_a == 1.0
+    assert changed(battery__capacity_ah=50).controller.charge_ends_a == 1.0
 
 
 @pytest.mark.parametrize(

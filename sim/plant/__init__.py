@@ -1,1 +1,1 @@
-"""The simulation itself: records, lanes, the kernel, simpy processes and the log."""
+"""The simulation itself: records, lanes, circuit, minds, step and books, simpy processes and the log."""

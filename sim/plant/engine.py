@@ -5,6 +5,7 @@ Nobody else integrates.
 
 from __future__ import annotations
 
+import itertools
 import os
 from collections.abc import Callable, Generator, Iterable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
@@ -16,7 +17,7 @@ import numpy as np
 import simpy
 
 from sim.compiled import INTERPRETED, entry
-from sim.plant import kernel
+from sim.plant import circuit, step
 from sim.plant.log import Log
 from sim.plant.records import EVENT
 
@@ -65,7 +66,7 @@ class Plant:
         tables = [self.lanes, self.sky, self.events]
         if INTERPRETED:
             tables = [table.view(np.recarray) for table in tables]
-        self._advance = partial(entry(kernel.advance, *tables, 0, 0.0), *tables)
+        self._advance = partial(entry(step.advance, *tables, 0, 0.0), *tables)
 
     def advance(self) -> None:
         """Carry every lane to the present moment."""
@@ -77,37 +78,41 @@ class Plant:
 
 def pump_current_a(lanes: np.ndarray, bus_v: float) -> float:
     """What the pump of the first of the lanes draws at a voltage of the controller, A: the kernel's own answer."""
-    return float(kernel.pump_draw(lanes.view(np.recarray)[0].lane, True, bus_v, 0.0).current_a)
+    return float(circuit.pump_draw(lanes.view(np.recarray)[0].lane, True, bus_v, 0.0).current_a)
 
 
 def circuit_at(
     lanes: np.ndarray, sky: np.ndarray, soc: float, v1_v: float = 0.0, side: float = 0.0, turning: bool = False
 ) -> dict[str, float]:
     """Voltages and currents of the first of the lanes under a moment of SKY (1,): the kernel's own answer."""
-    lane, moment = lanes.view(np.recarray)[0], sky.view(np.recarray)[0]
-    return kernel.circuit(lane.lane, lane.inputs, lane.state, moment, soc, v1_v, side, turning)._asdict()  # type: ignore[no-any-return]
+    plant, moment = lanes.view(np.recarray)[0], sky.view(np.recarray)[0]
+    return circuit.circuit(plant, moment, circuit.Charge(soc, v1_v, side), turning)._asdict()  # type: ignore[no-any-return]
 
 
 def weather_clock(plant: Plant) -> Process:
     """Every hour the sky moves on to its next column."""
+    advance, timeout = plant.advance, plant.env.timeout
     for column in range(plant.sky.shape[1]):
-        plant.advance()
+        advance()
         plant.hour = column
-        yield plant.env.timeout(HOUR_S)
+        yield timeout(HOUR_S)
 
 
 def schedule(plant: Plant, name: str, hours: Mapping[int, Hours]) -> Process:
     """Set an input of the lanes with these numbers at the edges of their hours, all at once."""
-    target, numbers, distinct = plant.lanes["inputs"][name], list(hours), list(dict.fromkeys(hours.values()))
+    target, numbers, distinct = plant.lanes["inputs"][name], np.array(list(hours)), list(dict.fromkeys(hours.values()))
     kind = np.array([distinct.index(lane) for lane in hours.values()])
-    edges = sorted({edge for lane in hours.values() for edge in lane.edges_s()})
-    while True:
-        now = plant.env.now
-        plant.advance()
-        target[numbers] = np.array([one.holds(now) for one in distinct])[kind]
-        later = [edge for edge in edges if edge > now % DAY_S]
-        wait = later[0] - now % DAY_S if later else DAY_S - now % DAY_S + edges[0]
-        yield plant.env.timeout(wait)
+    edges = sorted({edge for one in distinct for edge in one.edges_s()})
+    held = {edge: np.array([one.holds(edge) for one in distinct])[kind] for edge in {0.0, *edges}}
+    target[numbers] = held[0.0]
+    if all((values == held[0.0]).all() for values in held.values()):
+        return
+    for midnight_s in itertools.count(0.0, DAY_S):
+        for edge in edges:
+            if midnight_s + edge > plant.env.now:
+                yield plant.env.timeout(midnight_s + edge - plant.env.now)
+            plant.advance()
+            target[numbers] = held[edge]
 
 
 def at_times(plant: Plant, name: str, lane: int, changes: Sequence[tuple[float, float]]) -> Process:

@@ -1,4 +1,4 @@
-"""The one table the kernel works on: a record a lane, holding what is fixed, what is set from outside, what changes
+"""The one table a step works on: a record a lane, holding what is fixed, what is set from outside, what changes
 and what is counted. A lane is one design variant on one weather year.
 
 Times are seconds since the year began; currents are positive into the battery.
@@ -16,7 +16,7 @@ REGULATED, DIRECT = 0, 1  # LANE.pump_direct
 CHARGING, FLOATING = 0, 1  # STATE.stage
 RUNNING, SCHEDULE, LOW_VOLTAGE, PROTECTION, STALLED, FAULT, SEASONAL, OVERLOAD = range(8)  # why the pump stands
 PROTECTION_HOLD_S = 60.0  # a protection circuit stays open at least this long; common practice, no source
-REBULK_HOLD_S = 60.0  # the bus must stay this long under the re-bulk voltage; common practice, no source
+RECHARGE_HOLD_S = 60.0  # a charge begins anew when the bus stays low this long; common practice, no source
 OVERLOAD_HOLD_S = 60.0  # a load switch that tripped on current tries again after this long; common practice, no source
 RESTART_HOLD_S = 10.0  # a stalled pump tries again after this long; common practice, no source
 
@@ -35,11 +35,11 @@ LANE = np.dtype(
         ("own_a", _F),
         ("absorption_v", _F),
         ("float_v", _F),
-        ("rebulk_v", _F),
+        ("recharge_below_v", _F),
         ("equalise_v", _F),
         ("equalise_s", _F),
         ("absorption_s", _F),
-        ("tail_a", _F),
+        ("charge_ends_a", _F),
         ("off_v", _F),  # true bus voltage at which the controller reads its disconnect voltage
         ("on_v", _F),
         ("off_delay_s", _F),
@@ -99,7 +99,7 @@ STATE = np.dtype(
         ("held_s", _F),  # how long the bus has been past the active threshold
         ("stage", _I),
         ("absorbed_s", _F),
-        ("rebulk_s", _F),
+        ("recharge_s", _F),
         ("lit", _I),
         ("low_open", _I),  # the protection circuit refuses discharge
         ("high_open", _I),  # … or charge

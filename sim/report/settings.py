@@ -60,6 +60,8 @@ _WORDS = {
     "voc_temperature_pct_c": "temperature coefficient of Voc",
     "reading_error_v": "error of the controller's reading",
     "absorption_h": "longest absorption",
+    "recharge_below_v": "a charge begins anew below",
+    "charge_ends_a": "a charge ends at",
     "initial_soc": "charge at the start of the year",
     "utc_offset_h": "ahead of UTC",
     "soiling": "share lost to dirt",

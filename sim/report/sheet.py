@@ -41,7 +41,7 @@ def sheet_of(result: PairsResult) -> Table:
         ("Absorption voltage", volts(controller.absorption_v)),
         ("Absorption time, at most", f"{controller.absorption_h:g} h"),
         ("Float voltage", volts(controller.float_v)),
-        ("Re-bulk voltage", volts(controller.rebulk_v)),
+        ("Charges again below", volts(controller.recharge_below_v)),
         ("Disconnect delay", f"{controller.disconnect_delay_s:g} s"),
         ("Reconnect delay", f"{controller.reconnect_delay_s:g} s"),
         ("Load mode", load_mode(controller)),

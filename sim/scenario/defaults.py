@@ -51,7 +51,7 @@ def for_controller(battery: Battery, panel: Panel, pump: Pump) -> dict[str, Any]
     settings = chemistries()[battery.chemistry]["controller"]
     return {name: volts * blocks(battery) for name, volts in settings.items()} | {
         "equalise_every_days": _EQUALISE_DAYS if battery.chemistry == "flooded" else 0,
-        "tail_current_a": _TAIL_SHARE * battery.capacity_ah,
+        "charge_ends_a": _TAIL_SHARE * battery.capacity_ah,
         "max_charge_a": rating_a(_CHARGE_FACTOR * array_isc_a(panel)),
         "max_load_a": rating_a(_LOAD_FACTOR * rated_a(pump)),
     }

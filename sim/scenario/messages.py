@@ -15,6 +15,7 @@ from sim.scenario.fields import listed
 from sim.scenario.models import Scenario
 
 Place = Sequence[str | int]
+RENAMED = {"controller.rebulk_v": "recharge_below_v", "controller.tail_current_a": "charge_ends_a"}
 
 
 def dotted(place: Place) -> str:
@@ -41,6 +42,8 @@ def first_error(found: ValidationError, root: str, data: Any, path: Path) -> Inp
 
 def unknown(place: Place, value: object, path: Path) -> InputError:
     """The message for a key that no section has."""
+    if new := RENAMED.get(dotted(place)):
+        return InputError(str(path), dotted(place), value, f"{new}, which is this key's new name")
     keys = keys_of(model_at(place[:-1]))
     near = meant(str(place[-1]), place[:-1], keys)
     hint = f"; did you mean {near}?" if near else ""

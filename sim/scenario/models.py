@@ -80,9 +80,9 @@ class Controller(Section):
     kind: Literal["pwm", "mppt"] = "pwm"
     absorption_v: float = above(0, 60)
     float_v: float = above(0, 60)
-    rebulk_v: float = above(0, 60)
+    recharge_below_v: float = above(0, 60)
     absorption_h: float = between(0, 24, 2.0)
-    tail_current_a: float = between(0, 5000)
+    charge_ends_a: float = between(0, 5000)
     load_disconnect_v: float = above(0, 60)
     load_reconnect_v: float = above(0, 60)
     disconnect_delay_s: float = between(0, 3600, 30.0)

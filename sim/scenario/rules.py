@@ -154,8 +154,8 @@ _CONTROLLER = (
         lambda s: f"at most absorption_v ({s.controller.absorption_v:g} V)",
     ),
     Rule(
-        "controller.rebulk_v",
-        lambda s: s.controller.rebulk_v < s.controller.float_v,
+        "controller.recharge_below_v",
+        lambda s: s.controller.recharge_below_v < s.controller.float_v,
         lambda s: f"less than float_v ({s.controller.float_v:g} V)",
     ),
     Rule(

@@ -22,7 +22,7 @@ def with_battery(scenario: Scenario, times: float) -> Scenario:
     return scenario.model_copy(
         update={
             "battery": battery.model_copy(update=bigger),
-            "controller": control.model_copy(update={"tail_current_a": control.tail_current_a * times}),
+            "controller": control.model_copy(update={"charge_ends_a": control.charge_ends_a * times}),
         }
     )
 

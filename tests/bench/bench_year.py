@@ -125,7 +125,7 @@ def bench_engine() -> None:
     print(f"empty loop of 8760 timeouts: {1000 * empty_s:.1f} ms; {len(several)} pairs: {grid_s:.2f} s")
     assert (switches > 50_000).any()
     print(f"pairs with more than 50,000 starts and stops: {int((switches > 50_000).sum())}, most {int(switches.max())}")
-    report("one lane-year, daily totals / empty loop", daily_s / empty_s, 4.0)
+    report("one lane-year, daily totals / empty loop", daily_s / empty_s, 3.5)
     report("one lane-year, hourly log / empty loop", hourly_s / empty_s, None)
     report(f"400 pairs on {os.cpu_count()} cores / one lane-year", grid_s / lane_s, 120.0)
 
@@ -143,7 +143,7 @@ def bench_command(folder: Path) -> None:
         5, fresh(folder, "-m", "sim", "--help"), fresh(folder, "-m", "sim", "year", str(bad), code=2)
     )
     print(f"importing the dependencies: {imports_s:.2f} s; sunrill year, cold: {year_s:.2f} s")
-    report("sunrill year, cold / importing its dependencies", year_s / imports_s, 2.5)
+    report("sunrill year, cold / importing its dependencies", year_s / imports_s, 2.2)
     report("sunrill --help", help_s, 0.35, "s")
     report("a scenario with a wrong value", bad_s, 0.35, "s")
 

@@ -1,0 +1,161 @@
+"""Time from one event to the next.
+
+Between two events every input is constant. A step takes the currents at its middle and is exact for the polarisation
+of the battery; a step in which the controller, the protection circuit or the pump would change its mind is cut at
+that moment by bisection.
+"""
+
+from __future__ import annotations
+
+from sim.compiled import compiled
+from sim.devices import battery
+from sim.plant.books import Trial, begin_extremes, book, note_pump, read_moment
+from sim.plant.circuit import Charge, circuit
+from sim.plant.minds import cause_now, minds, run_timers, settle, timer_limit, wake
+from sim.plant.records import RUNNING
+
+HOUR_S = 3600.0
+LONGEST_STEP_S = HOUR_S
+CROSSING_S = 0.25  # a crossing is located to this
+LARGEST_CHARGE_STEP = 0.02  # share of the capacity that one step may move
+LARGEST_END_STEP = 0.25  # share of what is left to full or to empty that one step may move
+LEAST_ROOM = 1e-3  # share of the capacity that is always taken as left
+LARGEST_MISS = 2e-4  # share of the capacity by which the two ends of a step may disagree
+FINE_STEP_S = 5.0  # a step as short as this is not halved for its currents
+LEAST_STEP_S = 1e-3
+
+
+@compiled
+def charge_limit(lane, soc, current_a, dt):  # type: ignore[no-untyped-def]
+    """No step that moves too much charge, nor too large a share of what is left to full or to empty."""
+    room = 1.0 - soc if current_a > 0.0 else soc
+    share = min(LARGEST_CHARGE_STEP, LARGEST_END_STEP * max(room, LEAST_ROOM))
+    most = share * lane.capacity_ah * HOUR_S
+    return dt if abs(current_a) * dt <= most else most / abs(current_a)
+
+
+@compiled
+def moved_share(lane, current_a, dt):  # type: ignore[no-untyped-def]
+    """The share of the capacity that a current moves in a time, with efficiency and self-discharge."""
+    rate = battery.charge_rate(current_a, lane.coulombic, lane.self_discharge_a)
+    return rate * dt / (lane.capacity_ah * HOUR_S)
+
+
+@compiled
+def moved_on(plant, sky, current_a, dt, decay):  # type: ignore[no-untyped-def]
+    """The battery's inner state after a current for a time; ``decay`` is what that leaves of the polarisation."""
+    lane, state = plant.lane, plant.state
+    moved = moved_share(lane, current_a, dt)
+    v1_v = battery.polarisation_after(state.v1_v, current_a, lane.r1_ohm * sky.ohm_factor, decay)
+    return Charge(state.soc + moved, v1_v, battery.hysteresis_after(state.side, moved, lane.hysteresis_rate))
+
+
+@compiled
+def trial(plant, sky, turning, current_a, dt):  # type: ignore[no-untyped-def]
+    """Take a step of ``dt`` seconds with the current at its middle, which ``current_a`` leads to."""
+    half = battery.decay_over(0.5 * dt, plant.lane.tau_s * sky.ohm_factor)
+    halfway = moved_on(plant, sky, current_a, 0.5 * dt, half)
+    middle = circuit(plant, sky, halfway, turning)
+    end = moved_on(plant, sky, middle.battery_a, dt, half * half)
+    after = Charge(min(max(end.soc, 0.0), 1.0), end.v1_v, end.side)
+    return Trial(middle, halfway, circuit(plant, sky, after, turning), after)
+
+
+@compiled
+def turned_a(now, done):  # type: ignore[no-untyped-def]
+    """How far the battery's current strays in a step, A; near full it may be the same at both ends and not between."""
+    from_start = abs(done.end.battery_a - now.battery_a)
+    return max(from_start, 2.0 * abs(done.middle.battery_a - now.battery_a))
+
+
+@compiled
+def fine_step(plant, sky, turning, now, dt):  # type: ignore[no-untyped-def]
+    """A step of at most ``dt`` seconds in which the current strays little, with its length."""
+    done = trial(plant, sky, turning, now.battery_a, dt)
+    while turned_a(now, done) * dt > LARGEST_MISS * plant.lane.capacity_ah * HOUR_S and dt > FINE_STEP_S:
+        dt *= 0.5
+        done = trial(plant, sky, turning, now.battery_a, dt)
+    return done, dt
+
+
+@compiled
+def step_to_event(plant, sky, turning, now, bits, longest):  # type: ignore[no-untyped-def]
+    """The longest step that is fine enough and ends no later than the next change of mind.
+
+    Returns it with its length and with who would change their mind at its end.
+    """
+    dt = charge_limit(plant.lane, plant.state.soc, now.battery_a, timer_limit(plant, bits, longest))
+    done, dt = fine_step(plant, sky, turning, now, max(dt, min(LEAST_STEP_S, longest)))
+    then, same = minds(plant, done.end, turning), 0.0
+    while then != bits and dt - same > CROSSING_S:
+        half = 0.5 * (same + dt)
+        tried = trial(plant, sky, turning, now.battery_a, half)
+        found = minds(plant, tried.end, turning)
+        if found == bits:
+            same = half
+        else:
+            done, dt, then = tried, half, found
+    return done, dt, then
+
+
+@compiled
+def take(plant, sky, done, bits, dt, until_s):  # type: ignore[no-untyped-def]
+    """Take a step: enter it in the books and move the state; returns the circuit at its end."""
+    state = plant.state
+    book(plant, sky, done, dt)
+    run_timers(state, bits, dt)
+    state.soc, state.v1_v, state.side = done.after.soc, done.after.v1_v, done.after.side
+    state.now_s = state.now_s + dt if dt < until_s - state.now_s else until_s
+    state.bus_v = done.end.bus_v
+    return done.end
+
+
+@compiled
+def begin(plant, sky):  # type: ignore[no-untyped-def]
+    """What comes before a lane moves: new extremes, and a new charge with the first light."""
+    if plant.inputs.fresh == 1:
+        begin_extremes(plant)
+    wake(plant.state, sky)
+
+
+@compiled
+def circuit_now(plant, sky, turning):  # type: ignore[no-untyped-def]
+    """The circuit as the battery is."""
+    state = plant.state
+    return circuit(plant, sky, Charge(state.soc, state.v1_v, state.side), turning)
+
+
+@compiled
+def advance_lane(plant, sky, events, until_s):  # type: ignore[no-untyped-def]
+    """Carry one lane to ``until_s`` under constant inputs."""
+    state = plant.state
+    begin(plant, sky)
+    turning, solved = state.cause == RUNNING, True
+    now = circuit_now(plant, sky, turning)
+    bits = minds(plant, now, turning)
+    while state.now_s < until_s:
+        cause = cause_now(plant, sky, now)
+        if not solved or cause != state.cause:
+            turning = cause == RUNNING
+            now = circuit_now(plant, sky, turning)
+            bits = minds(plant, now, turning)
+        note_pump(plant, events, cause, now)
+        solved = not settle(plant, now, bits)
+        if solved:
+            longest = min(LONGEST_STEP_S, until_s - state.now_s)
+            done, dt, then = step_to_event(plant, sky, turning, now, bits, longest)
+            now, bits = take(plant, sky, done, bits, dt, until_s), then
+    settle(plant, now, bits)  # what falls due just now, before inputs change
+    read_moment(plant, now)
+
+
+@compiled
+def advance(plants, sky, events, hour, until_s):  # type: ignore[no-untyped-def]
+    """Carry every lane to ``until_s``.
+
+    ``plants`` (lanes,) of PLANT, ``sky`` (places, hours) of SKY with ``hour`` its present column, ``events``
+    (lanes, capacity) of EVENT. Inputs must have been constant since the last call.
+    """
+    for k in range(plants.shape[0]):
+        plant = plants[k]
+        advance_lane(plant, sky[plant.lane.place, hour], events[k], until_s)
