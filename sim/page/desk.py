@@ -59,6 +59,7 @@ class Desk:
     def act(self, name: str, form: Mapping[str, str]) -> State:
         """What a form asks for: changed fields first, then its button. What comes back is on disk."""
         with self.store.lock:
+            self.turns.hear(name, form.get("_tab", ""), form.get("_number", ""))
             state = self.store.open(name)
             seen = state.numbered(int(number)) if (number := form.get("_seen", "")).isdecimal() else state.text
             state = state.changed(changed(state.text, seen, form))

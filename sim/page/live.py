@@ -82,6 +82,18 @@ class Turns:
     def __init__(self) -> None:
         self._count = itertools.count()
         self._newest: dict[str, int] = {}
+        self._heard: dict[str, tuple[str, int]] = {}
+        self._lock = threading.Lock()
+
+    def hear(self, name: str, tab: str, number: str) -> None:
+        """A tab numbers what it sends; SupersededError for what comes after something newer of the same tab."""
+        if not (number.isascii() and number.isdecimal() and len(number) < 16):
+            return
+        with self._lock:
+            last_tab, last = self._heard.get(name, ("", -1))
+            if tab == last_tab and int(number) < last:
+                raise SupersededError(name)
+            self._heard[name] = tab, int(number)
 
     def take(self, name: str) -> Callable[[], None]:
         """A turn for a scenario; what comes back raises SupersededError once a newer one was taken."""

@@ -143,7 +143,6 @@ async def acted(request: Request) -> Response:
     """What a form asks for, then the page again; to the page's own script only what has changed."""
     desk, name = _desk(request), request.path_params["name"]
     form = await _form(request)
-    check = desk.turns.take(name)
     try:
         state = await _worked(request, desk.act, name, form)
     except InputError as wrong:
@@ -152,7 +151,7 @@ async def acted(request: Request) -> Response:
         return await _shown(request, name, WRONG, wrong)
     if not _scripted(request):
         return RedirectResponse(_address(name), 303)
-    return JSONResponse(_changes(await _worked(request, view_of, desk, name, state, check)))
+    return JSONResponse(_changes(await _worked(request, view_of, desk, name, state, desk.turns.take(name))))
 
 
 async def answer(request: Request) -> Response:

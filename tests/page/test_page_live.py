@@ -93,6 +93,17 @@ def test_a_newer_change_ends_the_older() -> None:
     other()
 
 
+def test_what_was_overtaken_on_the_way_changes_nothing(owner: TestClient) -> None:
+    """A tab's older change that comes after its newer one is refused; another tab's is not."""
+
+    def sent(tab: str, number: int, tilt: str) -> int:
+        data = {"_tab": tab, "_number": str(number), "panel.tilt_deg": tilt}
+        return owner.post("/system/courtyard", data=data, follow_redirects=False).status_code
+
+    assert [sent("a", 5, "50"), sent("a", 4, "40"), sent("b", 1, "41")] == [303, 409, 303]
+    assert "tilt_deg = 41" in owner.get("/system/courtyard/file").text
+
+
 def test_what_was_answered_is_on_disk(owner: TestClient, desk: Desk, folder: Path) -> None:
     """Another start of the page on the same folder finds every state; the file itself is untouched until Save."""
     before = (folder / "courtyard.toml").read_bytes()

@@ -6,7 +6,8 @@
   const WAIT_TYPING_MS = 120, WAIT_COMPILING_MS = 1500, WAIT_BUSY_MS = 900, HEARD_MS = 800;
   const main = document.querySelector("main"), root = document.documentElement;
   const unsent = new Map();  // field by field what the server has not confirmed yet
-  let going = null, timer = 0, heard = 0;
+  const tab = String(Math.random()).slice(2);
+  let going = null, timer = 0, heard = 0, count = 0;
   root.classList.add("scripted");
 
   const all = (selector, within = document) => Array.from(within.querySelectorAll(selector));
@@ -102,7 +103,10 @@
     try {
       const options = body ? { method: "POST", body } : {};
       const got = await fetch(path, { ...options, headers: { "x-sunrill": "changes" }, signal: mine.abort.signal });
-      if (got.status === 409) return;
+      if (got.status === 409) {  // it overtook, or was overtaken on the way: what holds is asked for again
+        if (going === mine) timer = setTimeout(send, WAIT_TYPING_MS);
+        return;
+      }
       const told = await got.json();
       sent.forEach(([name, value]) => { if (unsent.get(name) === value) unsent.delete(name); });
       complain(told.wrong || "");
@@ -118,7 +122,7 @@
 
   function send(doing = "") {
     clearTimeout(timer);
-    const body = new URLSearchParams(Array.from(unsent));
+    const body = new URLSearchParams([...unsent, ["_tab", tab], ["_number", ++count]]);
     if (doing) {
       body.set("do", doing);
       body.set("_name", document.getElementById("keep-name").value);
