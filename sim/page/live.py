@@ -48,6 +48,7 @@ class Answer:
     run_h: tuple[float, ...]
     wanted_h: tuple[float, ...]
     findings: tuple[Finding, ...]
+    doubts: tuple[str, ...]
     band: Band
 
 
@@ -167,6 +168,7 @@ def answer_of(result: YearResult) -> Answer:
         run_h=tuple(year.hours_a_day.tolist()),
         wanted_h=result.scenario.need.hours_per_day,
         findings=result.findings,
+        doubts=tuple(doubt.message for doubt in result.weather.doubts),
         band=_band(result),
     )
 

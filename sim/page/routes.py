@@ -195,10 +195,10 @@ def _file(content: str | bytes, kind: str, name: str) -> Response:
 def _report(request: Request) -> tuple[str, str]:
     """A report of a study by its numbers: its file name and its HTML; 404 where there is none."""
     job = _desk(request).jobs.numbered(request.path_params["number"])
-    reports = list(job.reports.items()) if job else []
-    if request.path_params["place"] >= len(reports):
+    reports, place = list(job.reports.items()) if job else [], int(request.path_params["place"])
+    if place >= len(reports):
         raise HTTPException(404, "This report is not remembered any more; ask for the study again.")
-    return reports[request.path_params["place"]]
+    return reports[place]
 
 
 async def report(request: Request) -> Response:

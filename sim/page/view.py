@@ -246,8 +246,9 @@ def _but_voltages(text: str) -> dict[str, Any]:
     """The data of a text without the two voltages."""
     data = data_of(text)
     control = data.get("controller")
-    for name in ("load_disconnect_v", "load_reconnect_v") if isinstance(control, dict) else ():
-        control.pop(name, None)
+    if isinstance(control, dict):
+        for name in ("load_disconnect_v", "load_reconnect_v"):
+            control.pop(name, None)
     return {key: value for key, value in data.items() if key != "controller" or value}
 
 

@@ -167,7 +167,8 @@ def test_the_answer_is_always_in_view_and_covers_nothing(tab: Tab, address: str)
     """On a wide screen it stands beside whatever is worked on: the handles can be taken hold of."""
     tab.open(address.replace("/?", "/system/courtyard?"))
     for selector in (f"[id='r-{OFF}']", "[id='f-battery.capacity_ah']", "[value='study year']"):
-        hit = f"""(() => {{ const it = document.querySelector({json.dumps(selector)}); it.scrollIntoView({{block: "center"}});
+        hit = f"""(() => {{ const it = document.querySelector({json.dumps(selector)});
+            it.scrollIntoView({{block: "center"}});
             const box = it.getBoundingClientRect(), answer = document.querySelector(".answer").getBoundingClientRect();
             const there = document.elementFromPoint(box.left + box.width / 2, box.top + box.height / 2);
             return there === it && answer.top > -1 && answer.top < innerHeight / 2; }})()"""

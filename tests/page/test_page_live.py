@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import subprocess
+import sys
 import threading
 from pathlib import Path
 from typing import Any
@@ -17,6 +19,7 @@ from sim.page.store import MOST_STATES, State, read_state
 from sim.scenario import load
 from sim.studies.year import simulate_year
 
+ROOT = Path(__file__).parents[2]
 CHANGES = {"x-sunrill": "changes"}
 
 
@@ -164,3 +167,11 @@ def test_until_it_is_compiled_the_page_says_so(owner: TestClient, desk: Desk) ->
     page = owner.get("/system/courtyard")
     assert page.status_code == 200 and "Compiling for the first time" in page.text and not figures_of(page.text)
     assert owner.post("/system/courtyard", data={"panel.tilt_deg": "3"}, headers=CHANGES).json()["ready"] is False
+
+
+def test_the_server_starts_without_what_calculates() -> None:
+    """The page is there before pandas, numba and matplotlib are: they are imported while it answers."""
+    code = "import sim.page.server, sys; print(*{name.partition('.')[0] for name in sys.modules})"
+    done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True)
+    assert "starlette" in done.stdout.split()
+    assert not {"pandas", "numba", "matplotlib", "pvlib", "scipy", "requests"} & set(done.stdout.split())
