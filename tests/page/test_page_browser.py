@@ -20,7 +20,7 @@ from sim.studies.year import simulate_year
 
 COURTYARD = Path(__file__).parents[2] / "scenarios" / "courtyard.toml"
 OFF, ON = "controller.load_disconnect_v", "controller.load_reconnect_v"
-READY = "document.querySelector('main').dataset.ready === 'yes'"
+READY = "document.readyState === 'complete' && document.querySelector('main[data-ready=yes] [data-figure]')"
 MOST_S = 120.0  # from an empty start to a report
 
 
@@ -47,7 +47,7 @@ def tab(address: str, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Tab]
     with browser(tmp_path_factory.mktemp("profile")) as made:
         made.open(address)
         made.open(address.replace("/?", "/system/courtyard?"))
-        made.until(READY)
+        made.until(f"Boolean({READY})")
         yield made
         assert not made.errors, made.errors
         host = address.split("/?")[0]
@@ -66,7 +66,7 @@ def settled(tab: Tab, key: str, value: str) -> None:
 
 def shown(tab: Tab, folder: Path) -> None:
     """The page shows what the year's study gives for the state on disk."""
-    tab.until("document.documentElement.dataset.answered")
+    tab.until("document.documentElement.dataset.unsent === '0'")
     text = json.loads((folder / ".courtyard.state").read_text())
     (folder / "as-shown.txt").write_text(text["texts"][text["at"]], "utf-8")
     found = simulate_year(load(folder / "as-shown.txt")).measures

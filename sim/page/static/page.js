@@ -109,6 +109,7 @@
       }
       const told = await got.json();
       sent.forEach(([name, value]) => { if (unsent.get(name) === value) unsent.delete(name); });
+      root.dataset.unsent = unsent.size;
       complain(told.wrong || "");
       if (!told.wrong) show(told);
     } catch (error) {
@@ -134,6 +135,7 @@
     const field = event.target;
     if (!fields().includes(field)) return;
     unsent.set(field.name, field.value);
+    root.dataset.unsent = unsent.size;
     const typed = field.type !== "range" && field.tagName !== "SELECT";
     fields().filter((it) => it !== field && it.name === field.name && field.value).forEach((it) => { it.value = field.value; });
     all(".handles [type=range]").filter((it) => it.name === field.name).forEach(moved);
