@@ -2,28 +2,21 @@
 
 from __future__ import annotations
 
-from functools import cache
 from pathlib import Path
 
 import numpy as np
 import pytest
+from kit.courtyard import usable_share, year_of
 from published import check
 
 from sim.catalogue.cells import cell
 from sim.figures.measures import freezing_hours
-from sim.plant.sky import exhaustion_ohm, lagged
+from sim.plant.sky import lagged
 from sim.scenario import overridden, parse, read_toml
 from sim.studies.result import YearResult
 from sim.studies.year import simulate_year
 
 COURTYARD = Path(__file__).parent.parent / "scenarios" / "courtyard.toml"  # 36° N, down to −16.7 °C
-
-
-@cache
-def year_of(**changes: object) -> YearResult:
-    """The courtyard's year with keys set; two underscores stand for the dot."""
-    dotted = {key.replace("__", "."): value for key, value in changes.items()}
-    return simulate_year(parse(overridden(read_toml(COURTYARD), dotted), COURTYARD))
 
 
 def test_lithium_refuses_charge_in_frost_and_only_then() -> None:
@@ -41,15 +34,6 @@ def test_agm_in_the_same_frost_takes_charge_and_holds_less() -> None:
     result = year_of(battery__chemistry="agm")
     assert result.measures.battery.charge_refused_hours == 0.0
     check("REF237", usable_share("agm", 5.2, 0.0) / usable_share("agm", 5.2, 25.0))
-
-
-def usable_share(chemistry: str, current_a: float, cell_c: float) -> float:
-    """The share of a full 100 Ah block that a current takes out before rest voltage − I·B/soc meets the cut-off."""
-    entry = cell(chemistry)
-    soc = np.linspace(1.0, 1e-3, 20000)
-    rest_v = np.interp(100.0 * soc, entry.rest_percent, entry.rest_v)
-    under_load = rest_v - current_a * exhaustion_ohm(entry, np.array([cell_c]))[0] / soc
-    return float(1.0 - soc[np.argmax(under_load < entry.capacity_cut_v)])
 
 
 def test_the_three_hour_rate_of_agm_comes_out_of_the_same_resistance() -> None:

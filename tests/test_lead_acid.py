@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import published
 import pytest
+from kit.courtyard import usable_share
 from published import check
-from test_frost import usable_share
 
 from sim.catalogue import chemistries
 from sim.catalogue.cells import cell
