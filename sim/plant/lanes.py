@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from sim.scenario.models import Battery, Pump
 
 HOURS_A_MONTH = 730.0
+FIRST_GUESS_SOC = 0.8  # of a year that settles, before its own end is known
 _TRACKING = {"pwm": PWM, "mppt": MPPT}
 _LOAD_MODE = {"always": ALWAYS, "daylight": DAYLIGHT, "clock": ALWAYS, "after-dusk": ALWAYS}
 _SUPPLY = {"regulated": REGULATED, "direct": DIRECT}
@@ -156,7 +157,8 @@ def _lane(scenario: Scenario) -> np.ndarray:
         for name, value in group(scenario).items():
             plant["lane"][name] = value
     plant["lane"]["rest_v"], plant["lane"]["rest_area_v"] = rest_curve(cell(scenario.battery.chemistry))
-    _start(plant, scenario.battery.initial_soc)
+    asked = scenario.battery.initial_soc
+    _start(plant, FIRST_GUESS_SOC if asked is None else asked)
     return plant
 
 

@@ -16,5 +16,5 @@ def hard_way(scenario: Scenario, sky: np.ndarray) -> brute_force.Year:
     """The year second by second; it releases the interpreter lock."""
     hours = Hours(scenario.controller.load_windows_s or WHOLE_DAY)
     scheduled = np.tile([hours.holds(60.0 * minute) for minute in range(1440)], DAYS)
-    lane = lanes_from([scenario], [0])["lane"][0]
-    return brute_force.second_by_second(lane, sky, scheduled, scenario.battery.initial_soc, DAYS)  # type: ignore[no-any-return]
+    lane, begins = (lanes_from([scenario], [0])[part][0] for part in ("lane", "state"))
+    return brute_force.second_by_second(lane, sky, scheduled, begins["soc"], DAYS)  # type: ignore[no-any-return]
