@@ -15,6 +15,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from sim.errors import InputError
+from sim.files import read_bytes
 from sim.scenario import messages
 from sim.scenario.cables import Cable
 from sim.scenario.defaults import OPTIONAL, ORDER, defaults_of
@@ -22,6 +23,8 @@ from sim.scenario.fields import Section
 from sim.scenario.models import Scenario
 from sim.scenario.place import settled
 from sim.scenario.rules import broken
+
+MOST_SCENARIO_BYTES = 4_000_000  # a long scenario has some ten thousand
 
 __all__ = ["Cable", "Scenario", "load", "overridden", "parse", "read_toml"]
 
@@ -88,9 +91,7 @@ def _broken(scenario: Scenario, data: Mapping[str, Any], key: str, allowed: str)
 def read_toml(path: Path) -> dict[str, Any]:
     """The tables of a TOML file as plain data, unchecked. Raises InputError if it cannot be read."""
     try:
-        return tomllib.loads(path.read_bytes().decode("utf-8-sig"))
-    except OSError as reason:
-        raise InputError(str(path), "", None, f"a scenario file that can be read ({reason.strerror})") from None
+        return tomllib.loads(read_bytes(path, "a scenario file", MOST_SCENARIO_BYTES).decode("utf-8-sig"))
     except UnicodeDecodeError as reason:
         raise InputError(str(path), "", None, f"text in UTF-8; byte {reason.start + 1} is none") from None
     except (ValueError, RecursionError) as reason:
