@@ -23,6 +23,7 @@ from sim.scenario.fields import Section
 from sim.scenario.models import Scenario
 from sim.scenario.place import settled
 from sim.scenario.rules import broken
+from sim.scenario.syntax import syntax_error
 
 MOST_SCENARIO_BYTES = 4_000_000  # a long scenario has some ten thousand
 
@@ -91,11 +92,12 @@ def _broken(scenario: Scenario, data: Mapping[str, Any], key: str, allowed: str)
 def read_toml(path: Path) -> dict[str, Any]:
     """The tables of a TOML file as plain data, unchecked. Raises InputError if it cannot be read."""
     try:
-        return tomllib.loads(read_bytes(path, "a scenario file", MOST_SCENARIO_BYTES).decode("utf-8-sig"))
+        text = read_bytes(path, "a scenario file", MOST_SCENARIO_BYTES).decode("utf-8-sig")
+        return tomllib.loads(text)
     except UnicodeDecodeError as reason:
         raise InputError(str(path), "", None, f"text in UTF-8; byte {reason.start + 1} is none") from None
     except (ValueError, RecursionError) as reason:
-        raise InputError(str(path), "", None, f"a TOML file; it breaks off with: {reason}") from None
+        raise syntax_error(path, text, reason) from None
 
 
 def overridden(data: Mapping[str, Any], changes: Mapping[str, Any], path: Path = Path("scenario")) -> dict[str, Any]:
