@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import sys
 from collections.abc import Callable, Mapping
 from pathlib import Path
@@ -26,7 +27,7 @@ def new(asked: argparse.Namespace) -> None:
     from sim.files import write_text
 
     path: Path = asked.path
-    if path.exists() and not asked.force:
+    if os.path.lexists(path) and not asked.force:
         raise InputError(str(path), "", None, "a name that is not taken yet; --force replaces the file")
     write_text(path, template())
     print(f"{path} is written. Edit it, then run: sunrill year {path}")
