@@ -176,6 +176,7 @@ class TestYear:
         whole = light(POLE)
         for said in (2, "all"):
             np.testing.assert_array_equal(light(POLE | {"cell_strings": said}).current_a, whole.current_a)
+
     def test_only_hours_with_the_sun_behind_it_differ(self):
         """With the sun elsewhere a shadow on one string is as one on none; behind it, it costs, and the panel more."""
         none, one, whole = (light(POLE | {"cell_strings": covered}) for covered in (0, 1, "all"))
