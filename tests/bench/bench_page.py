@@ -17,9 +17,9 @@ from pathlib import Path
 import numpy as np
 
 ROOT = Path(__file__).parents[2]
-sys.path[:0] = [str(ROOT), str(ROOT / "tests"), str(ROOT / "tests" / "page")]
+sys.path[:0] = [str(ROOT), str(ROOT / "tests")]
 
-from chromium import Tab, browser, serving  # noqa: E402
+from page.chromium import Tab, browser, serving  # noqa: E402
 
 from sim.light.sunlight import sunlight_on  # noqa: E402
 from sim.plant.run import run  # noqa: E402

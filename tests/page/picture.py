@@ -9,9 +9,9 @@ import tempfile
 from pathlib import Path
 
 ROOT = Path(__file__).parents[2]
-sys.path[:0] = [str(ROOT), str(ROOT / "tests" / "page")]
+sys.path[:0] = [str(ROOT), str(ROOT / "tests")]
 
-from chromium import browser, serving  # noqa: E402
+from page.chromium import browser, serving  # noqa: E402
 
 STEEPER = "55"  # degrees, so that the ghost of the year before shows
 

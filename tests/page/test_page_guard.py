@@ -11,10 +11,10 @@ from urllib.parse import urlsplit
 from urllib.request import urlopen
 
 import pytest
-from chromium import serving
 from markupsafe import escape
 from starlette.testclient import TestClient
 
+from page.chromium import serving
 from sim.page.desk import Desk
 
 MIB = 1024 * 1024
