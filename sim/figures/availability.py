@@ -5,8 +5,6 @@ by energy alone, with failures left out of account (from memory, unchecked). Her
 season and the schedule, and downtime is split in two: faults, and all else, which is short energy and its settings.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any

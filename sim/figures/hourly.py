@@ -1,18 +1,12 @@
 """The hourly log of a year as a table: its columns, declared once."""
 
-from __future__ import annotations
-
-from typing import TYPE_CHECKING
-
 import numpy as np
+import pandas as pd
 
-if TYPE_CHECKING:
-    import pandas as pd
-
-    from sim.figures.water.year import Water
-    from sim.light.sunlight import Sunlight
-    from sim.plant.log import Log
-    from sim.weather import Weather
+from sim.figures.water.year import Water
+from sim.light.sunlight import Sunlight
+from sim.plant.log import Log
+from sim.weather import Weather
 
 # Columns of the hourly log: heading with unit, what is read, divided by.
 _COLUMNS = (

@@ -4,10 +4,10 @@ Pure: it reads a scenario, the year's air and the energies that the log counted.
 the hottest air of the year; the energies are the simulation's, whose copper is at 20 °C.
 """
 
-from __future__ import annotations
-
 from dataclasses import asdict, dataclass
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import Any, NamedTuple
+
+import numpy as np
 
 from sim.catalogue.cables import (
     TABLE_AIR_C,
@@ -22,13 +22,9 @@ from sim.catalogue.cables import (
 from sim.devices import pump as pump_law
 from sim.devices.cable import air_factor, conductor_c, loop_ohm
 from sim.plant.lanes import cable_ohm
-
-if TYPE_CHECKING:
-    import numpy as np
-
-    from sim.plant.log import Log
-    from sim.scenario import Cable, Scenario
-    from sim.weather import Weather
+from sim.plant.log import Log
+from sim.scenario import Cable, Scenario
+from sim.weather import Weather
 
 PANEL, BATTERY, PUMP, EXTENSION = "panel–controller", "battery–controller", "controller–pump", "extension lead"
 SUN_FACTOR = 1.25  # sun beyond 1000 W/m² at the edges of clouds, on the short-circuit current: NEC 690.8(A)

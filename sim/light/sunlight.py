@@ -3,12 +3,10 @@
 Nothing here depends on the state of the system, so it is worked out once for each distinct panel position.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -17,11 +15,9 @@ from sim.errors import InputError
 from sim.light.curves import currents, points, traced
 from sim.light.horizon import beam_share, sky_share
 from sim.light.substrings import BYPASS_V, chord_to_zero, in_series, in_year, levels
+from sim.weather import Weather
 from sim.weather.sun import Sun, facing_deg, sun_positions, sun_when_lit
 from sim.weather.wind import wind_at_2m
-
-if TYPE_CHECKING:
-    from sim.weather import Weather
 
 __all__ = ["Sunlight", "sun_positions", "sunlight_on"]
 

@@ -1,24 +1,19 @@
 """The year day by day: how much of the wanted hours each day got, and what took the rest."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from sim.calendar import MONTHS
 from sim.figures.causes import CAUSES, Stop, Stops
 from sim.figures.lanes import RUNS_AT_LEAST_H
+from sim.figures.measures import Measures
 from sim.figures.series import sums
 from sim.report.blocks import Figure, Key, by_month
 from sim.report.charts import Said, boxes
 from sim.report.ink import INK, WATER, inked, sheet, svg
+from sim.studies.result import YearResult
 from sim.words import hours
-
-if TYPE_CHECKING:
-    from sim.figures.measures import Measures
-    from sim.studies.result import YearResult
 
 SIGNS = dict(zip(CAUSES, "TNDHIECPVFSO", strict=True))  # a letter for each cause, so that colour is not needed
 ALL = 0.995  # of the wanted hours

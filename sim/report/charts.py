@@ -3,8 +3,6 @@
 ``said`` is a chart's title and what it shows in a sentence, for those who do not see it.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any

@@ -1,9 +1,5 @@
 """What the comparison's report says, section by section."""
 
-from __future__ import annotations
-
-from typing import TYPE_CHECKING
-
 from sim.report import compare_figures as figures
 from sim.report.blocks import Points, Table, Words, tabled, words
 from sim.report.compare_words import (
@@ -18,9 +14,7 @@ from sim.report.compare_words import (
 from sim.report.render import render
 from sim.report.section import Section, page_on
 from sim.report.sections.assumptions import cautions, closing
-
-if TYPE_CHECKING:
-    from sim.studies.compare import CompareResult
+from sim.studies.compare import CompareResult
 
 ONE_BY_ONE = (
     "One change at a time to the first design, each through the same year. Steps do not add up: two of them "

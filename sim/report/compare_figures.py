@@ -1,9 +1,5 @@
 """The charts and tables of the comparison's report, with their words."""
 
-from __future__ import annotations
-
-from typing import TYPE_CHECKING
-
 import numpy as np
 
 from sim.calendar import MONTH_NAMES, MONTHS
@@ -12,12 +8,10 @@ from sim.report.blocks import Figure, Key, Legend, Multiples, Table, Titled, by_
 from sim.report.charts import Bar, Bars, Line, Panel
 from sim.report.compare_words import month_days, seasons, signed, worst_month_name
 from sim.report.ink import ALARM, INK, SUN, WATER
+from sim.studies.compare import CompareResult, Row, Step
+from sim.studies.money import Money
 from sim.words import hours, number, percent
 from sim.words import years as lasting_years
-
-if TYPE_CHECKING:
-    from sim.studies.compare import CompareResult, Row, Step
-    from sim.studies.money import Money
 
 MOST_DRAWN = 12  # designs with a diagram of their own; the tables hold all
 

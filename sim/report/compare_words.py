@@ -1,18 +1,13 @@
 """What the comparison says in sentences: gains and losses, their months, money, and what figures cannot show."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from sim.calendar import MONTH_NAMES
+from sim.studies.compare import CompareResult, Row, Step
+from sim.studies.money import Gain
 from sim.words import number
-
-if TYPE_CHECKING:
-    from sim.studies.compare import CompareResult, Row, Step
-    from sim.studies.money import Gain
 
 NOTABLE_H_A_DAY = 0.05  # less in a month is no difference
 SMALLEST_H = 0.5

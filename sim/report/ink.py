@@ -4,8 +4,6 @@ Figures are drawn in a few colours that stand for the page's; on the way out eac
 drawing serves light, dark and print.
 """
 
-from __future__ import annotations
-
 import io
 import re
 from html import escape

@@ -1,7 +1,5 @@
 """The maps of the pairs' report, over the two voltages."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import Any
 

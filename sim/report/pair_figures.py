@@ -1,10 +1,7 @@
 """The drawings of the pairs' report with their words and the tables behind them."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -15,12 +12,10 @@ from sim.report.charts import Bar, Bars, Strokes
 from sim.report.ink import ALARM, SUN, WATER
 from sim.report.maps import Ground, opacity, pair_map
 from sim.report.pair_words import band_words, condition, pair_name, rate, threshold, volts
+from sim.studies.pairs import Band, Pair, PairsResult
 from sim.studies.recommend import gap_v
+from sim.weather import Weather
 from sim.words import number, percent
-
-if TYPE_CHECKING:
-    from sim.studies.pairs import Band, Pair, PairsResult
-    from sim.weather import Weather
 
 MAP_LEGEND = Legend(
     (

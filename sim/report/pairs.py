@@ -1,11 +1,9 @@
 """What the pairs' report says: which two voltages, what every pair does, and what a voltage can mean."""
 
-from __future__ import annotations
-
 import json
 from dataclasses import dataclass
 from importlib.resources import files
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from sim.report import pair_figures
 from sim.report.blocks import Blanks, Found, Heading, Points, Table, Words, tabled, words
@@ -15,11 +13,8 @@ from sim.report.render import render
 from sim.report.section import Section, page_on
 from sim.report.sections.assumptions import cautions, closing
 from sim.report.sheet import sheet_of
+from sim.studies.pairs import Pair, PairsResult
 from sim.words import hours, number, percent
-
-if TYPE_CHECKING:
-    from sim.studies.pairs import Pair, PairsResult
-
 
 EACH_CELL = (
     "Each cell is one pair of voltages, simulated through the whole year: the pump goes off at the voltage read "

@@ -1,23 +1,17 @@
 """Page data into HTML: the only place that knows the templates."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import replace
 from importlib.resources import files
-from typing import TYPE_CHECKING
 
+import numpy as np
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from sim.report.client import poor_year
 from sim.report.page import page_of
-
-if TYPE_CHECKING:
-    import numpy as np
-
-    from sim.report.section import Page
-    from sim.studies.result import YearResult
+from sim.report.section import Page
+from sim.studies.result import YearResult
 
 LONGEST_FOOT = 90  # signs of a title at the foot of a printed page
 

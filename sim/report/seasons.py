@@ -1,19 +1,14 @@
 """The four seasons of a simulated year, as somebody without a meter meets them."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from sim.figures.causes import Stop, stretches
 from sim.figures.series import by_day
+from sim.studies.result import YearResult
 from sim.words import about, lasting
-
-if TYPE_CHECKING:
-    from sim.studies.result import YearResult
 
 NORTHERN = (
     ("Winter", (12, 1, 2)),

@@ -1,9 +1,6 @@
 """The report of a weather year."""
 
-from __future__ import annotations
-
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -15,11 +12,9 @@ from sim.report.ink import SUN, WATER
 from sim.report.render import render
 from sim.report.section import Section, page_on
 from sim.report.sections.running import map_of
+from sim.studies.weather import WeatherResult
+from sim.weather.summary import Summary
 from sim.words import figure, percent
-
-if TYPE_CHECKING:
-    from sim.studies.weather import WeatherResult
-    from sim.weather.summary import Summary
 
 FULL_SUN_WM2 = 1000.0
 

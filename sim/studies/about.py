@@ -1,15 +1,11 @@
 """What a result is about: the head of every JSON document."""
 
-from __future__ import annotations
-
 from importlib.metadata import PackageNotFoundError
 from importlib.metadata import version as version_of
-from typing import TYPE_CHECKING, Any
+from pathlib import Path
+from typing import Any
 
-if TYPE_CHECKING:
-    from pathlib import Path
-
-    from sim.scenario import Scenario
+from sim.scenario import Scenario
 
 
 def version() -> str:

@@ -1,15 +1,10 @@
 """A battery that has used up a share of its life."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
+from sim.figures.stress import Stress
 from sim.plant.lanes import resistance_mohm
-
-if TYPE_CHECKING:
-    from sim.figures.stress import Stress
-    from sim.scenario import Scenario
+from sim.scenario import Scenario
 
 END_OF_LIFE = 0.8  # of the capacity; the usual definition in data sheets
 RESISTANCE_AT_END = 2.0  # times the new battery's; common practice, no source

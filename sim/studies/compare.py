@@ -1,7 +1,5 @@
 """Designs side by side on the same weather: what each gives month by month, and which next step gives the most."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any

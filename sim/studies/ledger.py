@@ -1,24 +1,17 @@
 """The ledger: every stop of the year with its one cause, and the hours of standing by cause."""
 
-from __future__ import annotations
-
 import csv
 import io
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, fields
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
+import pandas as pd
 
-from sim.figures.causes import CAUSES, Stops, hours_by_cause
-from sim.plant.faults import outages_of
-
-if TYPE_CHECKING:
-    import pandas as pd
-
-    from sim.figures.causes import Stop
-    from sim.plant.faults import Outage
-    from sim.scenario.care import Care
+from sim.figures.causes import CAUSES, Stop, Stops, hours_by_cause
+from sim.plant.faults import Outage, outages_of
+from sim.scenario.care import Care
 
 HOUR_S = 3600.0
 LINE = "%.6g,%.6g,%s,%s,%.6g,%s,%s,%.6g,%.6g,%.6g,%.6g\n"

@@ -1,7 +1,5 @@
 """Which pair of load voltages? Every pair through the year, a recommended one, and what a voltage can mean."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any

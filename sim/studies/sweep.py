@@ -1,10 +1,7 @@
 """Every pair of load voltages through the same year, also with a reading that errs and with leads that have aged."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -17,9 +14,7 @@ from sim.plant.engine import HOUR_S, Plant, Process
 from sim.plant.lanes import lanes_from
 from sim.plant.people import processes
 from sim.plant.run import How, run, tally
-
-if TYPE_CHECKING:
-    from sim.scenario import Scenario
+from sim.scenario import Scenario
 
 MOST_PAIRS = 2500
 READING_ERROR_V = 0.1  # of a controller, for each 12 V, where the scenario names none; common practice, no source

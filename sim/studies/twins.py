@@ -1,9 +1,6 @@
 """Whether shade or dirt is to blame for a stop: the same system without it, simulated through the same year."""
 
-from __future__ import annotations
-
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -13,10 +10,8 @@ from sim.plant.log import Log
 from sim.plant.records import LOW_VOLTAGE
 from sim.plant.run import HOURLY, run
 from sim.plant.sky import sky_row
-
-if TYPE_CHECKING:
-    from sim.scenario import Scenario
-    from sim.weather import Weather
+from sim.scenario import Scenario
+from sim.weather import Weather
 
 USUAL_SOILING = 0.05  # share of light lost to a panel's usual film of dirt, which nobody would blame; our own default
 

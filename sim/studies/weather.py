@@ -1,7 +1,5 @@
 """A weather file or a place looked at: read or fetched, checked, in figures, and as a report."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path

@@ -1,15 +1,9 @@
 """Whether a bigger battery would help over the winter."""
 
-from __future__ import annotations
-
-from typing import TYPE_CHECKING
+import numpy as np
 
 from sim.plant.run import run, total
-
-if TYPE_CHECKING:
-    import numpy as np
-
-    from sim.scenario import Scenario
+from sim.scenario import Scenario
 
 
 def with_battery(scenario: Scenario, times: float) -> Scenario:

@@ -1,18 +1,14 @@
 """Light under a sky without clouds, with the turbidity of the place and the month."""
 
-from __future__ import annotations
-
 from functools import lru_cache
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
+import pandas as pd
 
 from sim.weather.dates import year_index
 from sim.weather.sun import sun_of_year
 from sim.weather.weather import Site
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 DAYS_A_YEAR = 365.0
 

@@ -15,9 +15,10 @@ import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
+import pandas as pd
 
 from sim.catalogue.zones import offset_at
 from sim.errors import InputError
@@ -29,9 +30,6 @@ from sim.weather.service import RefusedError, UnreachableError, UnusableError, a
 from sim.weather.stamps import dated, on_full_hours
 from sim.weather.weather import COLUMNS, Site, Weather
 from sim.weather.year import checked_year
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 VARIABLE = "SUNRILL_WEATHER_SERVICE"
 LICENCE = "open data of a public agency, which asks to be named as the source"

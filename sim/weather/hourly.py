@@ -1,20 +1,14 @@
 """The hours of a day from its clearness, and beam and diffuse of an hour from its own."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
+import pandas as pd
 
 from sim.weather.clearness import correlated
 from sim.weather.dates import DAY_H
-
-if TYPE_CHECKING:
-    import pandas as pd
-
-    from sim.weather.sun import Sun
-    from sim.weather.weather import Site
+from sim.weather.sun import Sun
+from sim.weather.weather import Site
 
 # Of successive hours' disturbances: Graham & Hollands 1990, Solar Energy 44, 333–341, give 0.54 ± 0.14. Bringing days
 # to their sums and hours to their bounds takes some away; with 0.62 as much is left as three open typical years show.

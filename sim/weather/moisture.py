@@ -1,16 +1,12 @@
 """Humidity, pressure and rain, from files that have them: taken where they can be believed, else left out."""
 
-from __future__ import annotations
-
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
+import pandas as pd
 
 from sim.weather.order import LARGEST_FILLED_SHARE
 from sim.weather.weather import EXTRAS
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 BOUNDS = {"dew_point": (-95.0, 36.0), "pressure": (45.0, 110.0), "rain": (0.0, 998.0)}  # beyond: a mark for "no data"
 HEAVIEST_MM_H, WETTEST_MM = 305.0, 3000.0  # in an hour, near the record; in a year, more than nearly anywhere: choices

@@ -1,21 +1,15 @@
 """From rows in a file to the hours of a year: each once, in order, without a long gap, then dated in a year."""
 
-from __future__ import annotations
-
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 import numpy as np
+import pandas as pd
 
 from sim.errors import InputError
 from sim.weather.dates import DAY_H, LEAP_DAY_START, hour_number, hours_of, moment, month_days
 from sim.weather.plausible import check_columns, runs_of, wrong_figures
+from sim.weather.readings import Readings
 from sim.weather.weather import COLUMNS, EXTRAS, IRRADIANCES
-
-if TYPE_CHECKING:
-    import pandas as pd
-
-    from sim.weather.readings import Readings
 
 LONGEST_GAP_H = 3  # filled; a longer gap is refused
 LARGEST_FILLED_SHARE = 0.05  # of a column's hours; a choice

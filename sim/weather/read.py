@@ -4,23 +4,20 @@ The three label an hour by its end (TMY3: NREL/TP-581-43156, section 2; TMY2: NR
 is 00:01 to 01:00). The stamps are taken from the files' own month, day and hour columns.
 """
 
-from __future__ import annotations
-
 import codecs
 import csv
 import re
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import Any, NamedTuple
+
+import pandas as pd
 
 from sim.errors import InputError
 from sim.files import read_bytes
 from sim.weather import tables
 from sim.weather.readings import FOREIGN_LICENCE, Readings
 from sim.weather.weather import COLUMNS, EXTRAS, Site
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 STAMP = ("year", "month", "day", "hour_end")
 EPW_HEAD_CELLS = 10

@@ -1,14 +1,10 @@
 """What a weather file says, before it is checked: rows with their stamps and lines, and where they were recorded."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+
+import pandas as pd
 
 from sim.weather.weather import Site
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 FOREIGN_LICENCE = "as stated by whoever supplied the file"
 

@@ -1,17 +1,13 @@
 """The bundled sample years: compressed tables, `#` lines with site, source and licence on top."""
 
-from __future__ import annotations
-
 import gzip
 import io
 from pathlib import Path
-from typing import TYPE_CHECKING
+
+import pandas as pd
 
 from sim.catalogue import ROOM, sample_names
 from sim.weather.weather import Site
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 FOLDER = ROOM / "weather"
 SAMPLES = {name: FOLDER / f"{name}.csv.gz" for name in sample_names()}

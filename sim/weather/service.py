@@ -1,7 +1,5 @@
 """One question to a service of the network: its answer, bounded in time and size, or the reason why there is none."""
 
-from __future__ import annotations
-
 import datetime
 import email.utils
 import http
@@ -10,11 +8,10 @@ import socket
 import threading
 import zlib
 from collections.abc import Callable, Mapping
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import Any, TypeVar
 from urllib.parse import urlsplit
 
-if TYPE_CHECKING:
-    import requests
+import requests
 
 CONNECT_S = 4.0  # to find the name, and again for the connection
 QUIET_S = 60.0  # between two pieces of an answer

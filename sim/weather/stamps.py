@@ -1,20 +1,16 @@
 """The stamps of a table: from what is written to the start of each hour on the site's own clock."""
 
-from __future__ import annotations
-
 import datetime
 import re
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
+from typing import Any
 from zoneinfo import ZoneInfo
 
 import numpy as np
+import pandas as pd
 
 from sim.catalogue.zones import standard_offset_h
 from sim.errors import InputError
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 EARLIER_MIN = {"hour-start": 0, "hour-middle": 30, "hour-end": 60}
 EDGE_H = 14  # the largest offset from UTC

@@ -1,21 +1,15 @@
 """What a checked weather year says, in figures: light, air, clock and how beam and diffuse add up."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
+import pandas as pd
 
 from sim.weather.dates import DAY_H
 from sim.weather.fit import SHINE_WM2, clear_days, clock_error_min, closure
 from sim.weather.sun import sun_positions
-from sim.weather.weather import COLUMNS
-
-if TYPE_CHECKING:
-    import pandas as pd
-
-    from sim.weather.weather import Weather
+from sim.weather.weather import COLUMNS, Weather
 
 
 @dataclass(frozen=True, eq=False)

@@ -1,19 +1,13 @@
 """Where the sun stands, and what of its light arrives above the atmosphere."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
-from typing import TYPE_CHECKING
 
 import numpy as np
+import pandas as pd
 
 from sim.weather.dates import year_index
-
-if TYPE_CHECKING:
-    import pandas as pd
-
-    from sim.weather.weather import Site, Weather
+from sim.weather.weather import Site, Weather
 
 HORIZON_DEG = 90.0
 LIFT_DEG = 0.567  # by which the air lifts a sun that stands on the horizon (Reda & Andreas)

@@ -10,9 +10,10 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
+import pandas as pd
 
 from sim.calendar import MONTH_NAMES
 from sim.catalogue import world
@@ -20,13 +21,8 @@ from sim.errors import InputError
 from sim.weather import air, clearness, hourly
 from sim.weather.dates import DAY_H, year_index
 from sim.weather.monthly import MONTHS, MonthlyMeans, monthly_means
-from sim.weather.sun import sun_of_year
+from sim.weather.sun import Sun, sun_of_year
 from sim.weather.weather import Site, Weather
-
-if TYPE_CHECKING:
-    import pandas as pd
-
-    from sim.weather.sun import Sun
 
 __all__ = ["MonthlyMeans", "Seed", "monthly_means", "synthesise", "synthesiser"]
 

@@ -1,25 +1,20 @@
 """Plain tables of hourly weather: any delimiter, columns by name and unit; and tables as this program writes them."""
 
-from __future__ import annotations
-
 import csv
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 from types import SimpleNamespace
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import Any, NamedTuple
+
+import pandas as pd
 
 from sim.catalogue.zones import standard_offset_h
 from sim.errors import InputError
 from sim.units import UNITS
 from sim.weather.readings import FOREIGN_LICENCE, Readings
 from sim.weather.stamps import dated, on_full_hours, starts_of, wrapped
-from sim.weather.weather import COLUMNS, Site
-
-if TYPE_CHECKING:
-    import pandas as pd
-
-    from sim.weather.weather import Weather
+from sim.weather.weather import COLUMNS, Site, Weather
 
 DELIMITERS = ",;\t|"
 PREAMBLE = 200  # lines in which the headings must come

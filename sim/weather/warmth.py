@@ -4,8 +4,6 @@ The numbers are our own, fitted by eye to nine places with 20 to 50 recorded yea
 most in winter, and inland; a bright month is warm in summer and cold in winter.
 """
 
-from __future__ import annotations
-
 from typing import NamedTuple
 
 import numpy as np

@@ -1,11 +1,11 @@
 """From what a scenario says about its weather to a checked year."""
 
-from __future__ import annotations
-
 import os
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any, NoReturn
+from typing import Any, NoReturn
+
+import pandas as pd
 
 from sim.errors import InputError
 from sim.weather import fit, order, samples
@@ -20,9 +20,6 @@ from sim.weather.readings import Readings
 from sim.weather.sun import sun_of_year
 from sim.weather.synthesis import synthetic_for
 from sim.weather.weather import COLUMNS, Doubt, Site, Weather
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 SITE_NOTE_DEG = 0.5  # further from where the weather was recorded than this is worth a note; a choice
 

@@ -3,8 +3,6 @@
 All of it is worked out once for a scenario, outside the simulation, which reads it by interpolation.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cache

@@ -1,17 +1,11 @@
 """What every report ends with: what its figures rest on, the weather with its source and licence, and the cautions."""
 
-from __future__ import annotations
-
-from typing import TYPE_CHECKING
-
 from sim.report.blocks import Heading, Points, Table, Words, words
 from sim.report.section import Section
+from sim.scenario import Scenario
+from sim.studies.result import YearResult
+from sim.weather import Weather
 from sim.words import figure
-
-if TYPE_CHECKING:
-    from sim.scenario import Scenario
-    from sim.studies.result import YearResult
-    from sim.weather import Weather
 
 ONE_YEAR = (
     "One year of weather stands for all years. A typical year leaves out the bad ones: a real winter can be duller."

@@ -1,20 +1,14 @@
 """The battery: its charge through the year, what the year does to it, and year after year."""
 
-from __future__ import annotations
-
-from typing import TYPE_CHECKING
-
 import numpy as np
 
 from sim.catalogue.cells import cell
+from sim.figures.measures import Measures
 from sim.report import charts
 from sim.report.blocks import Figure, Key, Table, Words, by_month, tabled
 from sim.report.section import Section
+from sim.studies.result import YearResult
 from sim.words import figure, number, percent, span, years
-
-if TYPE_CHECKING:
-    from sim.figures.measures import Measures
-    from sim.studies.result import YearResult
 
 DEPTHS = np.linspace(0.0, 1.0, 11)
 

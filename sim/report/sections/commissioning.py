@@ -1,19 +1,11 @@
 """The commissioning sheet: what a multimeter should show on the day, and room for what it did show."""
 
-from __future__ import annotations
-
-from typing import TYPE_CHECKING
-
 from sim.report.blocks import Blanks, Heading, Table, Words
 from sim.report.section import Section
-from sim.studies.commissioning import AIR_C, CLEAR_WM2, STATES, Band
+from sim.scenario import Scenario
+from sim.studies.commissioning import AIR_C, CLEAR_WM2, STATES, Band, Commissioning, PanelReading, Run, StateReading
+from sim.studies.result import YearResult
 from sim.words import percent
-
-if TYPE_CHECKING:
-    from sim.scenario import Scenario
-    from sim.studies.commissioning import Commissioning, PanelReading, Run, StateReading
-    from sim.studies.result import YearResult
-
 
 ON_THE_DAY = (
     "Readings to expect on the day, worked out with the same equations as the year. Each is a band: it holds the "

@@ -1,25 +1,18 @@
 """Where the energy went, month by month."""
 
-from __future__ import annotations
-
-from typing import TYPE_CHECKING
+from collections.abc import Callable
 
 import numpy as np
 
 from sim.calendar import MONTHS
-from sim.figures.measures import energy_by_month
+from sim.figures.measures import Energy, Measures, energy_by_month
 from sim.report import charts
 from sim.report.blocks import Figure, Key, Table, Words, tabled
 from sim.report.charts import Strokes
 from sim.report.ink import ALARM, INK, MUTED, SUN, WATER
 from sim.report.section import Section
+from sim.studies.result import YearResult
 from sim.words import kwh
-
-if TYPE_CHECKING:
-    from collections.abc import Callable
-
-    from sim.figures.measures import Energy, Measures
-    from sim.studies.result import YearResult
 
 # Where it goes, from the ground up: words, how it is drawn, its mark, its part of the books.
 PIECES: tuple[tuple[str, tuple[str, str], str, Callable[[Energy], float]], ...] = (

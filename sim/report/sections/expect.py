@@ -1,16 +1,10 @@
 """The year in figures."""
 
-from __future__ import annotations
-
-from typing import TYPE_CHECKING
-
 from sim.figures.causes import longest_stretch
 from sim.report.blocks import Fact, Facts
 from sim.report.section import Section
+from sim.studies.result import YearResult
 from sim.words import hours, moment, percent, years
-
-if TYPE_CHECKING:
-    from sim.studies.result import YearResult
 
 
 def section(result: YearResult) -> Section:

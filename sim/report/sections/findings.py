@@ -1,15 +1,9 @@
 """What the design checks found."""
 
-from __future__ import annotations
-
-from typing import TYPE_CHECKING
-
+from sim.checks import Finding
 from sim.report.blocks import Found, Words
 from sim.report.section import Section
-
-if TYPE_CHECKING:
-    from sim.checks import Finding
-    from sim.studies.result import YearResult
+from sim.studies.result import YearResult
 
 NOTHING = Words("None of the design checks found anything.")
 

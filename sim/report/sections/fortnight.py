@@ -1,22 +1,17 @@
 """The worst fortnight, hour by hour."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 from matplotlib.axes import Axes
 
 from sim.calendar import MONTHS
+from sim.figures.measures import Measures
 from sim.report.blocks import Figure, Key, Table
 from sim.report.ink import ALARM, GRID, INK, SUN, WATER, heading, inked, sheet, svg
 from sim.report.section import Section
+from sim.studies.result import YearResult
 from sim.words import day, number
-
-if TYPE_CHECKING:
-    from sim.figures.measures import Measures
-    from sim.studies.result import YearResult
 
 DAYS = 14
 LOWEST_DRAWN = 0.85  # of the disconnect voltage: where a protection circuit is open there is none to draw

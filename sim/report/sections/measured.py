@@ -1,9 +1,6 @@
 """A log from site against the simulated year: where they differ, and what explains it."""
 
-from __future__ import annotations
-
 from datetime import datetime, timedelta
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -11,10 +8,8 @@ from sim.calendar import DAY_S
 from sim.report.blocks import Figure, Key, Table, Words, tabled, words
 from sim.report.ink import ALARM, INK, MUTED, heading, inked, sheet, svg
 from sim.report.section import Section
-
-if TYPE_CHECKING:
-    from sim.studies.measured_log import Measured
-    from sim.studies.result import YearResult
+from sim.studies.measured_log import Measured
+from sim.studies.result import YearResult
 
 DRAWN = 1500  # readings at most, evenly chosen
 BASIS = (

@@ -1,9 +1,5 @@
 """When the pump runs: by month, and by day and hour."""
 
-from __future__ import annotations
-
-from typing import TYPE_CHECKING
-
 import numpy as np
 
 from sim.calendar import MONTH_NAMES, MONTHS
@@ -13,12 +9,10 @@ from sim.report import charts
 from sim.report.blocks import Figure, Key, Table, by_month, tabled
 from sim.report.charts import Bars, Strokes
 from sim.report.section import Section
+from sim.studies.result import YearResult
+from sim.weather import Weather
 from sim.weather.sun import sun_positions
 from sim.words import number, percent
-
-if TYPE_CHECKING:
-    from sim.studies.result import YearResult
-    from sim.weather import Weather
 
 
 def in_months(result: YearResult) -> Section:

@@ -1,21 +1,16 @@
 """The section on cables and fuses: a table of the runs, and what the drawing of the system says."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, ClassVar
+from typing import ClassVar
 
 from sim.checks.wiring import IDS
-from sim.figures.wiring import BATTERY, EXTENSION, FUSE_WITHIN_CM, PANEL, PUMP, STRINGS_UNFUSED
+from sim.figures.wiring import BATTERY, EXTENSION, FUSE_WITHIN_CM, PANEL, PUMP, STRINGS_UNFUSED, Run, Size, Wiring
 from sim.report.blocks import Found, Table, words
 from sim.report.section import Section
+from sim.scenario import Scenario
+from sim.studies.result import YearResult
 from sim.words import figure, number
-
-if TYPE_CHECKING:
-    from sim.figures.wiring import Run, Size, Wiring
-    from sim.scenario import Scenario
-    from sim.studies.result import YearResult
 
 CAUTION = (
     f"Fit the battery's fuse within {FUSE_WITHIN_CM:g} cm of its + pole before anything else is connected, and never a "
