@@ -1,7 +1,5 @@
 """Files written whole or not at all: under a passing name in the same folder first, then renamed."""
 
-from __future__ import annotations
-
 import errno
 import html
 import os

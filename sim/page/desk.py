@@ -1,7 +1,5 @@
 """What the page works with while it runs, and what a posted form does to a scenario."""
 
-from __future__ import annotations
-
 import threading
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field

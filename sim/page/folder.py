@@ -5,12 +5,9 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from sim.errors import InputError
-
-if TYPE_CHECKING:
-    from sim.scenario import Scenario
+from sim.scenario import Scenario
 
 LONGEST_NAME = 100
 ENDING = ".toml"

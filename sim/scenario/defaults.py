@@ -1,7 +1,5 @@
 """What a section takes when the file leaves it out and another section decides it."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Mapping
 from typing import Any

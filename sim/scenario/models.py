@@ -4,8 +4,6 @@ The description of a field says what is allowed, in the words that a message use
 still be left out of a file are filled from the other sections (``defaults.py``).
 """
 
-from __future__ import annotations
-
 from pathlib import Path
 from typing import Annotated, Literal
 

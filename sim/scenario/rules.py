@@ -1,7 +1,5 @@
 """What two values of a scenario must be to each other; each rule is named by the key that a message points to."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 
 from sim.calendar import length_h, overlap

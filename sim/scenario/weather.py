@@ -1,7 +1,5 @@
 """The weather section of a scenario: which data, which year, and which column of a table is what."""
 
-from __future__ import annotations
-
 from typing import Annotated, Any, ClassVar, Literal
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
