@@ -42,8 +42,6 @@ def table_of(
     log: Log, weather: Weather, sunlight: Sunlight, sky: np.ndarray, lane: int = 0, water: Water | None = None
 ) -> pd.DataFrame:
     """The hourly log of one lane: a row an hour, stamped at its start in local standard time, units in the headings."""
-    import pandas as pd
-
     table = {
         "air [C]": weather.temp_air,
         "battery [C]": sky["cell_c"],

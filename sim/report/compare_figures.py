@@ -8,7 +8,7 @@ from sim.report.blocks import Figure, Key, Legend, Multiples, Table, Titled, by_
 from sim.report.charts import Bar, Bars, Line, Panel
 from sim.report.compare_words import month_days, seasons, signed, worst_month_name
 from sim.report.ink import ALARM, INK, SUN, WATER
-from sim.studies.compare import CompareResult, Row, Step
+from sim.studies.compare import WORST, YEAR, CompareResult, Row, Step
 from sim.studies.money import Money
 from sim.words import hours, number, percent
 from sim.words import years as lasting_years
@@ -163,8 +163,6 @@ def steps_figure(result: CompareResult) -> Figure:
 
 def tilt_figure(result: CompareResult) -> Figure:
     """Light and hours against tilt."""
-    from sim.studies.compare import WORST, YEAR
-
     month, days = worst_month_name(result), month_days(result)
     tilt, now = result.tilts.tilt_deg, result.first.design.scenario.panel.tilt_deg
     best = {goal: result.best[goal] for goal in (YEAR, WORST)}

@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from sim.catalogue.world import LATITUDES
 from sim.errors import InputError
 from sim.files import write_text
 from sim.scenario.models import HEIGHTS_M, Site
@@ -58,8 +59,6 @@ def look_at(path: Path, scenario: Any = None) -> WeatherResult:
 
 def climate_of(place: Place, elevation_m: float | None) -> WeatherResult:
     """The world climate of a place and a year made of it; InputError where the climate does not reach."""
-    from sim.catalogue.world import LATITUDES
-
     if not LATITUDES[0] <= place.latitude_deg <= LATITUDES[1]:
         allowed = f"a number from {LATITUDES[0]:g} to {LATITUDES[1]:g}, where the world climate reaches"
         raise InputError("sunrill weather", "--latitude", place.latitude_deg, allowed)

@@ -58,7 +58,5 @@ def year_index(year: int, utc_offset_h: float) -> pd.DatetimeIndex:
     >>> str(year_index(2001, -5.0)[0])
     '2001-01-01 00:00:00-05:00'
     """
-    import pandas as pd
-
     zone = datetime.timezone(datetime.timedelta(hours=utc_offset_h))
     return pd.date_range(f"{year}-01-01", periods=hours_of(year), freq="h", tz=zone)

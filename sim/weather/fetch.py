@@ -19,6 +19,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 import pandas as pd
+from pvlib.iotools import nasa_power
 
 from sim.catalogue.zones import offset_at
 from sim.errors import InputError
@@ -126,8 +127,6 @@ def check_year(year: int) -> None:
 
 def service() -> str:
     """The address that is asked."""
-    from pvlib.iotools import nasa_power
-
     return os.environ.get(VARIABLE) or str(nasa_power.URL)
 
 
@@ -154,8 +153,6 @@ def _kept_at(url: str, place: Place, first: datetime.date, last: datetime.date) 
 
 def _kept(path: Path, first: datetime.date, last: datetime.date) -> pd.DataFrame | None:
     """A quarter from disk; None if there is none, or none that is whole."""
-    import pandas as pd
-
     try:
         head, body = path.read_text("utf-8").split("\n", 1)
         kept = pd.read_csv(io.StringIO(body), index_col=0, parse_dates=True)
@@ -226,8 +223,6 @@ def _table(data: Any) -> pd.DataFrame:
 
     Where it is for cannot be told from it: the coordinates in an answer are those that were asked for.
     """
-    import pandas as pd
-
     columns = {ours: data["properties"]["parameter"][name] for ours, name in zip(COLUMNS, UNITS, strict=True)}
     stamps = list(columns[COLUMNS[0]])
     if any(list(column) != stamps for column in columns.values()):
@@ -256,8 +251,6 @@ def _check_conventions(url: str, header: Any, parameters: Any) -> None:
 
 def _check_rows(part: pd.DataFrame, first: datetime.date, last: datetime.date) -> None:
     """Every hour of the days that were asked for, once and in order, with values that can be."""
-    import pandas as pd
-
     hours = pd.date_range(first, last + datetime.timedelta(days=1), freq="h", inclusive="left", tz="UTC")
     if len(part) != len(hours) or not (part.index == hours).all():
         raise UnusableError(f"{len(part)} hours instead of the {len(hours)} that were asked for")
@@ -282,8 +275,6 @@ def _refuse_unwritten(url: str, part: pd.DataFrame, first: datetime.date, last: 
 
 def _readings(url: str, place: Place, year: int, parts: Sequence[pd.DataFrame]) -> Readings:
     """The local year out of the quarters."""
-    import pandas as pd
-
     clock = datetime.timezone(datetime.timedelta(hours=place.utc_offset_h))
     table = pd.concat(parts).tz_convert(clock)
     table, starts, notes = on_full_hours(table, COLUMNS, pd.DatetimeIndex(table.index).tz_localize(None))

@@ -5,6 +5,7 @@ from collections.abc import Sequence
 
 import numpy as np
 import pandas as pd
+from pvlib import irradiance
 
 from sim.errors import InputError
 from sim.weather.dates import DAY_H, hours_of, month_days
@@ -131,8 +132,6 @@ def with_split(table: pd.DataFrame, sun: Sun, absent: Sequence[str]) -> tuple[pd
 
 def _beam(table: pd.DataFrame, sun: Sun, absent: Sequence[str]) -> np.ndarray:
     """(hours,) normal beam of global and diffuse, W/m²; without diffuse by the clearness of the hour."""
-    from pvlib import irradiance
-
     ghi = table["ghi"].to_numpy()
     if "dhi" in absent:
         day = np.arange(len(table)) // DAY_H + 1

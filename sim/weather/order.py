@@ -208,8 +208,6 @@ def _cut_offsets(table: pd.DataFrame) -> list[str]:
 
 def redated(table: pd.DataFrame, year: int) -> tuple[pd.DataFrame, list[str]]:
     """The hours of ``year``: as it needs, 29 February is left out or 28 February is repeated."""
-    import pandas as pd
-
     if len(table) == hours_of(year):
         return table, []
     if len(table) > hours_of(year):

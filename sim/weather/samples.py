@@ -20,8 +20,6 @@ def read_sample(name: str) -> tuple[pd.DataFrame, dict[str, str], Site]:
     >>> len(table), site.latitude_deg, float(table["ghi"].max())
     (8760, 36.1, 1013.0)
     """
-    import pandas as pd
-
     text = gzip.decompress(SAMPLES[name].read_bytes()).decode("utf-8")
     lines = [line[1:].split("=", 1) for line in text.split("\n") if line.startswith("#")]
     header = {key.strip(): value.strip() for key, value in lines}

@@ -69,8 +69,6 @@ def summary_of(weather: Weather) -> Summary:
     >>> round(float(found.ghi_kwh_m2.sum())), found.coldest_at, round(found.closure, 2)
     (1566, '5 February 04:00', 1.0)
     """
-    import pandas as pd
-
     sun = sun_positions(weather)
     rows = pd.DataFrame({name: getattr(weather, name) for name in COLUMNS})
     rows["beam"], rows["shine"] = weather.dni * sun.cos_zenith, weather.dni > SHINE_WM2

@@ -118,8 +118,6 @@ def _refuse_twice(file: str, at: int, heads: Sequence[str], names: Sequence[str]
 
 def _figures(file: str, grid: _Grid, columns: Any) -> tuple[pd.DataFrame, list[str]]:
     """The figures of the rows by our names, and the names of the columns that there are none of."""
-    import pandas as pd
-
     absent = [name for name in COLUMNS if getattr(columns, name) is None]
     mark = _decimal_mark(file, grid, [getattr(columns, name).column for name in COLUMNS if name not in absent])
     read = {name: _numbers(file, grid, getattr(columns, name), name, mark) for name in COLUMNS if name not in absent}
@@ -139,8 +137,6 @@ def _decimal_mark(file: str, grid: _Grid, names: Sequence[str]) -> str:
 
 def _numbers(file: str, grid: _Grid, column: Any, name: str, mark: str) -> pd.Series:
     """A column in W/m², °C or m/s; NaN where there is none."""
-    import pandas as pd
-
     cells = pd.Series(grid.cells[column.column]).str.replace(mark, ".", regex=False)
     figures = pd.to_numeric(cells, errors="coerce").replace([float("inf"), -float("inf")], float("nan"))
     odd = figures.isna() & ~cells.str.lower().isin(NOTHING)
