@@ -62,15 +62,6 @@ def availability_of(hours_by_cause: Mapping[str, float], run_h: float) -> Availa
     return Availability(run_h + unplanned, unplanned - faults, faults)
 
 
-def closed_form(mean_up_h: float, mean_repair_h: float) -> float:
-    """Long-run availability of something that breaks and is repaired: MTBF/(MTBF + MTTR).
-
-    >>> closed_form(990.0, 10.0)
-    0.99
-    """
-    return mean_up_h / (mean_up_h + mean_repair_h)
-
-
 def spread_of(over_seeds: np.ndarray) -> dict[str, Any]:
     """Percentiles of availability over seeds: ``over_seeds`` (seeds, 3) holds energy, faults and total of each."""
     found: dict[str, Any] = {"seeds": len(over_seeds)}

@@ -165,9 +165,8 @@ class Measures:
 
         Months in which nothing is wanted count only where nothing is wanted at all.
         """
-        days = self.months[::HOURS_A_DAY]
-        wanted, run = by_month(self.wanted_by_day, days), self.pump_hours_by_month / by_month(np.ones(len(days)), days)
-        order = np.lexsort((run, self.met_share_by_month.round(6), wanted == 0.0))
+        wanted = by_month(self.wanted_by_day, self.months[::HOURS_A_DAY])
+        order = np.lexsort((self.hours_a_day, self.met_share_by_month.round(6), wanted == 0.0))
         return int(order[0]) + 1
 
     @property

@@ -9,7 +9,6 @@ from sim.scenario.choice import Cost
 from sim.studies.designs import Simulated
 
 SMALLEST_H = 0.5  # a gain of less in a year is none
-SMALLEST_KWH = 0.01
 
 
 @dataclass(frozen=True)

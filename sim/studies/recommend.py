@@ -156,9 +156,9 @@ def changes(present: Pair, recommended: Pair, days: np.ndarray) -> tuple[str, ..
     """What the recommended pair changes, in words; ``days`` (12,) of each month."""
     if present == recommended:
         return ("Nothing: the present pair is the recommended one.",)
-    said = (_hours_change(present, recommended, days), _starts_change(present, recommended))
-    charge = _charge_change(present, recommended)
-    return tuple(words for words in (*said, charge) if words) or ("Nothing that matters.",)
+    hours = _hours_change(present, recommended, days)
+    said = (hours, _starts_change(present, recommended), _charge_change(present, recommended))
+    return tuple(filter(None, said)) or ("Nothing that matters.",)
 
 
 def _hours_change(present: Pair, recommended: Pair, days: np.ndarray) -> str:

@@ -1,6 +1,6 @@
 """Every pair of load voltages through the same year, also with a reading that errs and with leads that have aged."""
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -129,13 +129,7 @@ def sweep(
         tally(progress, len(lanes)),
     )
     figures = np.array(found).reshape(len(VARIANTS), len(volts))
-    stress = tuple(_wear(scenario, sky["cell_c"], soc, figures[0]["cycles"]))
+    wear = zip(soc.T, figures[0]["cycles"].tolist(), strict=True)
+    stress = tuple(stress_of(cell(scenario.battery.chemistry), column, full, sky["cell_c"]) for column, full in wear)
     wanted_h = np.bincount(months, weights=wanted, minlength=13)[1:13]
     return Sweep(volts, figures, stress, wanted_h, len(months))
-
-
-def _wear(scenario: Scenario, cell_c: np.ndarray, soc: np.ndarray, cycles: Sequence[float]) -> Iterator[Stress]:
-    """What the year does to the battery under each pair as set."""
-    chemistry = cell(scenario.battery.chemistry)
-    for column, full in zip(soc.T, cycles, strict=True):
-        yield stress_of(chemistry, column, float(full), cell_c)

@@ -52,7 +52,8 @@ class WeatherResult:
 
 def look_at(path: Path, scenario: Any = None) -> WeatherResult:
     """The weather of a file, or of a scenario that says how to read it, checked."""
-    weathers = weathers_for(scenario or _asking_for(path))
+    alone = SimpleNamespace(path=path, site=_NOWHERE, weather=SimpleNamespace(file=path.name, year=2001))
+    weathers = weathers_for(scenario or alone)
     coarse = scenario.weather.coarse if scenario else ""
     return WeatherResult(path.stem, tuple(map(summary_of, weathers)), coarse=coarse)
 
@@ -73,11 +74,6 @@ def climate_of(place: Place, elevation_m: float | None) -> WeatherResult:
 def _name(place: Place) -> str:
     """What files of a place are called."""
     return f"weather_{_degrees(place.latitude_deg, 'NS')}_{_degrees(place.longitude_deg, 'EW')}"
-
-
-def _asking_for(path: Path) -> Any:
-    """What stands in for a scenario that names a file and leaves all else to it."""
-    return SimpleNamespace(path=path, site=_NOWHERE, weather=SimpleNamespace(file=path.name, year=2001))
 
 
 def fetch(

@@ -41,12 +41,6 @@ class Evidence:
         return np.asarray(self.weather.index.month.to_numpy() - 1)
 
     @cached_property
-    def solar_hour(self) -> np.ndarray:
-        """(hours,) mean solar time of each hour's middle, 0 … 24."""
-        clock = self.weather.index.hour.to_numpy() + 0.5
-        return np.asarray((clock + self.site.longitude_deg / 15.0 - self.site.utc_offset_h) % DAY_H)
-
-    @cached_property
     def ratio(self) -> np.ndarray:
         """(hours,) light over that of a clear sky, 0 where that gives less than 1 W/m²."""
         return np.asarray(self.weather.ghi / np.maximum(self.clear.ghi, 1.0) * (self.clear.ghi >= 1.0))

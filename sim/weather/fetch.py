@@ -176,7 +176,9 @@ def _fetched(
             part = _asked(url, place, first, last, patience.answer_s)
         except UnusableError as found:
             failure = found
-            _refuse_long_wait(url, failure.wait_s)
+            if (failure.wait_s or 0.0) > LONGEST_WAIT_S:
+                allowed = f"another try in {failure.wait_s / 60.0:.0f} minutes, as the service asks. {_GOES_ON}"
+                raise InputError(url, "", None, allowed) from None
             continue
         _refuse_unwritten(url, part, first, last)
         head = f"# {part.attrs['source']}; {part.attrs['elevation_m']:g}\n"
@@ -184,12 +186,6 @@ def _fetched(
         return part
     allowed = f"an answer for {first} to {last}; {patience.tries} tries, the last: {failure}"
     raise InputError(url, "", None, f"{allowed}. {_GOES_ON}")
-
-
-def _refuse_long_wait(url: str, wait_s: float | None) -> None:
-    """A service that wants to be left alone for long is left alone."""
-    if wait_s is not None and wait_s > LONGEST_WAIT_S:
-        raise InputError(url, "", None, f"another try in {wait_s / 60.0:.0f} minutes, as the service asks. {_GOES_ON}")
 
 
 def _asked(url: str, place: Place, first: datetime.date, last: datetime.date, answer_s: float) -> pd.DataFrame:

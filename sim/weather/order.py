@@ -73,15 +73,17 @@ def without_ragged_ends(years: dict[int, Readings]) -> tuple[dict[int, Readings]
 
 def whole_year(readings: Readings) -> tuple[pd.DataFrame, list[str]]:
     """(hours of the file's own year) × columns with "line", missing values NaN, and notes on what is missing."""
-    leap = _has_leap_day(readings.table)
+    dates = readings.table
+    leap = bool(((dates["month"] == 2) & (dates["day"] == 29) & (dates["hour_end"] > 0)).any())
     table = _numbered(readings, leap)
     _refuse_disorder(readings.file, table)
     kept = [*COLUMNS, *(name for name in EXTRAS if name in table), "line"]
     table = table.set_index("hour")[kept].reindex(range(hours_of(2004 if leap else 2001)))
     for name in COLUMNS:
-        table[name] = _without_sentinels(name, table[name])
-    for name in COLUMNS:
-        _refuse_out_of_bounds(readings.file, table, name)
+        table[name] = table[name].mask(table[name].abs().isin(_SENTINELS[name]) | (table[name] == _FILL))
+    for name, (low, high, words) in BOUNDS.items():
+        outside = (table[name] < low) | (table[name] > high)
+        refuse_rows(readings.file, table, name, outside, f"{max(low, -90):g} to {high:g} {words}")
     spikes = wrong_figures(table["temp_air"].to_numpy(dtype=float))
     notes = taken_as_missing(table, ["temp_air"], spikes, "a spike, or a zero far from its neighbours")
     notes += _missing(readings.file, table)
@@ -99,11 +101,6 @@ def taken_as_missing(table: pd.DataFrame, names: list[str], wrong: np.ndarray, w
     return [
         f"Taken as missing: {', '.join(names)} in {counted(int(wrong.sum()), 'hour')}, the first at {first}: {why}."
     ]
-
-
-def _has_leap_day(rows: pd.DataFrame) -> bool:
-    """29 February is there by more than the midnight that ends the 28th."""
-    return bool(((rows["month"] == 2) & (rows["day"] == 29) & (rows["hour_end"] > 0)).any())
 
 
 def _numbered(readings: Readings, leap: bool) -> pd.DataFrame:
@@ -135,11 +132,6 @@ def _refuse_disorder(file: str, rows: pd.DataFrame) -> None:
     if back.size:
         allowed = "rows in order from 1 January to 31 December; this one is earlier than the one before"
         raise InputError(file, f"line {line[back[0] + 1]}", None, allowed)
-
-
-def _without_sentinels(name: str, values: pd.Series) -> pd.Series:
-    """Numbers that stand for "no data" become NaN."""
-    return values.mask(values.abs().isin(_SENTINELS[name]) | (values == _FILL))
 
 
 def _missing(file: str, table: pd.DataFrame) -> list[str]:
@@ -179,12 +171,6 @@ def at_hour(table: pd.DataFrame, hour: int) -> str:
     """An hour as the line it stands on, where it stands on one, and its date."""
     line, date = table["line"].iloc[hour], moment(hour, leap=len(table) > hours_of(2001))
     return date if np.isnan(line) else f"line {line:.0f} ({date})"
-
-
-def _refuse_out_of_bounds(file: str, table: pd.DataFrame, name: str) -> None:
-    """Values outside what the quantity can be anywhere on Earth are errors."""
-    low, high, words = BOUNDS[name]
-    refuse_rows(file, table, name, (table[name] < low) | (table[name] > high), f"{max(low, -90):g} to {high:g} {words}")
 
 
 def refuse_rows(file: str, table: pd.DataFrame, name: str, wrong: pd.Series | np.ndarray, allowed: str) -> None:

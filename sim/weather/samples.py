@@ -2,7 +2,6 @@
 
 import gzip
 import io
-from pathlib import Path
 
 import pandas as pd
 
@@ -25,11 +24,3 @@ def read_sample(name: str) -> tuple[pd.DataFrame, dict[str, str], Site]:
     header = {key.strip(): value.strip() for key, value in lines}
     table = pd.read_csv(io.StringIO(text), comment="#", dtype=float)
     return table, header, Site(*(float(header[key]) for key in Site._fields))
-
-
-def write_sample(path: Path, table: pd.DataFrame, header: dict[str, str]) -> None:
-    """Write a sample so that the same content always makes the same bytes."""
-    lines = [f"# {key} = {value}" for key, value in header.items()]
-    lines.append(",".join(table.columns))
-    lines += [",".join(f"{number:g}" for number in row) for row in table.to_numpy()]
-    path.write_bytes(gzip.compress(("\n".join(lines) + "\n").encode("utf-8"), compresslevel=9, mtime=0))

@@ -91,13 +91,12 @@ def synthesiser_for(scenario: Any) -> Callable[[Seed], Weather]:
     means = MonthlyMeans(asked.daily_ghi_kwh_m2, asked.temp_air_c)
     make = synthesiser(means, site, scenario.weather.year, str(scenario.path))
     coarse = getattr(asked, "coarse", "")
-    return (lambda seed: _of_the_world(make(seed), seed, coarse)) if coarse else make
 
+    def of_the_world(seed: Seed) -> Weather:
+        made, source = make(seed), f"{world.SOURCE}, and a synthetic year from them, seed {seed}"
+        return replace(made, source=source, licence=world.LICENCE, notes=(coarse, *made.notes))
 
-def _of_the_world(made: Weather, seed: Seed, coarse: str) -> Weather:
-    """A synthetic year that says that its means are those of the world climate."""
-    source = f"{world.SOURCE}, and a synthetic year from them, seed {seed}"
-    return replace(made, source=source, licence=world.LICENCE, notes=(coarse, *made.notes))
+    return of_the_world if coarse else make
 
 
 def normals(seed: Seed, count: int) -> np.ndarray:

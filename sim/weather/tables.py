@@ -45,7 +45,8 @@ class _Grid(NamedTuple):
 
 def read_table(path: Path, text: str, columns: Any, site: Any) -> Readings:
     """The readings of a table whose columns a scenario names; the place and its clock are the scenario's."""
-    grid = _grid(str(path), text.split("\n"), _headings(columns))
+    headings = [getattr(columns, name).column for name in COLUMNS if getattr(columns, name) is not None]
+    grid = _grid(str(path), text.split("\n"), [*columns.time, *headings])
     stamps = [" ".join(parts) for parts in zip(*(grid.cells[name] for name in columns.time), strict=True)]
     offset_h = _offset_h(columns, site, stamps)
     figures, absent = _figures(str(path), grid, columns)
@@ -60,11 +61,6 @@ def read_table(path: Path, text: str, columns: Any, site: Any) -> Readings:
     elevation_m = 0.0 if site.elevation_m is None else site.elevation_m
     where = Site(site.latitude_deg, site.longitude_deg, elevation_m, offset_h)
     return Readings(str(path), table, where, f"Table {path.name}", FOREIGN_LICENCE, lacking, tuple(notes))
-
-
-def _headings(columns: Any) -> list[str]:
-    """Every heading that the scenario names."""
-    return [*columns.time, *(getattr(columns, name).column for name in COLUMNS if getattr(columns, name) is not None)]
 
 
 def _offset_h(columns: Any, site: Any, stamps: Sequence[str]) -> float:

@@ -89,7 +89,6 @@ class Water:
     filter_longest_gap_h: float
     evaporation_mm_by_day: np.ndarray
     rain_mm: float | None  # in the year; None where the weather data have no rain
-    humidity_measured: bool
     top_up_l_by_month: np.ndarray
     top_up_l_per_week: np.ndarray  # in each month
     stopping: Stopping
@@ -236,7 +235,6 @@ def water_of(
         filter_longest_gap_h=max(longest_stop_h, longest_without_h(moved[1])),
         evaporation_mm_by_day=daily.evaporation_mm,
         rain_mm=None if weather.rain is None else float(daily.rain_mm.sum()),
-        humidity_measured=weather.dew_point is not None,
         **_top_up(topped_up(lost_l, pond.pond_area_m2 * daily.rain_mm)[0], days),
         stopping=stopping,
         temperature=_temperature(pond, weather, stops, warm.water_c),
