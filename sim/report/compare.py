@@ -30,6 +30,8 @@ def compare_report(result: CompareResult) -> str:
     scenario, weather = result.first.design.scenario, result.first.weather
     steps = (Words(ONE_BY_ONE), figures.steps_figure(result), figures.steps_table(result))
     power = figures.power_figure(result, returns_sentence(result))
+    several = len({row.run.weather.source for row in result.designs}) > 1
+    hidden = (*HIDDEN, OTHER_WEATHER) if several else HIDDEN
     sections = (
         Section("answer", "What to change", _answer(result)),
         Section("designs", "The designs month by month", _side_by_side(result)),
@@ -37,7 +39,7 @@ def compare_report(result: CompareResult) -> str:
         Section("tilt", "Which tilt?", (figures.tilt_figure(result), _tilts(result))),
         Section("power", "How much panel?", (power,)),
         Section("shade", "What shade takes", _shade(result)) if scenario.panel.shade else None,
-        Section("hidden", "What stays hidden", (Points(_hidden(result)), Words(ESTIMATE, "estimate"))),
+        Section("hidden", "What stays hidden", (Points(hidden), Words(ESTIMATE, "estimate"))),
         closing(scenario, weather),
         cautions(),
     )
@@ -81,8 +83,3 @@ def _shade(result: CompareResult) -> tuple[object, ...]:
         if (step := result.step(kind))
     )
     return *words(said), figures.shade_figure(result)
-
-
-def _hidden(result: CompareResult) -> tuple[str, ...]:
-    weathers = {row.run.weather.source for row in result.designs}
-    return (*HIDDEN, *((OTHER_WEATHER,) if len(weathers) > 1 else ()))

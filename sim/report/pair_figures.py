@@ -41,12 +41,7 @@ MEASURES = (
     Measure("met", "Share of wanted hours met", lambda pair: pair.hours_met_share, percent),
     Measure("starts", "Starts a day, log scale", lambda pair: pair.starts_a_day, rate, log=True),
     Measure("lowest", "Lowest charge in the year", lambda pair: pair.min_soc, percent),
-    Measure(
-        "life",
-        "Battery life, lower end in years",
-        lambda pair: pair.life_years_low,
-        lambda value: f"{value:.1f}",
-    ),
+    Measure("life", "Battery life, lower end in years", lambda pair: pair.life_years_low, "{:.1f}".format),
 )
 
 
@@ -102,14 +97,10 @@ def _volts(pair: Pair) -> tuple[float, float]:
     return round(pair.load_disconnect_v, 4), round(pair.load_reconnect_v, 4)
 
 
-def days_in_months(weather: Weather) -> np.ndarray:
-    """(12,) days in each month of the weather's year."""
-    return np.bincount(np.asarray(weather.index.month), minlength=13)[1:] / 24.0
-
-
 def hours_a_day(pair: Pair, weather: Weather) -> np.ndarray:
     """(12,) a pair's mean hours a day, month by month."""
-    return np.asarray(np.array(pair.pump_hours_by_month) / days_in_months(weather))
+    days = np.bincount(np.asarray(weather.index.month), minlength=13)[1:] / 24.0
+    return np.asarray(np.array(pair.pump_hours_by_month) / days)
 
 
 def months_figure(result: PairsResult) -> Figure:

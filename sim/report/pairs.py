@@ -53,13 +53,14 @@ class Explorer:
 
 def pairs_report(result: PairsResult) -> str:
     """The report of a pairs study as one self-contained HTML page; the same study gives the same text."""
+    bands, misleads = pair_figures.bands_figure(result), (Heading("Why the chart misleads"), Points(_fooled(result)))
     sections = (
         Section("which", "Which two voltages?", _which(result)),
         Section(
             "maps", "Every pair at a glance", (Words(EACH_CELL), pair_figures.MAP_LEGEND, *pair_figures.maps(result))
         ),
         Section("pairs", "Pair by pair", _explorer(result), "explore"),
-        Section("sees", "What your controller really sees", _sees(result)),
+        Section("sees", "What your controller really sees", (Words(NEVER_AT_REST), bands, *misleads)),
         Section("gap", "How far apart they must be", (pair_figures.gap_figure(result),)),
         Section("steady", "Which pairs are steady", (Words(_steady(result)), Points(result.limits))),
         Section("control", "Other ways to control the load", (Words(SAME_YEAR), _controls(result))),
@@ -91,11 +92,6 @@ def _explorer(result: PairsResult) -> Explorer:
         data=embedded(explored(result)),
         script=files("sim.report").joinpath("templates/pairs.js").read_text(encoding="utf-8"),
     )
-
-
-def _sees(result: PairsResult) -> tuple[object, ...]:
-    misleads = (Heading("Why the chart misleads"), Points(_fooled(result)))
-    return Words(NEVER_AT_REST), pair_figures.bands_figure(result), *misleads
 
 
 def _sheet(result: PairsResult) -> tuple[object, ...]:

@@ -43,7 +43,7 @@ def render(page: Page) -> str:
         lstrip_blocks=True,
         keep_trailing_newline=True,
     )
-    rooms.filters |= {"drawn": Markup, "css": css_text}
+    rooms.filters |= {"drawn": Markup, "css": css_text, "kind": lambda block: type(block).__name__.lower()}
     style = files("sim.report").joinpath("style.css").read_text(encoding="utf-8")
     return rooms.get_template("base.html.j2").render(page=page, style=Markup(style))
 

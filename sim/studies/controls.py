@@ -37,8 +37,7 @@ def ways(scenario: Scenario) -> dict[str, Scenario]:
     low = {"load_disconnect_v": lowest_v, "load_reconnect_v": lowest_v + OUT_OF_THE_WAY_V * blocks}
 
     def with_control(**changes: Any) -> Scenario:
-        control = scenario.controller.model_copy(update={"load_windows": (), **changes})
-        return scenario.model_copy(update={"controller": control})
+        return scenario.but(controller={"load_windows": (), **changes})
 
     return {
         "voltage only": with_control(load_mode="always"),

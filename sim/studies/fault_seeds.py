@@ -14,7 +14,7 @@ SEEDS = range(1, 51)  # of the spread in a year's report; our own default
 
 def with_seed(scenario: Scenario, seed: int) -> Scenario:
     """The scenario with another seed of its faults."""
-    return scenario.model_copy(update={"care": scenario.care.model_copy(update={"fault_seed": seed})})
+    return scenario.but(care={"fault_seed": seed})
 
 
 def faults_over_seeds(scenario: Scenario, sky: np.ndarray, seeds: Sequence[int] = SEEDS) -> np.ndarray:

@@ -63,8 +63,7 @@ def light_on(scenario: Scenario, weather: Weather) -> Light:
 
     @lru_cache(maxsize=4096)
     def light(tilt_deg: float, azimuth_deg: float) -> np.ndarray:
-        panel = scenario.panel.model_copy(update={"tilt_deg": tilt_deg, "azimuth_deg": azimuth_deg})
-        planes = planes_of(scenario.model_copy(update={"panel": panel}), weather)[1]
+        planes = planes_of(scenario.but(panel={"tilt_deg": tilt_deg, "azimuth_deg": azimuth_deg}), weather)[1]
         return by_month(np.average([plane.total for plane in planes], axis=0, weights=strings), months) / 1000.0
 
     return light

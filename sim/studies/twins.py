@@ -20,7 +20,7 @@ def unshaded(scenario: Scenario) -> Scenario | None:
     """The scenario with nothing in front of its sky, or None if there is nothing anyhow."""
     if not scenario.panel.shade:
         return None
-    return scenario.model_copy(update={"panel": scenario.panel.model_copy(update={"shade": ()})})
+    return scenario.but(panel={"shade": ()})
 
 
 def cleaned(scenario: Scenario) -> Scenario | None:
@@ -29,12 +29,7 @@ def cleaned(scenario: Scenario) -> Scenario | None:
     if not (care.soiling_per_month or care.snow or panel.soiling > USUAL_SOILING):
         return None
     film = panel.soiling if panel.soiling <= USUAL_SOILING else 0.0
-    return scenario.model_copy(
-        update={
-            "panel": panel.model_copy(update={"soiling": film}),
-            "care": care.model_copy(update={"soiling_per_month": 0.0, "snow": ()}),
-        }
-    )
+    return scenario.but(panel={"soiling": film}, care={"soiling_per_month": 0.0, "snow": ()})
 
 
 WITHOUT = {"shade": unshaded, "dirt or snow": cleaned}

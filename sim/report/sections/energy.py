@@ -39,12 +39,10 @@ COLUMNS: tuple[tuple[str, Callable[[Energy], float]], ...] = (
 
 def section(result: YearResult) -> Section:
     """Where the energy went."""
-    part = (
-        energy_figure(result),
-        yields(result.measures),
-        Words(f"Balance error: {_balance(result.measures)}.", "small"),
-    )
-    return Section("energy", "Where the energy went", part)
+    error_wh, array_wh = abs(result.measures.energy.balance_error), result.measures.energy.panel
+    share = error_wh / array_wh if array_wh else 0.0
+    books = Words(f"Balance error: {error_wh:.1e} Wh, {share:.1e} of the array energy.", "small")
+    return Section("energy", "Where the energy went", (energy_figure(result), yields(result.measures), books))
 
 
 def months_of(result: YearResult) -> tuple[Energy, ...]:
@@ -87,9 +85,3 @@ def yields(year: Measures) -> Table:
             ("Performance ratio", f"{ratio:.2f}", "final yield over reference yield"),
         ),
     )
-
-
-def _balance(year: Measures) -> str:
-    """What the books are out by."""
-    share = abs(year.energy.balance_error) / year.energy.panel if year.energy.panel else 0.0
-    return f"{abs(year.energy.balance_error):.1e} Wh, {share:.1e} of the array energy"

@@ -9,15 +9,11 @@ from sim.words import hours, moment, percent, years
 
 def section(result: YearResult) -> Section:
     """The year's main figures."""
-    return Section("expect", "The year in figures", (Facts(_facts(result)),))
-
-
-def _facts(result: YearResult) -> tuple[Fact, ...]:
     year, need = result.measures, result.scenario.need
     unserved = year.hours_wanted - float(year.met_by_day.sum())
     between = f"wanted between {need.between[0]} and {need.between[1]}"
     idle = f"of {len(year.pump_hours_by_day)}; less than a minute counts as none"
-    return (
+    facts = (
         Fact(
             "Share of wanted hours met",
             percent(year.hours_met_share),
@@ -28,6 +24,7 @@ def _facts(result: YearResult) -> tuple[Fact, ...]:
         Fact("Pump hours in the year", hours(year.pump_hours), f"{year.starts:,} starts"),
         Fact("Expected battery life", years(year.battery.stress.life_years), "cycles and calendar together"),
     )
+    return Section("expect", "The year in figures", (Facts(facts),))
 
 
 def _when(result: YearResult) -> str:

@@ -2,7 +2,6 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import ClassVar
 
 from sim.checks.wiring import IDS
 from sim.figures.wiring import BATTERY, EXTENSION, FUSE_WITHIN_CM, PANEL, PUMP, STRINGS_UNFUSED, Run, Size, Wiring
@@ -32,7 +31,6 @@ class Lead:
 class Drawing:
     """What is written into the drawing of the system and below it, and what it says to those who do not see it."""
 
-    kind: ClassVar = "drawing"
     panel: str
     controller: str
     battery: str
