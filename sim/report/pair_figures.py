@@ -145,19 +145,15 @@ def bands_figure(result: PairsResult) -> Figure:
     shown = [band for group in bands_by_volts(result.bands).values() for band in group]
     labels = [f"{volts(band.volts)} {condition(band)}: {band_words(band.soc_low, band.soc_high)}" for band in shown]
     text = "Each bar reaches from the lowest to the highest charge at which the controller can read that voltage."
-    low, high = (np.array([getattr(band, name) for band in shown]) for name in ("soc_low", "soc_high"))
-    rows = tuple(
+    low, high = np.array([(band.soc_low, band.soc_high) for band in shown]).T
+    words = ("Estimated charge band at each voltage", text)
+    head = ("Threshold", "Reads", "While the battery is", "Estimated charge band")
+    rows = (
         (threshold(band), volts(band.volts), condition(band), band_words(band.soc_low, band.soc_high))
         for band in result.bands
     )
-    return Figure(
-        charts.ranges(
-            "bands", labels, low, high, "estimated charge, %", ("Estimated charge band at each voltage", text)
-        ),
-        text,
-        (),
-        Table(("Threshold", "Reads", "While the battery is", "Estimated charge band"), rows),
-    )
+    drawn = charts.ranges("bands", labels, low, high, "estimated charge, %", words)
+    return Figure(drawn, text, (), Table(head, tuple(rows)))
 
 
 def gap_figure(result: PairsResult) -> Figure:

@@ -117,5 +117,9 @@ def _around(value: Callable[[float, float], float], start: tuple[float, float]) 
     tilt, azimuth = max((start, *grid), key=lambda at: value(*at))
     for _ in range(ROUNDS):
         azimuth = peak(partial(value, tilt), azimuth - turn, azimuth + turn)
-        tilt = peak(lambda at, azimuth=azimuth: value(at, azimuth), max(tilt - wide, 0.0), min(tilt + wide, 90.0))
+        tilt = peak(partial(_swapped, value, azimuth), max(tilt - wide, 0.0), min(tilt + wide, 90.0))
     return tilt, azimuth
+
+
+def _swapped(value: Callable[[float, float], float], second: float, first: float) -> float:
+    return value(first, second)

@@ -176,8 +176,8 @@ def _fetched(
             part = _asked(url, place, first, last, patience.answer_s)
         except UnusableError as found:
             failure = found
-            if (failure.wait_s or 0.0) > LONGEST_WAIT_S:
-                allowed = f"another try in {failure.wait_s / 60.0:.0f} minutes, as the service asks. {_GOES_ON}"
+            if (wait_s := failure.wait_s or 0.0) > LONGEST_WAIT_S:
+                allowed = f"another try in {wait_s / 60.0:.0f} minutes, as the service asks. {_GOES_ON}"
                 raise InputError(url, "", None, allowed) from None
             continue
         _refuse_unwritten(url, part, first, last)

@@ -13,12 +13,9 @@ def section(result: YearResult) -> Section:
     unserved = year.hours_wanted - float(year.met_by_day.sum())
     between = f"wanted between {need.between[0]} and {need.between[1]}"
     idle = f"of {len(year.pump_hours_by_day)}; less than a minute counts as none"
+    of_wanted = f"{hours(unserved)} of {hours(year.hours_wanted)} not served; {between}"
     facts = (
-        Fact(
-            "Share of wanted hours met",
-            percent(year.hours_met_share),
-            f"{hours(unserved)} of {hours(year.hours_wanted)} not served; {between}",
-        ),
+        Fact("Share of wanted hours met", percent(year.hours_met_share), of_wanted),
         Fact("Longest expected stop", hours(year.longest_stop_h), _when(result)),
         Fact("Days without running", f"{year.days_without_running}", idle),
         Fact("Pump hours in the year", hours(year.pump_hours), f"{year.starts:,} starts"),

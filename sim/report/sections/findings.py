@@ -14,9 +14,6 @@ def section(result: YearResult) -> Section:
 
 
 def _found(finding: Finding) -> Found:
-    limit = (
-        f"The limit is {finding.limit:.4g}, here it is {finding.value:.4g}."
-        if finding.limit
-        else "There should be none."
-    )
+    told = f"The limit is {finding.limit:.4g}, here it is {finding.value:.4g}."
+    limit = told if finding.limit else "There should be none."
     return Found(finding.level, finding.message, f"{limit} Source: {finding.source}.")

@@ -77,15 +77,10 @@ def _fitted(found: Measured) -> Table:
         ("Panel current against the scenario's, %", 1.0, found.panel_factor, 100.0, ".1f"),
         ("Charge when the log begins, %", None, found.start_soc, 100.0, ".0f"),
     )
-    return Table(
-        ("What was fitted", "Scenario", "Log", "Standard error"),
-        tuple(
-            (
-                name,
-                "from the year" if own is None else f"{own * times:{form}}",
-                f"{it.value * times:{form}}",
-                f"{it.error * times:.2f}",
-            )
-            for name, own, it, times, form in rows
-        ),
+    return tabled(
+        "What was fitted",
+        (name for name, *_ in rows),
+        ("Scenario", ("from the year" if own is None else f"{own * k:{form}}" for _, own, _, k, form in rows), str),
+        ("Log", (f"{it.value * k:{form}}" for _, _, it, k, form in rows), str),
+        ("Standard error", (f"{it.error * k:.2f}" for _, _, it, k, _ in rows), str),
     )
