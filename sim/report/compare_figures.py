@@ -213,11 +213,8 @@ def power_figure(result: CompareResult, said: str) -> Figure:
     year, worst, met = run.pump_hours / days.sum(), _worst(run.worst_month_hours, result), run.met_hours / days.sum()
     lines = (*_lines(at, year, worst), Line(at, met, ALARM, dashed=True))
     words = ("Pump hours against panel power", said)
-    keys = (
-        Key("ink", "whole year"),
-        Key("pump", month),
-        Key("dash", "wanted hours that are met, whole year; upright, the present panel"),
-    )
+    dashed = "wanted hours that are met, whole year; upright, the present panel"
+    keys = (Key("ink", "whole year"), Key("pump", month), Key("dash", dashed))
     table = tabled(
         "Panel, W",
         (f"{power:.0f}" for power in at),

@@ -24,6 +24,7 @@ MAP_LEGEND = Legend(
         Key("hatched", "unsteady: hangs on small errors"),
     )
 )
+MONTHS_KEYS = (Key("outline", "present pair"), Key("water", "recommended pair"), Key("line", "hours wanted"))
 
 
 @dataclass(frozen=True)
@@ -47,13 +48,9 @@ MEASURES = (
 
 def ground_of(result: PairsResult) -> Ground:
     """The grid under every map."""
-    return Ground(
-        np.array([pair.load_disconnect_v for pair in result.pairs]),
-        np.array([pair.load_reconnect_v for pair in result.pairs]),
-        np.array([pair.steady for pair in result.pairs]),
-        (result.present.load_disconnect_v, result.present.load_reconnect_v),
-        (result.recommended.load_disconnect_v, result.recommended.load_reconnect_v),
-    )
+    both = [(pair.load_disconnect_v, pair.load_reconnect_v) for pair in (result.present, result.recommended)]
+    columns = np.array([(pair.load_disconnect_v, pair.load_reconnect_v, pair.steady) for pair in result.pairs]).T
+    return Ground(columns[0], columns[1], columns[2] > 0.0, *both)
 
 
 def opacities(measure: Measure, pairs: Sequence[Pair]) -> np.ndarray:
@@ -121,8 +118,7 @@ def months_figure(result: PairsResult) -> Figure:
     pair = charts.side_by_side(Bars(now, fill="outline"), Bars(best))
     said = ("Hours a day by month, present and recommended pair", text)
     drawn = charts.months("pair-months", "hours a day", pair, (Strokes(wanted),), said)
-    keys = (Key("outline", "present pair"), Key("water", "recommended pair"), Key("line", "hours wanted"))
-    return Figure(drawn, text, keys, table)
+    return Figure(drawn, text, MONTHS_KEYS, table)
 
 
 def every_month(result: PairsResult) -> Table:

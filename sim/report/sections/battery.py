@@ -25,8 +25,8 @@ def charge(result: YearResult) -> Section:
     band = np.array([low, high]) * 100.0
     drawn = charts.daily_band("charge", "simulated charge, %", band, months, (20.0, 0.0, 102.0), words)
     keys = (Key("water", "lowest to highest charge of the day"), Key("dash", "20 %"))
-    figure = Figure(drawn, said, keys, _charge_by_month(low, high, months))
-    return Section("charge", "The battery through the year", (figure,))
+    shown = Figure(drawn, said, keys, _charge_by_month(low, high, months))
+    return Section("charge", "The battery through the year", (shown,))
 
 
 def _charge_by_month(low: np.ndarray, high: np.ndarray, months: np.ndarray) -> Table:

@@ -118,8 +118,7 @@ def _scales(rows: tuple[Axes, ...], spell: Fortnight) -> None:
     rows[2].set_ylim(0, max(1.0, float(spell.panel_w.max()) * 1.1))
     for axes in rows[1:3]:
         axes.locator_params(axis="y", nbins=4)
-    rows[3].set_ylim(0, 62)
-    rows[3].set_yticks([0, 30, 60])
+    rows[3].set(ylim=(0, 62), yticks=[0, 30, 60])
 
 
 def _voltage(axes: Axes, spell: Fortnight, edges: np.ndarray) -> None:

@@ -12,11 +12,12 @@ from sim.studies.measured_log import Measured
 from sim.studies.result import YearResult
 
 DRAWN = 1500  # readings at most, evenly chosen
-BASIS = (
+BASIS = Words(
     "The pump is switched as the log says where it says so. A resistance far above the scenario's points to a loose "
     "terminal, a thin lead or an old battery before it points to anything else; a panel factor far below one to "
     "dirt or shade. A voltage alone cannot tell a tired battery from a bad contact: measure across each joint under "
-    "load."
+    "load.",
+    "small",
 )
 
 
@@ -26,8 +27,7 @@ def section(result: YearResult) -> Section | None:
         return None
     found = result.measured
     overlay = _overlay(found, result.weather.index[0].year)
-    part = (*words(found.in_words()), overlay, _fitted(found), Words(BASIS, "small"))
-    return Section("measured", "Against the log from site", part)
+    return Section("measured", "Against the log from site", (*words(found.in_words()), overlay, _fitted(found), BASIS))
 
 
 def _overlay(found: Measured, year: int) -> Figure:
