@@ -3,17 +3,7 @@
 import numpy as np
 
 from sim.plant.log import Log
-from sim.plant.records import (
-    EVENT,
-    FAULT,
-    LOW_VOLTAGE,
-    OVERLOAD,
-    PROTECTION,
-    RUNNING,
-    SCHEDULE,
-    SEASONAL,
-    STALLED,
-)
+from sim.plant.records import EVENT, FAULT, LOW_VOLTAGE, OVERLOAD, PROTECTION, RUNNING, SCHEDULE, SEASONAL, STALLED
 
 SECONDS_OF = {
     "schedule_s": SCHEDULE,

@@ -42,11 +42,7 @@ def table_of(
     log: Log, weather: Weather, sunlight: Sunlight, sky: np.ndarray, lane: int = 0, water: Water | None = None
 ) -> pd.DataFrame:
     """The hourly log of one lane: a row an hour, stamped at its start in local standard time, units in the headings."""
-    table = {
-        "air [C]": weather.temp_air,
-        "battery [C]": sky["cell_c"],
-        "in_plane [W/m2]": sunlight.poa_wm2,
-    }
+    table = {"air [C]": weather.temp_air, "battery [C]": sky["cell_c"], "in_plane [W/m2]": sunlight.poa_wm2}
     for heading, name, divisor in _COLUMNS:
         table[heading] = log.per_interval(name, lane) / divisor
     if water:

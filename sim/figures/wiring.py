@@ -153,13 +153,9 @@ def currents_of(scenario: Scenario, pump_a: float) -> dict[str, Currents]:
     battery = max(charge, pump_a + control.own_current_a)
     nominal_v, isc_a, start = float(scenario.battery.nominal_v), panel.isc_a * strings, start_a(scenario)
     of_pump = Currents(pump_a, max(start, pump_a), LASTING_FACTOR * pump_a, nominal_v)
+    sunlit_a = SUN_FACTOR * isc_a
     return {
-        PANEL: Currents(
-            panel.imp_a * strings,
-            SUN_FACTOR * isc_a,
-            SUN_FACTOR * LASTING_FACTOR * isc_a,
-            panel.vmp_v * panel.series,
-        ),
+        PANEL: Currents(panel.imp_a * strings, sunlit_a, LASTING_FACTOR * sunlit_a, panel.vmp_v * panel.series),
         BATTERY: Currents(battery, max(most, start, battery), LASTING_FACTOR * max(most, battery), nominal_v),
         PUMP: of_pump,
         EXTENSION: of_pump,
@@ -241,11 +237,7 @@ def run_of(
 
 def cables_of(scenario: Scenario) -> dict[str, Cable]:
     """The runs that a system has."""
-    own: dict[str, Cable] = {
-        PANEL: scenario.panel.cable,
-        BATTERY: scenario.battery.cable,
-        PUMP: scenario.pump.cable,
-    }
+    own: dict[str, Cable] = {PANEL: scenario.panel.cable, BATTERY: scenario.battery.cable, PUMP: scenario.pump.cable}
     return own | ({EXTENSION: scenario.pump.extension} if scenario.pump.extension else {})
 
 

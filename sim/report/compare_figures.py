@@ -8,7 +8,7 @@ from sim.calendar import MONTH_NAMES, MONTHS
 from sim.report import charts
 from sim.report.blocks import Figure, Key, Legend, Multiples, Table, Titled, by_month, tabled
 from sim.report.charts import Bar, Bars, Line, Panel
-from sim.report.compare_words import month_days, seasons, signed, worst_month_name
+from sim.report.compare_words import seasons, signed, worst_month_name
 from sim.report.ink import ALARM, INK, SUN, WATER
 from sim.studies.compare import WORST, YEAR, CompareResult, Row, Step
 from sim.studies.money import Money
@@ -25,7 +25,7 @@ def a_day(row: Row, days: np.ndarray) -> np.ndarray:
 
 def months(result: CompareResult) -> Multiples:
     """A diagram of the months for each design, all on the same scales."""
-    days, shown = month_days(result), result.designs[:MOST_DRAWN]
+    days, shown = result.first.measures.days_by_month, result.designs[:MOST_DRAWN]
     own = [a_day(row, days) for row in shown]
     most = max(float(np.max(own)), max(result.first.design.scenario.need.hours_per_day), 1.0)
     ends = (most, max(float(np.max(np.abs(np.array(own) - own[0]))), 0.5))
@@ -33,7 +33,7 @@ def months(result: CompareResult) -> Multiples:
 
 
 def _months(key: str, row: Row, result: CompareResult, ends: tuple[float, float]) -> Figure:
-    days = month_days(result)
+    days = result.first.measures.days_by_month
     own, first = a_day(row, days), a_day(result.designs[0], days)
     wanted = np.array(result.first.design.scenario.need.hours_per_day)
     beside = "The others are held against this one." if row is result.designs[0] else seasons(row.gain, days)
@@ -121,7 +121,7 @@ def _money(money: Money, result: CompareResult) -> tuple[str, ...]:
 def months_tables(result: CompareResult) -> tuple[Table, ...]:
     """Hours a day and light in the plane of every design, month by month."""
     names = [row.name for row in result.designs]
-    run = np.array([a_day(row, month_days(result)) for row in result.designs])
+    run = np.array([a_day(row, result.first.measures.days_by_month) for row in result.designs])
     light = np.array([row.run.measures.in_plane_by_month_kwh_m2 for row in result.designs])
     heads = (("Hours a day", run, ".1f"), ("Light in the plane, kWh/m²", light, ".0f"))
     months = ([(month, values[:, k], form) for k, month in enumerate(MONTHS)] for _, values, form in heads)
@@ -158,7 +158,7 @@ def steps_figure(result: CompareResult) -> Figure:
 
 def tilt_figure(result: CompareResult) -> Figure:
     """Light and hours against tilt."""
-    month, days = worst_month_name(result), month_days(result)
+    month, days = worst_month_name(result), result.first.measures.days_by_month
     tilt, now = result.tilts.tilt_deg, result.first.design.scenario.panel.tilt_deg
     best = [result.best[goal] for goal in (YEAR, WORST)]
     light = [result.tilts.over(it.months) / it.in_plane_kwh_m2 * 100.0 for it in best]
@@ -202,12 +202,12 @@ def _where_known(at: np.ndarray, values: np.ndarray, along: np.ndarray) -> list[
 
 def _worst(total_h: np.ndarray, result: CompareResult) -> np.ndarray:
     """Hours a day of the worst month."""
-    return np.asarray(total_h / month_days(result)[result.first.measures.worst_month - 1])
+    return np.asarray(total_h / result.first.measures.days_by_month[result.first.measures.worst_month - 1])
 
 
 def power_figure(result: CompareResult, said: str) -> Figure:
     """Hours against panel power."""
-    month, days, run = worst_month_name(result), month_days(result), result.hours_by_power
+    month, days, run = worst_month_name(result), result.first.measures.days_by_month, result.hours_by_power
     panel = result.first.design.scenario.panel
     at, now = np.array(run.at), panel.power_w * panel.count
     year, worst, met = run.pump_hours / days.sum(), _worst(run.worst_month_hours, result), run.met_hours / days.sum()

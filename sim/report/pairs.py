@@ -7,7 +7,7 @@ from typing import Any
 
 from sim.report import pair_figures
 from sim.report.blocks import Blanks, Found, Heading, Points, Table, Words, tabled, words
-from sim.report.pair_figures import MEASURES, Measure, hours_a_day
+from sim.report.pair_figures import MAP_LEGEND, MEASURES, Measure, hours_a_day
 from sim.report.pair_words import COLUMNS, cells, pair_name, portion, said, volts
 from sim.report.render import render
 from sim.report.section import Section, page_on
@@ -56,9 +56,7 @@ def pairs_report(result: PairsResult) -> str:
     bands, misleads = pair_figures.bands_figure(result), (Heading("Why the chart misleads"), Points(_fooled(result)))
     sections = (
         Section("which", "Which two voltages?", _which(result)),
-        Section(
-            "maps", "Every pair at a glance", (Words(EACH_CELL), pair_figures.MAP_LEGEND, *pair_figures.maps(result))
-        ),
+        Section("maps", "Every pair at a glance", (Words(EACH_CELL), MAP_LEGEND, *pair_figures.maps(result))),
         Section("pairs", "Pair by pair", _explorer(result), "explore"),
         Section("sees", "What your controller really sees", (Words(NEVER_AT_REST), bands, *misleads)),
         Section("gap", "How far apart they must be", (pair_figures.gap_figure(result),)),
@@ -136,26 +134,22 @@ def _promise(result: PairsResult) -> str:
 def _doubts(result: PairsResult) -> tuple[Found, ...]:
     """What is not steady about the two pairs that are compared."""
     named = {"present": result.present, "recommended": result.recommended}
-    return tuple(
-        Found("caution", f"The {name} pair, {pair_name(pair)}, is unsteady: {'; '.join(pair.unsteady_because)}.")
-        for name, pair in named.items()
-        if not pair.steady
-    )
+    unsteady = ((f"{name} pair, {pair_name(pair)}", pair) for name, pair in named.items() if not pair.steady)
+    said = (f"The {which}, is unsteady: {'; '.join(pair.unsteady_because)}." for which, pair in unsteady)
+    return tuple(Found("caution", sentence) for sentence in said)
 
 
 def _compared(result: PairsResult) -> Table:
     """The two pairs figure by figure."""
-    head = ("In the year", f"Present: {pair_name(result.present)}", f"Recommended: {pair_name(result.recommended)}")
-    figures = zip(COLUMNS, cells(result.present), cells(result.recommended), strict=True)
-    return Table(head, tuple((column.name, now, then) for column, now, then in figures))
+    pairs = {"Present": result.present, "Recommended": result.recommended}
+    columns = ((f"{name}: {pair_name(pair)}", cells(pair), str) for name, pair in pairs.items())
+    return tabled("In the year", (column.name for column in COLUMNS), *columns)
 
 
 def _every_pair(result: PairsResult) -> Table:
     """Every pair with every figure."""
-    return Table(
-        ("Off / on", *(column.name for column in COLUMNS)),
-        tuple((pair_name(pair), *cells(pair)) for pair in result.pairs),
-    )
+    rows = ((pair_name(pair), *cells(pair)) for pair in result.pairs)
+    return Table(("Off / on", *(column.name for column in COLUMNS)), tuple(rows))
 
 
 def _fooled(result: PairsResult) -> tuple[str, ...]:

@@ -67,10 +67,4 @@ def out_of_season(evidence: Evidence) -> str:
     return f"The air is warmest in the dark half of the year: are its months turned, or its sign? If so, {COLD}."
 
 
-AIR = {
-    "air-flat": flat,
-    "air-sign": turned,
-    "air-course": course,
-    "air-cut": cut,
-    "air-season": out_of_season,
-}
+AIR = {"air-flat": flat, "air-sign": turned, "air-course": course, "air-cut": cut, "air-season": out_of_season}

@@ -68,10 +68,8 @@ def _runs(wiring: Wiring) -> Table:
         ("Smallest size for a drop of 10 %", lambda run: _size(run.sizes[1])),
         ("Fuse", lambda run: fuse_words(run, wiring)),
     )
-    return Table(
-        ("Run", *(run.name for run in wiring.runs)),
-        tuple((name, *map(cell, wiring.runs)) for name, cell in rows),
-    )
+    names = (run.name for run in wiring.runs)
+    return Table(("Run", *names), tuple((name, *map(cell, wiring.runs)) for name, cell in rows))
 
 
 def _drop(volts: float, share: float) -> str:
