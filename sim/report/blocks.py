@@ -149,3 +149,8 @@ def tabled(first: str, names: Iterable[str], *columns: tuple[str, Iterable[Any],
 def by_month(*columns: tuple[str, Iterable[Any], Form]) -> Table:
     """The same with a row for each month."""
     return tabled("Month", MONTHS, *columns)
+
+
+def across_months(first: str, names: Iterable[str], values: Any, form: Form) -> Table:
+    """A row for each name with a column for each month, of values (names, 12)."""
+    return tabled(first, names, *((month, values[:, k], form) for k, month in enumerate(MONTHS)))

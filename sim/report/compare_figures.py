@@ -6,7 +6,7 @@ import numpy as np
 
 from sim.calendar import MONTH_NAMES, MONTHS
 from sim.report import charts
-from sim.report.blocks import Figure, Key, Legend, Multiples, Table, Titled, by_month, tabled
+from sim.report.blocks import Figure, Key, Legend, Multiples, Table, Titled, across_months, by_month, tabled
 from sim.report.charts import Bar, Bars, Line, Panel
 from sim.report.compare_words import seasons, signed, worst_month_name
 from sim.report.ink import ALARM, INK, SUN, WATER
@@ -118,14 +118,13 @@ def _money(money: Money, result: CompareResult) -> tuple[str, ...]:
     return (once + yearly, each, pays) if asked else (once + yearly, each)
 
 
-def months_tables(result: CompareResult) -> tuple[Table, ...]:
+def months_tables(result: CompareResult) -> tuple[Table, Table]:
     """Hours a day and light in the plane of every design, month by month."""
     names = [row.name for row in result.designs]
     run = np.array([a_day(row, result.first.measures.days_by_month) for row in result.designs])
     light = np.array([row.run.measures.in_plane_by_month_kwh_m2 for row in result.designs])
-    heads = (("Hours a day", run, ".1f"), ("Light in the plane, kWh/m²", light, ".0f"))
-    months = ([(month, values[:, k], form) for k, month in enumerate(MONTHS)] for _, values, form in heads)
-    return tuple(tabled(head, names, *columns) for (head, *_), columns in zip(heads, months, strict=True))
+    in_plane = across_months("Light in the plane, kWh/m²", names, light, ".0f")
+    return across_months("Hours a day", names, run, ".1f"), in_plane
 
 
 def steps_table(result: CompareResult) -> Table:

@@ -5,9 +5,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sim.calendar import MONTHS
 from sim.report import charts
-from sim.report.blocks import Figure, Key, Legend, Multiples, Table, Titled, Words, by_month, tabled, words
+from sim.report.blocks import Figure, Key, Legend, Multiples, Table, Titled, Words, across_months, by_month, words
 from sim.report.charts import Bar, Bars, Strokes
 from sim.report.ink import ALARM, SUN, WATER
 from sim.report.maps import Ground, opacity, pair_map
@@ -124,8 +123,7 @@ def months_figure(result: PairsResult) -> Figure:
 def every_month(result: PairsResult) -> Table:
     """Every pair's hours a day, month by month."""
     run = np.array([hours_a_day(pair, result.weather) for pair in result.pairs])
-    columns = ((month, run[:, k], ".1f") for k, month in enumerate(MONTHS))
-    return tabled("Off / on: hours a day", map(pair_name, result.pairs), *columns)
+    return across_months("Off / on: hours a day", map(pair_name, result.pairs), run, ".1f")
 
 
 def bands_by_volts(bands: Sequence[Band]) -> dict[float, list[Band]]:

@@ -66,8 +66,7 @@ def _by_day(days: np.ndarray, volts: np.ndarray, year: int) -> Table:
     day = np.floor(days).astype(int)
     found = np.unique(day)
     heads = ("Measured, V", "Simulated, V", "Fitted, V")
-    means = ([volts[k, day == one].mean() for one in found] for k in range(len(heads)))
-    columns = ((head, mean, ".2f") for head, mean in zip(heads, means, strict=True))
+    columns = ((head, [volts[k, day == one].mean() for one in found], ".2f") for k, head in enumerate(heads))
     return tabled("Day", (_date(int(one), year) for one in found), *columns)
 
 
