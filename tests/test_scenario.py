@@ -88,7 +88,8 @@ def test_cells_are_guessed_from_the_open_circuit_voltage(voc_v: float, vmp_v: fl
 
 def test_only_marked_values_stay_open() -> None:
     """After reading, nothing is None but what may stay unknown: the site and with it the equator's side (from the
-    weather), the other weather sources, the resistance, the season, prices, the pump's curve; and the water as a whole.
+    weather), the other weather sources, resistance and first charge, the season, prices, the pump's curve; and the
+    water as a whole.
     """
     dump = parse(SMALLEST, POND).model_dump()
     assert dump.pop("water") is None
@@ -102,7 +103,14 @@ def test_only_marked_values_stay_open() -> None:
     site = {f"site.{name}" for name in ("latitude_deg", "longitude_deg", "elevation_m", "utc_offset_h")}
     prices = {f"cost.{name}" for name in dump["cost"]} - {"cost.currency", "cost.mains_connection", "cost.years"}
     weather = {f"weather.{name}" for name in ("file", "files", "columns", "monthly")}
-    others = {"panel.azimuth_deg", "battery.resistance_mohm", "care.shut_down", "care.start_up", "controller.max_pv_v"}
+    others = {
+        "panel.azimuth_deg",
+        "battery.resistance_mohm",
+        "battery.initial_soc",
+        "care.shut_down",
+        "care.start_up",
+        "controller.max_pv_v",
+    }
     pump = {"pump.curve", "pump.label_flow_lph", "pump.extension"}
     assert empty == site | weather | others | pump | prices
 
