@@ -241,9 +241,10 @@ class TestPlane:
     def test_the_first_light_of_a_day_has_a_beam(self):
         """Where the sun rises in the second half of an hour, the plane gets that hour's beam all the same."""
         weather = weather_of("piedmont")
-        hidden = ~sun_positions(weather).up & (weather.dni > 50.0)
+        mornings = np.arange(len(weather.dni)) % 24 < 12
+        hidden = ~sun_positions(weather).up & (weather.dni > 50.0) & mornings
         free, _ = planes_of(scenario(panel__tilt_deg=90, panel__azimuth_deg=100), weather)
-        assert hidden.sum() > 5 and np.mean(free.beam[hidden] > 0.0) > 0.5
+        assert hidden.sum() > 2 and np.all(free.beam[hidden] > 0.0)
 
     @pytest.mark.parametrize("sky", ["hay-davies", "perez"])
     def test_there_is_no_light_at_night(self, sky):
