@@ -157,8 +157,8 @@ def answer_of(result: YearResult) -> Answer:
 
     year = result.measures
     figures = {name: getattr(year, name) for name in FIGURES}
-    figures |= {f"battery.{name}": getattr(year.battery, name) for name in ("min_soc",)}
     low, high = year.battery.stress.life_years
+    figures |= {"battery.min_soc": year.battery.min_soc}
     figures |= {"battery.life_years_low": low, "battery.life_years_high": high}
     figures |= {f"pump_hours_by_month.{k}": float(hours) for k, hours in enumerate(year.pump_hours_by_month)}
     return Answer(

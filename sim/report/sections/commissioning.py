@@ -20,6 +20,15 @@ DROPS = (
     "From one end of a run to its other end, plus and minus added, while the current flows. Divide the reading by the "
     "current for the column per ampere."
 )
+SIGN_OFF = Blanks(
+    (
+        "Date, hour, sky, air °C",
+        "Meter",
+        "Serial numbers",
+        "Measured by, phone (signature)",
+        "Handed over to (signature)",
+    )
+)
 
 
 def section(result: YearResult) -> Section | None:
@@ -63,15 +72,7 @@ def _sheet(found: Commissioning, scenario: Scenario) -> tuple[object, ...]:
         Heading(f"{len(STATES) + 2}. Drop on each run"),
         Words(DROPS, "small"),
         _runs(found.runs),
-        Blanks(
-            (
-                "Date, hour, sky, air °C",
-                "Meter",
-                "Serial numbers",
-                "Measured by, phone (signature)",
-                "Handed over to (signature)",
-            )
-        ),
+        SIGN_OFF,
     )
 
 
