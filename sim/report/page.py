@@ -24,8 +24,6 @@ from sim.report.sections import (
 )
 
 if TYPE_CHECKING:
-    import numpy as np
-
     from sim.studies.result import YearResult
 
 Maker = Callable[["YearResult"], Section | None]
@@ -51,11 +49,8 @@ SECTIONS: tuple[Maker, ...] = (
 )
 
 
-def page_of(result: YearResult, poor: np.ndarray | None = None) -> Page:
-    """The page of a simulated year: the client's page, then each section whose maker makes one.
-
-    ``poor`` (12,) is the hours a day of a poor year, for the client's twelve bars.
-    """
-    client = Section("client", "What to expect, and what to do", client_page(result, poor), "client")
+def page_of(result: YearResult) -> Page:
+    """The page of a simulated year: the client's page, then each section whose maker makes one."""
+    client = Section("client", "What to expect, and what to do", client_page(result), "client")
     made = (client, *(maker(result) for maker in SECTIONS))
     return page_on(result.weather, "Running on sunlight: a year to expect", result.scenario.title, made)

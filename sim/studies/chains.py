@@ -173,7 +173,7 @@ class Hand:
             before = None if ended is None or not free else ended[:, : len(numbers)]
             figures, ended = self._year(weathers, numbers, table, before)
             if counted:
-                yield Step(numbers, figures, np.array([_kwh_m2(weather) for weather in weathers]), before)
+                yield Step(numbers, figures, np.array([light_by_month(weather) for weather in weathers]), before)
 
     @cached_property
     def _under(self) -> list[list[Scenario]]:
@@ -229,6 +229,6 @@ def _in_years(scenario: Scenario, weather: Weather, numbers: Sequence[int]) -> l
     return [as_in(scenario, weather)] * len(numbers)
 
 
-def _kwh_m2(weather: Weather) -> np.ndarray:
-    """(12,) light on the level by month."""
+def light_by_month(weather: Weather) -> np.ndarray:
+    """(12,) light on the level, kWh/m²."""
     return by_month(weather.ghi, weather.index.month.to_numpy()) / 1000.0

@@ -24,6 +24,8 @@ from sim.weather import Weather
 if TYPE_CHECKING:
     import pandas as pd
 
+    from sim.studies.spread import SpreadResult
+
 
 @dataclass(frozen=True)
 class YearResult:
@@ -39,8 +41,8 @@ class YearResult:
     aged: tuple[AgedYear, ...] = ()
     over_seeds: np.ndarray | None = None  # (seeds, 3) availability by energy, by faults and by both
     readings: Commissioning | None = None
-    poor: Measures | None = None
     measured: Measured | None = None
+    many: SpreadResult | None = None  # the same design through many years
 
     def hourly(self) -> pd.DataFrame:
         """The hourly log as a table, with the units in its column names."""
@@ -62,8 +64,9 @@ class YearResult:
             found["years_said"] = list(self.years_said)
         if self.measured:
             found["measured"] = self.measured.as_json()
-        if self.poor:
-            found["poor_year"] = self.poor.as_json()
+        if self.many:
+            found["poor_year"] = self.many.poor_year.measures.as_json()
+            found["many_years"] = self.many.spans()
         return found
 
 

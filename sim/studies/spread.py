@@ -10,7 +10,7 @@ import numpy as np
 
 from sim.errors import InputError
 from sim.scenario import Scenario
-from sim.studies.chains import Ran, Years, as_in, recorded, run_years, synthetic
+from sim.studies.chains import Ran, Years, as_in, light_by_month, recorded, run_years, synthetic
 from sim.studies.commissioning import expected_readings
 from sim.studies.convergence import FEWEST, Convergence, convergence_of
 from sim.studies.result import YearResult
@@ -94,6 +94,11 @@ class SpreadResult:
         return Quantiles.of(self.figures["run_h"] / self.days_by_month)
 
     @property
+    def typical_light(self) -> np.ndarray:
+        """(12,) kWh/m² on the level in the typical year."""
+        return light_by_month(self.typical.weather)
+
+    @property
     def light_cv(self) -> np.ndarray:
         """(13,) standard deviation over the mean of the months' light and of the years'; 0 where there is none."""
         light = np.column_stack((self.light, self.light.sum(axis=1)))
@@ -107,18 +112,23 @@ class SpreadResult:
         level = np.abs(met - own.hours_met_share) < LEVEL
         return int(np.count_nonzero(np.where(level, self.figures["hours"] < own.pump_hours, met < own.hours_met_share)))
 
+    def spans(self) -> dict[str, Any]:
+        """What the years lie between, and where the typical one stands, under the published names."""
+        return {
+            "years": self.years,
+            **{name: self.quantiles(figure).as_json() for name, figure in _PUBLISHED.items()},
+            "typical_rank": {"poorer_years": self.poorer_than_typical, "of": self.years},
+        }
+
     def as_json(self) -> dict[str, Any]:
         """Plain data under the published names."""
         poor = self.poor_year.measures
         *by_month, of_the_year = self.light_cv.tolist()
-        return {
-            "years": self.years,
-            **{name: self.quantiles(figure).as_json() for name, figure in _PUBLISHED.items()},
+        return self.spans() | {
             "ghi_kwh_m2_by_month": Quantiles.of(self.light).as_json(),
             "ghi_cv_by_month": by_month,
             "ghi_cv_year": of_the_year,
             "typical": self.typical.as_json(),
-            "typical_rank": {"poorer_years": self.poorer_than_typical, "of": self.years},
             "poor_year_seed": self.seed,
             "poor_year": {"number": self.names[self.poor]} | {name: getattr(poor, name) for name in _OF_A_YEAR},
             "convergence": self.convergence.as_json(),
