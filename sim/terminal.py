@@ -203,8 +203,8 @@ def print_spread(result: SpreadResult, written: Sequence[Path] = (), console: Co
         f"Poor year ({result.poor_name}): pump hours {poor.pump_hours:.0f}; {poor.hours_met_share:.1%} of the wanted "
         f"hours met; longest stop {poor.longest_stop_h:.0f} h; {poor.days_without_running} days without running."
     )
-    for sentence in (rank(result), poor_no_poorer(result), result.convergence.in_words()):
-        console.print(sentence, end="\n" if sentence else "")
+    for sentence in filter(None, (rank(result), poor_no_poorer(result), result.convergence.in_words())):
+        console.print(sentence)
     _print_coarse(result.scenario, console)
     _print_written(written, console)
 
