@@ -23,8 +23,8 @@ from sim.words import about, at_most, date_of, day, facing, lasting, percent, ye
 
 if TYPE_CHECKING:
     from sim.scenario import Scenario
+    from sim.studies.many_years import ManyYears
     from sim.studies.result import YearResult
-    from sim.studies.spread import SpreadResult
     from sim.weather import Weather
 
 NOTHING_H = 0.05  # hours a day that round to nothing
@@ -174,7 +174,7 @@ def months_figure(result: YearResult) -> Figure:
     )
 
 
-def _in_many(many: SpreadResult) -> str:
+def _in_many(many: ManyYears[YearResult]) -> str:
     """What the thin lines are, and where the typical year stands."""
     lines = f"; a thin line is what eight in ten of {many.years} made-up years lie between in that month."
     return " ".join(filter(None, (lines, rank(many), outside(many))))

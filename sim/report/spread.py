@@ -17,7 +17,7 @@ from sim.report.render import render
 from sim.report.section import Section, page_on
 from sim.report.sections.assumptions import MANY_YEARS, cautions, closing
 from sim.report.standing import NEAR_H_A_DAY, kind_of, outside, poor_no_poorer, rank
-from sim.studies.spread import Quantiles
+from sim.studies.many_years import Quantiles
 from sim.words import hours, number, percent
 
 if TYPE_CHECKING:

@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from sim.calendar import MONTH_NAMES
-from sim.studies.spread import LEVEL, POOR, Quantiles
+from sim.studies.many_years import LEVEL, POOR, ManyYears, Quantiles
 from sim.words import hours, number, percent
 
 if TYPE_CHECKING:
     from sim.figures.measures import Measures
-    from sim.studies.spread import SpreadResult
 
 NEAR_H_A_DAY = 0.05  # closer hours a day print alike
 ALIKE = 0.005  # of the year's pump hours: years that hardly differ
@@ -20,12 +19,12 @@ COLDER_H = 24.0  # more hours of refused charge are a reason
 LIGHT_LESS = 0.01  # of the year's light: a reason
 
 
-def kind_of(result: SpreadResult) -> str:
+def kind_of(result: ManyYears[Any]) -> str:
     """The years in a word or two."""
     return "made-up years" if result.synthetic else "recorded years"
 
 
-def rank(result: SpreadResult) -> str:
+def rank(result: ManyYears[Any]) -> str:
     """How many years are poorer than the typical one, and what to make of it."""
     poorer, of = result.poorer_than_typical, result.years
     said = f"Of {of} {kind_of(result)}, {poorer} are poorer than the typical year of this scenario"
@@ -36,7 +35,7 @@ def rank(result: SpreadResult) -> str:
     return f"{said}: it is a usual year."
 
 
-def poor_no_poorer(result: SpreadResult) -> str:
+def poor_no_poorer(result: ManyYears[Any]) -> str:
     """Why the poor year is no poorer than the typical one, where it is not; else nothing."""
     poor, typical = result.poor_year.measures, result.typical.measures
     if (shorter := typical.hours_met_share - poor.hours_met_share) > LEVEL:
@@ -78,7 +77,7 @@ def _why(poor: Measures, typical: Measures) -> str:
     return "the dull days of the typical year come in longer spells than most years of the same light have"
 
 
-def outside(result: SpreadResult) -> str:
+def outside(result: ManyYears[Any]) -> str:
     """The months in which the typical year lies outside P10 to P90 of the years, and why; nothing where there are none.
 
     Its light is looked at first, then cold; what is left is the order of its days.
@@ -88,7 +87,7 @@ def outside(result: SpreadResult) -> str:
     return " ".join(_outside(result, int(month), span) for month in np.flatnonzero(low | high))
 
 
-def _outside(result: SpreadResult, month: int, span: Quantiles) -> str:
+def _outside(result: ManyYears[Any], month: int, span: Quantiles) -> str:
     typical = result.typical.measures
     own, low, high = typical.hours_a_day[month], span.p10[month], span.p90[month]
     which = "more than nine in ten" if own > high else "less than nine in ten"
@@ -98,7 +97,7 @@ def _outside(result: SpreadResult, month: int, span: Quantiles) -> str:
     )
 
 
-def _why_in(result: SpreadResult, month: int, more: bool) -> str:
+def _why_in(result: ManyYears[Any], month: int, more: bool) -> str:
     light = result.typical_light[month]
     span = Quantiles.of(result.light[:, month])
     if light > span.p90 if more else light < span.p10:

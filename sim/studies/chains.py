@@ -17,12 +17,12 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from sim.figures.lanes import FIGURES, figures_of
-from sim.figures.series import by_month
 from sim.light.sunlight import sunlight_on
 from sim.plant.records import PLANT, SKY
 from sim.plant.run import How, run, tally
 from sim.plant.sky import sky_row
 from sim.studies.designs import firsts, sky_key, sunlight_key
+from sim.weather.monthly import MONTHS, light_by_month
 
 if TYPE_CHECKING:
     from sim.plant.log import Log
@@ -32,7 +32,6 @@ if TYPE_CHECKING:
 IN_A_CHAIN = 20
 SKIES_AT_ONCE = 20  # of a hand, some 80 MB; of two cores two hands are in memory
 LANES_AT_ONCE = 100  # of a hand
-MONTHS = 12
 Progress = Callable[[int, int], None]
 Numbers = tuple[int, ...]
 
@@ -227,8 +226,3 @@ def _in_years(scenario: Scenario, weather: Weather, numbers: Sequence[int]) -> l
     if scenario.care.fault:
         return [as_in(scenario, weather, number) for number in numbers]
     return [as_in(scenario, weather)] * len(numbers)
-
-
-def light_by_month(weather: Weather) -> np.ndarray:
-    """(12,) light on the level, kWh/m²."""
-    return by_month(weather.ghi, weather.index.month.to_numpy()) / 1000.0
