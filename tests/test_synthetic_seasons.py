@@ -13,7 +13,7 @@ from sim.weather import weather_for
 from sim.weather.many import years_for
 from sim.weather.samples import SAMPLES
 
-YEARS = 40
+YEARS = 30
 SEASONS = {"winter": (12, 1, 2), "spring": (3, 4, 5), "summer": (6, 7, 8), "autumn": (9, 10, 11)}
 
 
@@ -25,7 +25,7 @@ def season_hours(scenario: Scenario, years: Years) -> np.ndarray:
 
 @pytest.mark.parametrize("sample", SAMPLES)
 def test_pump_hours_of_a_real_year_lie_in_the_spread(sample: str, design: Callable[..., Scenario]) -> None:
-    """In each season the courtyard's pump hours of a typical year lie between P5 and P95 of forty synthetic years."""
+    """In each season the courtyard's pump hours of a typical year lie between P5 and P95 of thirty synthetic years."""
     scenario = design({"weather.sample": sample})
     real = weather_for(scenario)
     (mine,) = season_hours(scenario, recorded([real]))
