@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from calendar import month_name
 from datetime import date, timedelta
 from math import ceil
 from typing import TYPE_CHECKING
+
+from sim.calendar import MONTH_NAMES
+from sim.language import day_and_month, digits, mark, say, say_many
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -13,6 +15,16 @@ if TYPE_CHECKING:
 IN_MONTHS_BELOW_YEARS = 2.0
 LAST_IN_HOURS = 40.0  # of durations; longer ones are told in days
 FORESEEABLE_YEARS = 50.0  # a longer life is only said to be longer
+POINTS = (
+    mark("north"),
+    mark("north-east"),
+    mark("east"),
+    mark("south-east"),
+    mark("south"),
+    mark("south-west"),
+    mark("west"),
+    mark("north-west"),
+)
 
 
 def figure(value: float, form: str) -> str:
@@ -22,7 +34,7 @@ def figure(value: float, form: str) -> str:
     ('−2.3', '0.0')
     """
     said = f"{value:{form}}"
-    return said.replace("-", "−" if said.strip("-0.,% ") else "")
+    return digits(said.replace("-", "−" if said.strip("-0.,% ") else ""))
 
 
 def hours(value: float) -> str:
@@ -40,7 +52,7 @@ def number(value: float) -> str:
     >>> number(2.06), number(0.0), number(1234.5)
     ('2.1', '0', '1,234')
     """
-    return "0" if value == 0.0 else f"{value:,.1f}" if abs(value) < 9.95 else f"{value:,.0f}"
+    return digits("0" if value == 0.0 else f"{value:,.1f}" if abs(value) < 9.95 else f"{value:,.0f}")
 
 
 def percent(share: float) -> str:
@@ -49,7 +61,7 @@ def percent(share: float) -> str:
     >>> percent(0.726)
     '73 %'
     """
-    return f"{share * 100.0:.0f} %"
+    return say("{share} %", share=f"{share * 100.0:.0f}")
 
 
 def span(low: float, high: float, unit: str) -> str:
@@ -58,8 +70,17 @@ def span(low: float, high: float, unit: str) -> str:
     >>> span(10.0, 15.0, "years"), span(12.2, 12.2, "V")
     ('10–15 years', '12.2 V')
     """
-    first, last = f"{low:g}", f"{high:g}"
-    return f"{first} {unit}" if first == last else f"{first}–{last} {unit}"
+    return f"{between(low, high)} {unit}"
+
+
+def between(low: float, high: float) -> str:
+    """A range of figures.
+
+    >>> between(10.0, 15.0), between(12.2, 12.2)
+    ('10–15', '12.2')
+    """
+    first, last = digits(f"{low:g}"), digits(f"{high:g}")
+    return first if first == last else f"{first}–{last}"
 
 
 def kwh(wh: float) -> str:
@@ -79,7 +100,7 @@ def moment(index: pd.DatetimeIndex, hour: float) -> str:
     '2 January, 00:30'
     """
     then = index[0].to_pydatetime() + timedelta(hours=hour)
-    return f"{then.day} {month_name[then.month]}, {then:%H:%M}"
+    return f"{then.day} {MONTH_NAMES[then.month - 1]}, {then:%H:%M}"
 
 
 def day(index: pd.DatetimeIndex, number_of_day: int) -> str:
@@ -89,8 +110,7 @@ def day(index: pd.DatetimeIndex, number_of_day: int) -> str:
     >>> day(pd.date_range("2001-01-01", periods=2, freq="h"), 31)
     '1 February'
     """
-    then = index[0] + timedelta(days=number_of_day)
-    return f"{then.day} {then.month_name()}"
+    return day_and_month(index[0].date() + timedelta(days=number_of_day))
 
 
 def years(life: tuple[float, float]) -> str:
@@ -100,11 +120,12 @@ def years(life: tuple[float, float]) -> str:
     ('8–12 years', 'more than 50 years', '4–7 months', '0.8–2.4 years')
     """
     if life[0] > FORESEEABLE_YEARS:
-        return f"more than {FORESEEABLE_YEARS:g} years"
+        return say("more than {years} years", years=f"{FORESEEABLE_YEARS:g}")
     if life[1] < IN_MONTHS_BELOW_YEARS:
-        return span(max(round(12.0 * life[0]), 1), max(round(12.0 * life[1]), 1), "months")
+        low_high = (max(round(12.0 * end), 1) for end in life)
+        return say("{span} months", span=between(*low_high))
     low, high = (round(end, 1) if life[0] < 1.0 else round(end) for end in life)
-    return span(low, high, "years")
+    return say("{span} years", span=between(low, high))
 
 
 def lasting(hours_long: float) -> str:
@@ -114,9 +135,10 @@ def lasting(hours_long: float) -> str:
     ('20 minutes', '1 hour', '16 hours', '4 days')
     """
     if hours_long < 0.75:
-        return f"{max(round(hours_long * 6.0), 1) * 10} minutes"
-    count, unit = (round(hours_long), "hour") if hours_long <= LAST_IN_HOURS else (round(hours_long / 24.0), "day")
-    return f"{count} {unit}{'s' if count > 1 else ''}"
+        return say("{count} minutes", count=f"{max(round(hours_long * 6.0), 1) * 10}")
+    if hours_long <= LAST_IN_HOURS:
+        return say_many("{count} hour", "{count} hours", round(hours_long))
+    return say_many("{count} day", "{count} days", round(hours_long / 24.0))
 
 
 def at_most(hours_long: float) -> str:
@@ -134,8 +156,7 @@ def date_of(text: str) -> str:
     >>> date_of("03-15")
     '15 March'
     """
-    day_of_year = date.fromisoformat(f"2004-{text}")
-    return f"{day_of_year.day} {day_of_year:%B}"
+    return day_and_month(date.fromisoformat(f"2004-{text}"))
 
 
 def facing(azimuth_deg: float) -> str:
@@ -144,8 +165,7 @@ def facing(azimuth_deg: float) -> str:
     >>> facing(180.0), facing(170.0), facing(355.0)
     ('south', 'south', 'north')
     """
-    points = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
-    return points[round(azimuth_deg / 45.0) % 8]
+    return say(POINTS[round(azimuth_deg / 45.0) % 8])
 
 
 def about(hours_a_day: float) -> str:

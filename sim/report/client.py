@@ -8,18 +8,18 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sim.calendar import MONTH_NAMES
 from sim.catalogue import chemistries
 from sim.figures.causes import Stop, Stops, longest_of, stretches
 from sim.figures.lanes import RUNS_AT_LEAST_H
+from sim.language import ENGLISH, mark, month_name, month_signs, say, spoken
 from sim.report import charts
-from sim.report.blocks import Fact, Figure, Key, by_month
+from sim.report.blocks import Fact, Figure, Key, tabled
 from sim.report.seasons import Season, months_of, season_of, seasons_of, still_nights
 from sim.report.sheet import load_mode
 from sim.report.standing import outside, poor_no_poorer, rank
 from sim.studies.money import kept_up
 from sim.weather.sun import facing_deg
-from sim.words import about, at_most, date_of, day, facing, lasting, percent, years
+from sim.words import about, at_most, date_of, day, facing, figure, lasting, percent, years
 
 if TYPE_CHECKING:
     from sim.scenario import Scenario
@@ -27,28 +27,90 @@ if TYPE_CHECKING:
     from sim.studies.result import YearResult
     from sim.weather import Weather
 
+ALIKE = (
+    mark("Expect the water to run about {most} hours a day in every month."),
+    mark("As a first estimate, expect the water to run about {most} hours a day in every month."),
+)  # of known weather, and of a coarse climate; so are the next two
+NOT_AT_ALL = (
+    mark("Expect the water to run about {most} hours a day in {best} and not at all in {worst}."),
+    mark("As a first estimate, expect the water to run about {most} hours a day in {best} and not at all in {worst}."),
+)
+BEST_AND_WORST = (
+    mark("Expect the water to run about {most} hours a day in {best} and about {least} hours a day in {worst}."),
+    mark(
+        "As a first estimate, expect the water to run about {most} hours a day in {best} and about {least} hours a day "
+        "in {worst}."
+    ),
+)
+ASKED = mark("You asked for {high} hours a day{window}.")
+ASKED_BY_MONTH = mark("You asked for {low} to {high} hours a day, month by month,{window}.")
+BETWEEN = mark(" between {begin} and {end}")
+IDLE_DAYS = mark("Expect no running at all on about {days} days a year{mostly}.")
+THIN_LINES = mark(
+    "Hours a day in a typical year; a thin line is what eight in ten of {years} made-up years lie between in that month."
+)
+FISH = mark("Fish need a source of air that does not depend on this pump.")
+SUMMER_NIGHTS = mark(
+    "Fish need a source of air that does not depend on this pump: it stands in the small hours of {still} of {nights} "
+    "summer nights, when water holds least air."
+)
+WARM_NIGHTS = mark(
+    "Fish need a source of air that does not depend on this pump: it stands in the small hours of {still} of {nights} "
+    "nights with warm water, when water holds least air."
+)
+FROSTY = mark("here from about {first} to {last}: keep pump and pipe free of ice, or take them out.")
 NOTHING_H = 0.05  # hours a day that round to nothing
 ALWAYS_MET = 0.995  # of the wanted hours
 LONGER_H = 1.0  # a day more than asked
-BEYOND = (
+BEYOND = mark(
     "It runs on beyond the hours you asked for whenever the battery allows; sunny months cannot make up for dull ones."
 )
 WHOLE_DAY = ("00:00", "24:00")
-PARTS_OF_DAY = ("night", "morning", "afternoon", "evening")  # six hours each
+FROM_WHEN = (  # six hours each
+    mark(", mostly from the night on"),
+    mark(", mostly from the morning on"),
+    mark(", mostly from the afternoon on"),
+    mark(", mostly from the evening on"),
+)
+MAY_STAND = {
+    "Spring": mark("In a typical spring it may stand for up to {long}{from_when}."),
+    "Summer": mark("In a typical summer it may stand for up to {long}{from_when}."),
+    "Autumn": mark("In a typical autumn it may stand for up to {long}{from_when}."),
+    "Winter": mark("In a typical winter it may stand for up to {long}{from_when}."),
+}
+ALL_IN = {
+    "Spring": mark(", all of them in spring"),
+    "Summer": mark(", all of them in summer"),
+    "Autumn": mark(", all of them in autumn"),
+    "Winter": mark(", all of them in winter"),
+}
+MOST_IN = {
+    "Spring": mark(", most of them in spring"),
+    "Summer": mark(", most of them in summer"),
+    "Autumn": mark(", most of them in autumn"),
+    "Winter": mark(", most of them in winter"),
+}
 PLANNED = ("schedule", "seasonal")
 NEAR_FROST_C = 4.0  # another year may well have frost; our own default
 COUNTED_STOP_H = 1.0  # shorter ones nobody waits for
 BACK_SHARE = 0.9  # of the stops after which the water is back
 # What a stop does to a filter's bacteria; the hours differ between advisers, these are our own defaults
 FILTER = (
-    (24.0, "Rinse the filter before the pump feeds it again: after a day without flow what lived in it has died."),
-    (6.0, "The filter suffers: expect cloudy water for some days afterwards."),
-    (2.0, "The filter notices it, but recovers by itself."),
-    (0.0, "Too short to harm a filter."),
+    (
+        24.0,
+        mark("Rinse the filter before the pump feeds it again: after a day without flow what lived in it has died."),
+    ),
+    (6.0, mark("The filter suffers: expect cloudy water for some days afterwards.")),
+    (2.0, mark("The filter notices it, but recovers by itself.")),
+    (0.0, mark("Too short to harm a filter.")),
 )
-TYPICAL_WEATHER = "one typical year of weather"
-COARSE_WEATHER = "a coarse climate of the place (light ± 10 % a month, ± 20 % in dull ones)"
-FILTER_BY_TIMER = "A filter that lives on flowing water does not thrive on such stops every day."
+TYPICAL_WEATHER = mark("one typical year of weather")
+COARSE_WEATHER = mark("a coarse climate of the place (light ± 10 % a month, ± 20 % in dull ones)")
+FILTER_BY_TIMER = mark("A filter that lives on flowing water does not thrive on such stops every day.")
+PRACTICE = mark(
+    "The words are those of the trade; local practice decides. Of a report, this page, the commissioning sheet and the "
+    "cautions are translated; the rest is in English."
+)
 
 
 @dataclass(frozen=True)
@@ -69,6 +131,7 @@ class ClientPage:
     calendar: tuple[Fact, ...]
     upkeep: tuple[Fact, ...]
     rests_on: str
+    practice: str
     source: str
 
 
@@ -90,6 +153,7 @@ def client_page(result: YearResult) -> ClientPage:
         calendar=_calendar(result),
         upkeep=_upkeep(result),
         rests_on=_rests_on(result.scenario),
+        practice=say(PRACTICE) if spoken() != ENGLISH else "",
         source=result.weather.source,
     )
 
@@ -97,54 +161,62 @@ def client_page(result: YearResult) -> ClientPage:
 def _rests_on(scenario: Scenario) -> str:
     """What the promise takes for granted: dirt, snow and faults are simulated where the scenario names them."""
     care = scenario.care
-    panel = "dirt and snow as expected" if care.soiling_per_month or care.snow else "a clean panel"
-    faults = "and only the expected faults" if care.fault else "and nothing broken"
-    weather = COARSE_WEATHER if scenario.weather.coarse else TYPICAL_WEATHER
-    return f"It rests on {weather}, {panel}, a new battery {faults}."
+    panel = say("dirt and snow as expected") if care.soiling_per_month or care.snow else say("a clean panel")
+    faults = say("and only the expected faults") if care.fault else say("and nothing broken")
+    weather = say(COARSE_WEATHER if scenario.weather.coarse else TYPICAL_WEATHER)
+    return say("It rests on {weather}, {panel}, a new battery {faults}.", weather=weather, panel=panel, faults=faults)
 
 
 def _upkeep(result: YearResult) -> tuple[Fact, ...]:
     """How long battery and pump last, and what a year costs where prices are known."""
     prices = result.scenario.cost
     cost = kept_up(prices, result.scenario, result.measures)
-    paid = f"about {cost:.0f} {prices.currency}".strip() + " for battery and cleaning"
+    paid = say("about {cost} for battery and cleaning", cost=f"{cost:.0f} {prices.currency}".strip())
+    life = years(result.measures.battery.stress.life_years)
     return (
-        Fact("Battery", f"expected to last {years(result.measures.battery.stress.life_years)}"),
-        Fact("Pump", "small ones often last 1–3 years"),
-        *((Fact("Cost a year", paid),) if cost > 0.0 else ()),
+        Fact(say("Battery"), say("expected to last {life}", life=life)),
+        Fact(say("Pump"), say("small ones often last 1–3 years")),
+        *((Fact(say("Cost a year"), paid),) if cost > 0.0 else ()),
     )
 
 
 def promise(result: YearResult) -> str:
     """Hours a day in the best and the worst month, in a sentence; of a coarse climate only a first estimate."""
-    begun = "As a first estimate, expect" if result.scenario.weather.coarse else "Expect"
-    run = result.measures.hours_a_day
-    best, worst = (MONTH_NAMES[int(month)] for month in (run.argmax(), run.argmin()))
-    if about(run.max()) == about(run.min()):
-        return f"{begun} the water to run about {about(run.max())} hours a day in every month."
-    least = f"about {about(run.min())} hours a day" if run.min() >= NOTHING_H else "not at all"
-    return f"{begun} the water to run about {about(run.max())} hours a day in {best} and {least} in {worst}."
+    run, coarse = result.measures.hours_a_day, bool(result.scenario.weather.coarse)
+    said = {"most": about(run.max()), "least": about(run.min())}
+    if said["most"] == said["least"]:
+        return say(ALIKE[coarse], most=said["most"])
+    best, worst = (month_name(int(month) + 1) for month in (run.argmax(), run.argmin()))
+    if run.min() < NOTHING_H:
+        return say(NOT_AT_ALL[coarse], most=said["most"], best=best, worst=worst)
+    return say(BEST_AND_WORST[coarse], **said, best=best, worst=worst)
 
 
 def _asked(result: YearResult) -> str:
     """What was asked for, and the days without any running."""
     need, year = result.scenario.need, result.measures
     low, high = min(need.hours_per_day), max(need.hours_per_day)
-    asked = f"{high:g} hours a day" if low == high else f"{low:g} to {high:g} hours a day, month by month,"
+    hours = {"low": figure(low, "g"), "high": figure(high, "g")}
+    window = "" if need.between == WHOLE_DAY else say(BETWEEN, begin=need.between[0], end=need.between[1])
+    asked = say(ASKED if low == high else ASKED_BY_MONTH, **hours, window=window)
     idle = np.flatnonzero(year.pump_hours_by_day < RUNS_AT_LEAST_H)
-    window = "" if need.between == WHOLE_DAY else f" between {need.between[0]} and {need.between[1]}"
-    said = f"You asked for {asked}{window}. "
-    if not len(idle):
-        return said + "In a typical year there is no day without running."
-    days = "one day" if len(idle) == 1 else f"about {len(idle)} days"
-    return f"{said}Expect no running at all on {days} a year{_mostly(result, idle)}."
+    return f"{asked} {_idle(result, idle)}"
+
+
+def _idle(result: YearResult, days: np.ndarray) -> str:
+    """The days without any running."""
+    if not len(days):
+        return say("In a typical year there is no day without running.")
+    if len(days) == 1:
+        return say("Expect no running at all on one day a year.")
+    return say(IDLE_DAYS, days=f"{len(days)}", mostly=_mostly(result, days))
 
 
 def _beyond(result: YearResult) -> str:
     """Why it runs longer than asked in some months and shorter in others; nothing where it is never short."""
     year, wanted = result.measures, np.asarray(result.scenario.need.hours_per_day)
     longer = bool((year.hours_a_day > wanted + LONGER_H).any())
-    return BEYOND if longer and year.hours_met_share < ALWAYS_MET else ""
+    return say(BEYOND) if longer and year.hours_met_share < ALWAYS_MET else ""
 
 
 def _mostly(result: YearResult, days: np.ndarray) -> str:
@@ -152,44 +224,45 @@ def _mostly(result: YearResult, days: np.ndarray) -> str:
     latitude = result.weather.latitude_deg
     names = [season_of(latitude, int(month)) for month in result.measures.months[::24][days]]
     most = max(names, key=names.count)
-    return (
-        f", {'all' if names.count(most) == len(names) else 'most'} of them in {most.lower()}" if len(days) > 1 else ""
-    )
+    return say((ALL_IN if names.count(most) == len(names) else MOST_IN)[most])
 
 
 def months_figure(result: YearResult) -> Figure:
     """Twelve bars of the typical year, and over them what eight in ten of many years lie between."""
     typical, wanted = result.measures.hours_a_day, np.asarray(result.scenario.need.hours_per_day)
     span = result.many.hours_a_day if result.many else None
-    said = "Hours a day in a typical year" + (_in_many(result.many) if result.many else ".")
-    many = (("P10, h a day", span.p10, ".1f"), ("P90, h a day", span.p90, ".1f")) if span else ()
-    columns = (("Typical year, h a day", typical, ".1f"), *many, ("Wanted, h a day", wanted, ".1f"))
-    keys = (Key("ink", "eight years in ten"),) if span else ()
+    said = _in_many(result.many) if result.many else say("Hours a day in a typical year.")
+    many = ((say("P10, h a day"), span.p10, ".1f"), (say("P90, h a day"), span.p90, ".1f")) if span else ()
+    columns = ((say("Typical year, h a day"), typical, ".1f"), *many, (say("Wanted, h a day"), wanted, ".1f"))
+    keys = (Key("ink", say("eight years in ten")),) if span else ()
     low_high = np.array((span.p10, span.p90)) if span else None
     return Figure(
-        charts.client_months(typical, wanted, ("Hours a day by month", said), low_high),
+        charts.client_months(typical, wanted, (say("Hours a day by month"), said), low_high),
         said,
-        (Key("water", "typical year"), *keys, Key("line", "asked for")),
-        by_month(*columns),
+        (Key("water", say("typical year")), *keys, Key("line", say("asked for"))),
+        tabled(say("Month"), month_signs(), *columns),
     )
 
 
 def _in_many(many: ManyYears[YearResult]) -> str:
     """What the thin lines are, and where the typical year stands."""
-    lines = f"; a thin line is what eight in ten of {many.years} made-up years lie between in that month."
+    lines = say(THIN_LINES, years=f"{many.years}")
     return " ".join(filter(None, (lines, rank(many), outside(many))))
 
 
 def _poor(result: YearResult) -> str:
     """The poor year in a sentence, and why where it is no poorer."""
     if result.many is None:
-        return "A poor year was not worked out for this page. It brings less, above all in the dull months."
+        return say("A poor year was not worked out for this page. It brings less, above all in the dull months.")
     poor, year = result.many.poor_year.measures, result.measures
     mean, less = (it.pump_hours / len(it.pump_hours_by_day) for it in (year, poor))
-    said = (
-        f"In a poor year, one in ten, it runs {less:.1f} hours a day on average and meets "
-        f"{percent(poor.hours_met_share)} of the wanted hours; in a typical one {mean:.1f} and "
-        f"{percent(year.hours_met_share)}."
+    said = say(
+        "In a poor year, one in ten, it runs {less} hours a day on average and meets {poor} of the wanted hours; in a "
+        "typical one {mean} and {usual}.",
+        less=figure(less, ".1f"),
+        poor=percent(poor.hours_met_share),
+        mean=figure(mean, ".1f"),
+        usual=percent(year.hours_met_share),
     )
     return " ".join(filter(None, (said, poor_no_poorer(result.many))))
 
@@ -213,12 +286,15 @@ def _stop(result: YearResult) -> tuple[str, float, bool]:
     if found is not None:
         begun, lasted_h = found[0], found[1] - found[0]
         season = season_of(result.weather.latitude_deg, int(result.measures.months[int(begun)]))
-        said = f"In a typical {season.lower()} it may stand for up to {at_most(lasted_h)}{_from_when(result, season)}."
-        return said, lasted_h, False
+        return say(MAY_STAND[season], long=at_most(lasted_h), from_when=_from_when(result, season)), lasted_h, False
     planned = float(stops.of_causes("schedule").hours.max(initial=0.0))
     if planned:
-        return f"Only the timer stops it in a typical year, for {lasting(planned)} at most.", planned, True
-    return "In a typical year it never stops.", 0.0, False
+        return (
+            say("Only the timer stops it in a typical year, for {long} at most.", long=lasting(planned)),
+            planned,
+            True,
+        )
+    return say("In a typical year it never stops."), 0.0, False
 
 
 def _from_when(result: YearResult, season: str) -> str:
@@ -228,7 +304,7 @@ def _from_when(result: YearResult, season: str) -> str:
     counted = (ended - begun >= COUNTED_STOP_H) & np.isin(result.measures.months[begun.astype(int)], months)
     parts = np.bincount((begun[counted] % 24.0 // 6.0).astype(int), minlength=4)
     most = int(parts.argmax())
-    return f", mostly from the {PARTS_OF_DAY[most]} on" if parts[most] > parts.sum() / 2 else ""
+    return say(FROM_WHEN[most]) if parts[most] > parts.sum() / 2 else ""
 
 
 def _consequences(result: YearResult, lasted_h: float, planned: bool) -> tuple[str, ...]:
@@ -243,20 +319,19 @@ def _consequences(result: YearResult, lasted_h: float, planned: bool) -> tuple[s
 def _filter(lasted_h: float, planned: bool) -> str:
     """What a stop does to a filter; one that comes every day does something else than one that comes once."""
     if planned and lasted_h >= FILTER[1][0]:
-        return FILTER_BY_TIMER
-    return next(words for least, words in FILTER if lasted_h >= least)
+        return say(FILTER_BY_TIMER)
+    return next(say(words) for least, words in FILTER if lasted_h >= least)
 
 
 def _fish(result: YearResult) -> str:
     """What the pump's stops mean for fish: in warm water after midnight they have least to breathe."""
-    water, need = result.measures.water, "Fish need a source of air that does not depend on this pump"
+    water = result.measures.water
     if water is None:
-        still, nights = still_nights(result)
-        of = f"{still} of {nights} summer nights"
+        said, (still, nights) = SUMMER_NIGHTS, still_nights(result)
     else:
-        still = water.temperature.warm_night_stops
-        of = f"{still} of {water.temperature.warm_nights} nights with warm water"
-    return f"{need}: it stands in the small hours of {of}, when water holds least air." if still else f"{need}."
+        still, nights = water.temperature.warm_night_stops, water.temperature.warm_nights
+        said = WARM_NIGHTS
+    return say(said, still=f"{still}", nights=f"{nights}") if still else say(FISH)
 
 
 def _wait(stops: Stops) -> str:
@@ -264,39 +339,49 @@ def _wait(stops: Stops) -> str:
     begun, ended = stretches(stops.but_causes(*PLANNED)).T
     lasted = (ended - begun)[ended - begun >= COUNTED_STOP_H]
     if not len(lasted):
-        return "It comes back by itself."
-    return f"Nine times in ten it is back by itself within {lasting(float(np.quantile(lasted, BACK_SHARE)))}."
+        return say("It comes back by itself.")
+    within = lasting(float(np.quantile(lasted, BACK_SHARE)))
+    return say("Nine times in ten it is back by itself within {long}.", long=within)
 
 
 def _settings(result: YearResult) -> tuple[Fact, ...]:
     """What was set, in the order in which a controller asks for it, and blanks for what nobody told."""
     scenario = result.scenario
     control, battery, panel = scenario.controller, scenario.battery, scenario.panel
-    kind = chemistries()[battery.chemistry]["words"]
+    kind = say(chemistries()[battery.chemistry]["words"])
     towards = facing_deg(panel.azimuth_deg, result.weather.latitude_deg)
-    panels = f"{panel.count} × {panel.power_w:g} W" if panel.count > 1 else f"{panel.power_w:g} W"
+    stops, again, watts = (
+        figure(value, "g") for value in (control.load_disconnect_v, control.load_reconnect_v, panel.power_w)
+    )
+    panels = f"{panel.count} × {watts} W" if panel.count > 1 else f"{watts} W"
+    tilt = figure(panel.tilt_deg, "g")
     return (
-        Fact("Battery type", f"{kind}, {battery.nominal_v} V, {battery.capacity_ah:g} Ah"),
-        Fact("Pump stops at", f"{control.load_disconnect_v:g} V (load disconnect)"),
-        Fact("… runs again at", f"{control.load_reconnect_v:g} V (load reconnect)"),
-        Fact("Timer mode", load_mode(control)),
-        Fact("Panel", f"{panels}, tilt {panel.tilt_deg:g}°, facing {facing(towards)}"),
-        Fact("Fuses", _fuses(result)),
-        Fact("Valve", _valve(result)),
+        Fact(say("Battery type"), f"{kind}, {battery.nominal_v} V, {figure(battery.capacity_ah, 'g')} Ah"),
+        Fact(say("Pump stops at"), say("{volts} V (load disconnect)", volts=stops)),
+        Fact(say("… runs again at"), say("{volts} V (load reconnect)", volts=again)),
+        Fact(say("Timer mode"), load_mode(control)),
+        Fact(
+            say("Panel"),
+            say("{panels}, tilt {tilt}°, facing {towards}", panels=panels, tilt=tilt, towards=facing(towards)),
+        ),
+        Fact(say("Fuses"), _fuses(result)),
+        Fact(say("Valve"), _valve(result)),
     )
 
 
 def _fuses(result: YearResult) -> str:
     """The fuses that the scenario names; empty where it names none."""
     battery_a, pump_a = result.scenario.battery.cable.fuse_a, result.scenario.pump.cable.fuse_a
-    fitted = ((battery_a, "at the battery"), (pump_a, "to the pump"))
-    return ", ".join(f"{size_a:g} A {place}" for size_a, place in fitted if size_a)
+    fitted = ((battery_a, mark("{size} A at the battery")), (pump_a, mark("{size} A to the pump")))
+    return ", ".join(say(words, size=figure(size_a, "g")) for size_a, words in fitted if size_a)
 
 
 def _valve(result: YearResult) -> str:
     """How far the branch's valve is open; empty where there is none in the scenario."""
     pond = result.scenario.water
-    return f"of the branch, {pond.branch.opening_percent:g} % open" if pond and pond.branch else ""
+    if not (pond and pond.branch):
+        return ""
+    return say("of the branch, {share} open", share=say("{share} %", share=figure(pond.branch.opening_percent, "g")))
 
 
 def frost(weather: Weather) -> tuple[int, int] | None:
@@ -313,19 +398,19 @@ def _calendar(result: YearResult) -> tuple[Fact, ...]:
     """What to do when."""
     care = result.scenario.care
     dated = (
-        ("Panel cleaning", care.panel_cleaning),
-        ("Trimming", care.trimming),
-        ("Filter rinse", care.filter_rinse),
+        (say("Panel cleaning"), care.panel_cleaning),
+        (say("Trimming"), care.trimming),
+        (say("Filter rinse"), care.filter_rinse),
     )
     return (
-        Fact("Every month", "Wipe the panel. Rinse intake and filter."),
-        Fact("Topping up", _top_up(result)),
+        Fact(say("Every month"), say("Wipe the panel. Rinse intake and filter.")),
+        Fact(say("Topping up"), _top_up(result)),
         *(Fact(title, ", ".join(map(date_of, days))) for title, days in dated if days),
         Fact(
-            "Spring, autumn",
-            "Terminals tight? Cables and fuses sound and cool? Both voltages as here? Trim what shades the panel.",
+            say("Spring, autumn"),
+            say("Terminals tight? Cables and fuses sound and cool? Both voltages as here? Trim what shades the panel."),
         ),
-        Fact("Autumn", "A net over the water before the leaves fall."),
+        Fact(say("Autumn"), say("A net over the water before the leaves fall.")),
         *_winter(result),
     )
 
@@ -333,11 +418,14 @@ def _calendar(result: YearResult) -> tuple[Fact, ...]:
 def _top_up(result: YearResult) -> str:
     """Litres a week in the months with most and least evaporation, and when a leak is likely."""
     if result.measures.water is None:
-        return "Look at the water level; a level that keeps falling means a leak."
+        return say("Look at the water level; a level that keeps falling means a leak.")
     weekly = result.measures.water.top_up_l_per_week
-    most, least = (f"{weekly[k]:.0f} litres a week in {MONTH_NAMES[k]}" for k in (weekly.argmax(), weekly.argmin()))
-    rain = "" if result.measures.water.rain_mm is None else ", more without rain"
-    return f"About {most}, {least}{rain}; twice as much means a leak."
+    most, least = (
+        say("{amount} {unit} a week in {month}", amount=f"{weekly[k]:.0f}", unit=say("litres"), month=month_name(k + 1))
+        for k in (int(weekly.argmax()), int(weekly.argmin()))
+    )
+    rain = "" if result.measures.water.rain_mm is None else say(", more without rain")
+    return say("About {most}, {least}{rain}; twice as much means a leak.", most=most, least=least, rain=rain)
 
 
 def _winter(result: YearResult) -> tuple[Fact, ...]:
@@ -345,12 +433,13 @@ def _winter(result: YearResult) -> tuple[Fact, ...]:
     care, index = result.scenario.care, result.weather.index
     if care.shut_down is not None and care.start_up is not None:
         return (
-            Fact(date_of(care.shut_down), "Switch off for the season; keep the pump wet, free of frost."),
-            Fact(date_of(care.start_up), "Clean everything and start again."),
+            Fact(date_of(care.shut_down), say("Switch off for the season; keep the pump wet, free of frost.")),
+            Fact(date_of(care.start_up), say("Clean everything and start again.")),
         )
     dates = frost(result.weather)
     if dates is None:
         near = float(result.weather.temp_air.min()) < NEAR_FROST_C
-        return (Fact("Winter", "Hardly any frost here; after one, look for ice at pump and outlet."),) if near else ()
+        rare = say("Hardly any frost here; after one, look for ice at pump and outlet.")
+        return (Fact(say("Winter"), rare),) if near else ()
     first, last = (day(index, number_of_day) for number_of_day in dates)
-    return (Fact("Frost", f"here from about {first} to {last}: keep pump and pipe free of ice, or take them out."),)
+    return (Fact(say("Frost"), say(FROSTY, first=first, last=last)),)

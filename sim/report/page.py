@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 
+from sim.language import ENGLISH, say, speaking
 from sim.report.client import client_page
 from sim.report.section import Page, Section, page_on
 from sim.report.sections import (
@@ -42,10 +43,20 @@ SECTIONS: tuple[Maker, ...] = (
     assumptions.section,
     assumptions.cautions,
 )
+TRANSLATED: frozenset[Maker] = frozenset((commissioning.section, assumptions.cautions))
 
 
 def page_of(result: YearResult) -> Page:
-    """The page of a simulated year: the client's page, then each section whose maker makes one."""
-    client = Section("client", "What to expect, and what to do", client_page(result), "client")
-    made = (client, *(maker(result) for maker in SECTIONS))
-    return page_on(result.weather, "Running on sunlight: a year to expect", result.scenario.title, made)
+    """The page of a simulated year: the client's page, then each section whose maker makes one.
+
+    The client's page and what is in TRANSLATED are in the scenario's language, all else is English.
+    """
+    with speaking(result.scenario.report.language):
+        client = Section("client", say("What to expect, and what to do"), client_page(result), "client")
+        made = (client, *(_made(maker, result) for maker in SECTIONS))
+        return page_on(result.weather, say("Running on sunlight: a year to expect"), result.scenario.title, made)
+
+
+def _made(maker: Maker, result: YearResult) -> Section | None:
+    with speaking(result.scenario.report.language if maker in TRANSLATED else ENGLISH):
+        return maker(result)

@@ -1,13 +1,15 @@
 """Page data into HTML: the only place that knows the templates."""
 
 from dataclasses import replace
+from functools import partial
 from importlib.resources import files
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
+from sim.language import Language, say, speaking
 from sim.report.page import page_of
-from sim.report.section import Page
+from sim.report.section import Page, Section
 from sim.studies.result import YearResult
 
 LONGEST_FOOT = 90  # signs of a title at the foot of a printed page
@@ -38,8 +40,22 @@ def render(page: Page) -> str:
         keep_trailing_newline=True,
     )
     rooms.filters |= {"drawn": Markup, "css": css_text, "kind": lambda block: type(block).__name__.lower()}
+    rooms.filters |= {"placed": partial(_placed, rooms), "other_than": _lang}
+    rooms.globals["say"] = lambda text: Markup(say(text))  # ours, and without a sign that has to be escaped
     style = files("sim.report").joinpath("style.css").read_text(encoding="utf-8")
-    return rooms.get_template("base.html.j2").render(page=page, style=Markup(style))
+    with speaking(page.language):
+        return rooms.get_template("base.html.j2").render(page=page, style=Markup(style))
+
+
+def _placed(rooms: Environment, section: Section) -> Markup:
+    """A section's part by its template, in its own language."""
+    with speaking(section.language):
+        return Markup(rooms.get_template(f"{section.template}.html.j2").render(part=section.part))
+
+
+def _lang(language: Language, page: Page) -> Markup:
+    """The attribute of a piece that is not in its page's language."""
+    return Markup("" if language == page.language else f' lang="{language}"')
 
 
 def css_text(words: str) -> str:

@@ -7,18 +7,24 @@ import numpy as np
 
 from sim.figures.causes import Stop, stretches
 from sim.figures.series import by_day
+from sim.language import mark, say
 from sim.studies.result import YearResult
 from sim.words import about, lasting
 
-NORTHERN = {"Spring": (3, 4, 5), "Summer": (6, 7, 8), "Autumn": (9, 10, 11), "Winter": (12, 1, 2)}
+NORTHERN = {
+    mark("Spring"): (3, 4, 5),
+    mark("Summer"): (6, 7, 8),
+    mark("Autumn"): (9, 10, 11),
+    mark("Winter"): (12, 1, 2),
+}
 REACHED = 0.95  # a day with this share of the wanted hours counts as a day on which they were reached; our own default
 OFTEN = (
-    (0.995, "every day"),
-    (0.90, "nearly every day"),
-    (0.65, "most days"),
-    (0.35, "about half the days"),
-    (0.10, "some days"),
-    (0.0, "hardly any day"),
+    (0.995, mark("every day")),
+    (0.90, mark("nearly every day")),
+    (0.65, mark("most days")),
+    (0.35, mark("about half the days")),
+    (0.10, mark("some days")),
+    (0.0, mark("hardly any day")),
 )
 NIGHT_HOURS = slice(0, 6)  # after midnight, when the water holds least oxygen
 NIGHT_STOP_H = 1.0  # a longer stop in those hours counts; our own default
@@ -59,7 +65,7 @@ def how_often(share: float) -> str:
     >>> how_often(1.0), how_often(0.5), how_often(0.02)
     ('every day', 'about half the days', 'hardly any day')
     """
-    return next(words for least, words in OFTEN if share >= least)
+    return next(say(words) for least, words in OFTEN if share >= least)
 
 
 def longest_by_season(stops: Iterable[Stop], months: np.ndarray, latitude_deg: float) -> dict[str, float]:
@@ -75,9 +81,9 @@ def seasons_of(result: YearResult) -> tuple[Season, ...]:
     year, latitude = result.measures, result.weather.latitude_deg
     days = year.months[::24]
     longest = longest_by_season(year.stops, year.months, latitude)
-    stops = {name: lasting(hours) if hours else "none" for name, hours in longest.items()}
+    stops = {name: lasting(hours) if hours else say("none") for name, hours in longest.items()}
     seasons = months_of(latitude).items()
-    return tuple(Season(name, *_row(result, np.isin(days, months)), stops[name]) for name, months in seasons)
+    return tuple(Season(say(name), *_row(result, np.isin(days, months)), stops[name]) for name, months in seasons)
 
 
 def _row(result: YearResult, chosen: np.ndarray) -> tuple[str, str]:
@@ -87,7 +93,8 @@ def _row(result: YearResult, chosen: np.ndarray) -> tuple[str, str]:
     asked = wanted > 0.0
     met = year.met_by_day[chosen][asked] >= REACHED * wanted[asked]
     run = float(year.pump_hours_by_day[chosen].mean())
-    return f"about {about(run)}", how_often(float(met.mean())) if asked.any() else "none wanted"
+    often = how_often(float(met.mean())) if asked.any() else say("none wanted")
+    return say("about {hours}", hours=about(run)), often
 
 
 def still_nights(result: YearResult) -> tuple[int, int]:

@@ -1,8 +1,9 @@
 """Pages and their sections: every report is a page, and its table of contents is made of its sections."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
+from sim.language import Language, spoken
 from sim.weather.weather import Doubt, Weather, place_of
 
 
@@ -12,12 +13,14 @@ class Section:
 
     ``key`` is unique in a page and part of its address; ``part`` is what the template ``<template>.html.j2`` places:
     for ``blocks`` a tuple of the blocks in ``blocks.py``, for a template of its own any frozen value in words.
+    ``language`` is the one in which it was made.
     """
 
     key: str
     title: str
     part: object
     template: str = "blocks"
+    language: Language = field(default_factory=spoken)
 
 
 @dataclass(frozen=True)
@@ -32,6 +35,7 @@ class Page:
     place: str
     sections: tuple[Section, ...]
     doubts: tuple[Doubt, ...] = ()
+    language: Language = field(default_factory=spoken)
 
 
 def page_on(weather: Weather, kind: str, title: str, sections: Iterable[Section | None]) -> Page:

@@ -1,25 +1,30 @@
 """The settings sheet that is printed and kept in the controller's box."""
 
 from sim.catalogue import chemistries
+from sim.language import mark, say
 from sim.report.blocks import Table
 from sim.report.pair_words import volts
 from sim.report.settings import value_of
 from sim.scenario.models import Controller
 from sim.studies.pairs import PairsResult
+from sim.words import figure
 
 LOAD_MODES = {
-    "always": "always on; only the two voltages switch it",
-    "daylight": "on in daylight, and the two voltages",
-    "clock": "by the clock, and the two voltages",
-    "after-dusk": "for some hours after dusk, and the two voltages",
+    "always": mark("always on; only the two voltages switch it"),
+    "daylight": mark("on in daylight, and the two voltages"),
+    "clock": mark("by the clock, and the two voltages"),
+    "after-dusk": mark("for some hours after dusk, and the two voltages"),
 }
 
 
 def load_mode(controller: Controller) -> str:
     """How the load is switched, with its times or hours where it has them."""
-    details = {"clock": value_of(controller.load_windows), "after-dusk": f"{controller.hours_after_dusk:g} h"}
+    details = {
+        "clock": value_of(controller.load_windows),
+        "after-dusk": f"{figure(controller.hours_after_dusk, 'g')} h",
+    }
     detail = details.get(controller.load_mode)
-    return LOAD_MODES[controller.load_mode] + (f" ({detail})" if detail else "")
+    return say(LOAD_MODES[controller.load_mode]) + (f" ({detail})" if detail else "")
 
 
 def sheet_of(result: PairsResult) -> Table:

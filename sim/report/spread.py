@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from sim.calendar import MONTH_NAMES
+from sim.language import say, speaking
 from sim.report import charts
 from sim.report.blocks import Figure, Key, Table, Words, by_month, tabled, words
 from sim.report.charts import Bars, Strokes
@@ -60,7 +61,9 @@ def poor_year_report(result: SpreadResult) -> str:
     of = f"It is one of {result.years} {kind_of(result)}: the report of these tells what to expect."
     told = (*words((*_poor(result)[:1], of, poor_no_poorer(result))), _poor_compared(result))
     first = Section("poor", "A poor year", told)
-    return render(replace(page, kind="Running on sunlight: a poor year", sections=(first, *page.sections[1:])))
+    with speaking(page.language):
+        kind = say("Running on sunlight: a poor year")
+    return render(replace(page, kind=kind, sections=(first, *page.sections[1:])))
 
 
 def _expect(result: SpreadResult) -> tuple[object, ...]:

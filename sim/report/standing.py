@@ -6,13 +6,27 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from sim.calendar import MONTH_NAMES
+from sim.language import mark, month_name, say
 from sim.studies.many_years import LEVEL, POOR, ManyYears, Quantiles
 from sim.words import hours, number, percent
 
 if TYPE_CHECKING:
     from sim.figures.measures import Measures
 
+ITSELF_POOR = mark(
+    "Of {of} {kind}, {poorer} are poorer than the typical year of this scenario: it is itself a poor year."
+)
+BETTER_THAN_NEARLY_ALL = mark(
+    "Of {of} {kind}, {poorer} are poorer than the typical year of this scenario: it is better than nearly all of them, "
+    "so expect less than it says."
+)
+USUAL = mark("Of {of} {kind}, {poorer} are poorer than the typical year of this scenario: it is a usual year.")
+MORE_THAN_NINE = mark(
+    "In {month} the typical year runs {own} hours a day, more than nine in ten of the {kind} ({low} to {high}): {why}."
+)
+LESS_THAN_NINE = mark(
+    "In {month} the typical year runs {own} hours a day, less than nine in ten of the {kind} ({low} to {high}): {why}."
+)
 NEAR_H_A_DAY = 0.05  # closer hours a day print alike
 ALIKE = 0.005  # of the year's pump hours: years that hardly differ
 COLDER_H = 24.0  # more hours of refused charge are a reason
@@ -21,18 +35,17 @@ LIGHT_LESS = 0.01  # of the year's light: a reason
 
 def kind_of(result: ManyYears[Any]) -> str:
     """The years in a word or two."""
-    return "made-up years" if result.synthetic else "recorded years"
+    return say("made-up years") if result.synthetic else say("recorded years")
 
 
 def rank(result: ManyYears[Any]) -> str:
     """How many years are poorer than the typical one, and what to make of it."""
     poorer, of = result.poorer_than_typical, result.years
-    said = f"Of {of} {kind_of(result)}, {poorer} are poorer than the typical year of this scenario"
     if poorer < POOR * of:
-        return f"{said}: it is itself a poor year."
-    if poorer > (1.0 - POOR) * of:
-        return f"{said}: it is better than nearly all of them, so expect less than it says."
-    return f"{said}: it is a usual year."
+        said = ITSELF_POOR
+    else:
+        said = BETTER_THAN_NEARLY_ALL if poorer > (1.0 - POOR) * of else USUAL
+    return say(said, of=f"{of}", kind=kind_of(result), poorer=f"{poorer}")
 
 
 def poor_no_poorer(result: ManyYears[Any]) -> str:
@@ -42,12 +55,14 @@ def poor_no_poorer(result: ManyYears[Any]) -> str:
         return _in_other_ways(poor, typical)
     alike = abs(poor.pump_hours - typical.pump_hours) <= ALIKE * max(typical.pump_hours, 1.0)
     if shorter >= -LEVEL and alike:
-        return "The poor year is as good as the typical one: this design hardly feels how years differ."
+        return say("The poor year is as good as the typical one: this design hardly feels how years differ.")
     if shorter >= -LEVEL and poor.pump_hours < typical.pump_hours:
         return ""
-    return (
-        f"The poor year is no poorer than the typical one ({percent(poor.hours_met_share)} of the wanted hours against "
-        f"{percent(typical.hours_met_share)}): {_why(poor, typical)}."
+    return say(
+        "The poor year is no poorer than the typical one ({poor} of the wanted hours against {usual}): {why}.",
+        poor=percent(poor.hours_met_share),
+        usual=percent(typical.hours_met_share),
+        why=_why(poor, typical),
     )
 
 
@@ -55,26 +70,29 @@ def _in_other_ways(poor: Measures, typical: Measures) -> str:
     """In what a year that meets fewer wanted hours is the better one all the same."""
     better = []
     if poor.pump_hours > typical.pump_hours * (1.0 + ALIKE):
-        better.append(f"{number(poor.pump_hours)} pump hours against {number(typical.pump_hours)}")
+        hours_run = {"poor": number(poor.pump_hours), "usual": number(typical.pump_hours)}
+        better.append(say("{poor} pump hours against {usual}", **hours_run))
     if poor.longest_stop_h < typical.longest_stop_h - 1.0:
-        better.append(f"a longest stop of {hours(poor.longest_stop_h)} against {hours(typical.longest_stop_h)}")
+        stops = {"poor": hours(poor.longest_stop_h), "usual": hours(typical.longest_stop_h)}
+        better.append(say("a longest stop of {poor} against {usual}", **stops))
     if not better:
         return ""
-    return (
-        f"The poor year has {' and '.join(better)} in the typical one: it is called poor by the wanted hours that it "
-        "meets."
+    return say(
+        "The poor year has {better} in the typical one: it is called poor by the wanted hours that it meets.",
+        better=say(" and ").join(better),
     )
 
 
 def _why(poor: Measures, typical: Measures) -> str:
     """What made the typical year the poorer one."""
     if typical.ghi_kwh_m2 < poor.ghi_kwh_m2 * (1.0 - LIGHT_LESS):
-        less = f"{number(typical.ghi_kwh_m2)} kWh/m² against {number(poor.ghi_kwh_m2)}"
-        return f"the typical year had less light, {less}"
+        light = {"usual": number(typical.ghi_kwh_m2), "poor": number(poor.ghi_kwh_m2)}
+        return say("the typical year had less light, {usual} kWh/m² against {poor}", **light)
     cold, other = typical.battery.charge_refused_hours, poor.battery.charge_refused_hours
     if cold > other + COLDER_H:
-        return f"in the typical year the battery refused charge for {number(cold)} h, here for {number(other)} h"
-    return "the dull days of the typical year come in longer spells than most years of the same light have"
+        refused = {"cold": number(cold), "other": number(other)}
+        return say("in the typical year the battery refused charge for {cold} h, here for {other} h", **refused)
+    return say("the dull days of the typical year come in longer spells than most years of the same light have")
 
 
 def outside(result: ManyYears[Any]) -> str:
@@ -90,10 +108,14 @@ def outside(result: ManyYears[Any]) -> str:
 def _outside(result: ManyYears[Any], month: int, span: Quantiles) -> str:
     typical = result.typical.measures
     own, low, high = typical.hours_a_day[month], span.p10[month], span.p90[month]
-    which = "more than nine in ten" if own > high else "less than nine in ten"
-    return (
-        f"In {MONTH_NAMES[month]} the typical year runs {number(own)} hours a day, {which} of the {kind_of(result)} "
-        f"({number(low)} to {number(high)}): {_why_in(result, month, own > high)}."
+    return say(
+        MORE_THAN_NINE if own > high else LESS_THAN_NINE,
+        month=month_name(month + 1),
+        own=number(own),
+        kind=kind_of(result),
+        low=number(low),
+        high=number(high),
+        why=_why_in(result, month, own > high),
     )
 
 
@@ -101,7 +123,7 @@ def _why_in(result: ManyYears[Any], month: int, more: bool) -> str:
     light = result.typical_light[month]
     span = Quantiles.of(result.light[:, month])
     if light > span.p90 if more else light < span.p10:
-        return f"so does its light, {number(light)} kWh/m²"
-    return (
+        return say("so does its light, {light} kWh/m²", light=number(light))
+    return say(
         "its light is that of other years, but bright and dull days, sun and cloud, follow one another otherwise in it"
     )

@@ -6,12 +6,13 @@ still be left out of a file are filled from the other sections (``defaults.py``)
 
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Annotated, Any, Literal, Self
+from typing import Annotated, Any, Literal, Self, get_args
 
 from pydantic import AfterValidator, BeforeValidator, Field, Strict, field_validator
 
 from sim.calendar import window_s
 from sim.catalogue import chemistries
+from sim.language import Language
 from sim.scenario.cables import BatteryCable, Cable, Extension, PumpCable
 from sim.scenario.care import Care
 from sim.scenario.choice import Alternative, Cost
@@ -161,6 +162,12 @@ class Need(Section):
         return window_s(self.between)
 
 
+class Report(Section):
+    """How reports are read; scenario, JSON and CSV stay as they are."""
+
+    language: Language = field("en", listed(get_args(Language)))
+
+
 class Scenario(Section):
     """A whole system at a place; two that say the same are equal wherever they were read."""
 
@@ -178,6 +185,7 @@ class Scenario(Section):
         (), "tables headed [[alternative]], one a design"
     )
     water: Water | None = None
+    report: Report = field(Report(), says="Reports")
     path: Path = Field(exclude=True)
 
     @property

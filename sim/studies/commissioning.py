@@ -12,6 +12,7 @@ import numpy as np
 from sim.catalogue.cables import conductor
 from sim.catalogue.cells import cell
 from sim.devices.cable import loop_ohm
+from sim.language import mark
 from sim.light.sunlight import cell_temperature_c, under_lamp
 from sim.plant.engine import circuit_at
 from sim.plant.lanes import lanes_from
@@ -21,10 +22,10 @@ from sim.studies.reading import METER_V
 
 # In-plane irradiance of a sky that an eye can name, W/m²; common practice, no source
 SKIES = (
-    ("clear, sun square on the panel", 850.0, 1050.0),
-    ("hazy sun, soft shadows", 400.0, 700.0),
-    ("bright cloud, no shadows", 150.0, 350.0),
-    ("dull cloud", 40.0, 120.0),
+    (mark("clear, sun square on the panel"), 850.0, 1050.0),
+    (mark("hazy sun, soft shadows"), 400.0, 700.0),
+    (mark("bright cloud, no shadows"), 150.0, 350.0),
+    (mark("dull cloud"), 40.0, 120.0),
 )
 AIR_C = (0.0, 10.0, 20.0, 30.0)
 BREEZE_MS = 1.0
@@ -34,10 +35,10 @@ LIT_CHARGES = DARK_CHARGES[:3]  # a full battery is held at a voltage that is se
 BATTERY_C = (25.0, 10.0)  # temperatures between which the battery is taken to be
 CLEAR_WM2, CLEAR_AIR_C = SKIES[0][1:], 20.0  # the sky for readings under charge
 REST, PUMP, CHARGE, BOTH = (
-    "at rest, an hour to a day without sun and pump",
-    "pump running in the dark",
-    "charging in clear sun, pump off",
-    "charging in clear sun, pump running",
+    mark("at rest, an hour to a day without sun and pump"),
+    mark("pump running in the dark"),
+    mark("charging in clear sun, pump off"),
+    mark("charging in clear sun, pump running"),
 )
 STATES = (
     (REST, "dark", False, DARK_CHARGES),
@@ -223,13 +224,13 @@ def _runs(scenario: Scenario, states: tuple[StateReading, ...]) -> Iterator[Run]
     half = {one.state: one for one in states if one.soc == 0.5}
     charge_a, pump_a = (amps.high / (1.0 + AMPS_SHARE) for amps in (half[CHARGE].panel_a, half[PUMP].pump_a))
     found: list[tuple[str, Cable, float]] = [
-        ("panel to controller, charging in clear sun", scenario.panel.cable, array_a(scenario, charge_a)),
-        ("battery to controller, charging in clear sun", scenario.battery.cable, charge_a),
-        ("battery to controller, pump in the dark", scenario.battery.cable, pump_a),
-        ("controller to pump, pump running", scenario.pump.cable, pump_a),
+        (mark("panel to controller, charging in clear sun"), scenario.panel.cable, array_a(scenario, charge_a)),
+        (mark("battery to controller, charging in clear sun"), scenario.battery.cable, charge_a),
+        (mark("battery to controller, pump in the dark"), scenario.battery.cable, pump_a),
+        (mark("controller to pump, pump running"), scenario.pump.cable, pump_a),
     ]
     if scenario.pump.extension:
-        found.append(("extension lead, pump running", scenario.pump.extension, pump_a))
+        found.append((mark("extension lead, pump running"), scenario.pump.extension, pump_a))
     for name, cable, amps in found:
         ohm = run_ohm(cable)
         yield Run(name, amps, Band(amps * ohm.low, amps * ohm.high), Band(1000.0 * ohm.low, 1000.0 * ohm.high))

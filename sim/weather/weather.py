@@ -6,6 +6,9 @@ from typing import NamedTuple
 import numpy as np
 import pandas as pd
 
+from sim.language import say
+from sim.words import figure
+
 COLUMNS = ("ghi", "dni", "dhi", "temp_air", "wind_speed")
 IRRADIANCES = COLUMNS[:3]
 EXTRAS = ("dew_point", "pressure", "rain")  # of some files
@@ -63,6 +66,6 @@ class Weather:
 
 def place_of(weather: Weather) -> str:
     """Where a weather was recorded."""
-    north = f"{abs(weather.latitude_deg):.2f}° {'N' if weather.latitude_deg >= 0 else 'S'}"
-    east = f"{abs(weather.longitude_deg):.2f}° {'E' if weather.longitude_deg >= 0 else 'W'}"
+    north = f"{figure(abs(weather.latitude_deg), '.2f')}° {say('N') if weather.latitude_deg >= 0 else say('S')}"
+    east = f"{figure(abs(weather.longitude_deg), '.2f')}° {say('E') if weather.longitude_deg >= 0 else say('W')}"
     return f"{north}, {east}, {weather.elevation_m:.0f} m"

@@ -1,5 +1,6 @@
 """What every report ends with: what its figures rest on, the weather with its source and licence, and the cautions."""
 
+from sim.language import say
 from sim.report.blocks import Heading, Points, Table, Words, words
 from sim.report.section import Section
 from sim.scenario import Scenario
@@ -58,7 +59,7 @@ def closing(
 
 def cautions(*_: object) -> Section:
     """What a reader must know before touching anything; it holds for every system."""
-    return Section("cautions", "Cautions", None, "cautions")
+    return Section("cautions", say("Cautions"), None, "cautions")
 
 
 def _panel(scenario: Scenario) -> str:
