@@ -65,6 +65,10 @@ READ: dict[str, dict[System, Shown]] = {
     "m": {"metric": Shown("m", "metres"), "us": Shown("ft", "feet", 1.0 / FOOT_M)},
     "cm": {"metric": Shown("cm", "centimetres"), "us": Shown("in", "inches", 1.0 / INCH_CM, finer=1)},
     "mm": {"metric": Shown("mm", "millimetres"), "us": Shown("in", "inches", 0.1 / INCH_CM, finer=2)},
+    "mm_per_day": {
+        "metric": Shown("mm a day", "millimetres a day"),
+        "us": Shown("in a day", "inches a day", 0.1 / INCH_CM, finer=2),
+    },
     "m2": {"metric": Shown("m²", "square metres"), "us": Shown("sq ft", "square feet", FOOT_M**-2)},
     "m3": {"metric": Shown("m³", "cubic metres"), "us": Shown("gal", "gallons", 1000.0 / GALLON_L, finer=-2)},
     "l": {"metric": Shown("l", "litres"), "us": Shown("gal", "gallons", 1.0 / GALLON_L, finer=1)},
@@ -164,7 +168,11 @@ class Quantity:
         shown, value = _shown(self.unit), converted(float(self.value), self.unit)
         if _system.get() == "metric":
             return in_form(value, self.form)
-        return _as_sharp(self.value, self.form)(value) if self.form.endswith("g") else in_form(value, self.form, shown.finer)
+        return (
+            _as_sharp(self.value, self.form)(value)
+            if self.form.endswith("g")
+            else in_form(value, self.form, shown.finer)
+        )
 
     def __str__(self) -> str:
         """The figure and its unit."""
@@ -219,7 +227,9 @@ def _as_sharp(si_value: float, form: str) -> Callable[[float], str]:
 
 
 class Sentence(str):
-    """A sentence that knows its figures, so that it can be told again in other units; as text it is in SI.
+    """A sentence that knows its figures, so that it can be told again in other units.
+
+    As text it is in SI; within an f-string or a template of a page it is in the units of now.
 
     >>> said = Sentence("It reaches {reach}.", {"reach": Quantity(2.0, "m", ".1f")})
     >>> with in_units("us"):
@@ -243,6 +253,10 @@ class Sentence(str):
 
     def __getstate__(self) -> None:
         """All is in what a copy is made of."""
+
+    def __format__(self, form: str) -> str:
+        """The sentence in the units of now."""
+        return format(self.told(), form)
 
     def told(self) -> str:
         """The sentence in the units of now."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
-from typing import Any
+from typing import Any, get_args
 
 from hypothesis import strategies as st
 
@@ -11,7 +11,7 @@ from sim.catalogue import chemistries, sample_names
 from sim.catalogue.cables import gauges
 from sim.catalogue.doubts import DOUBTS
 from sim.catalogue.pipework import fittings, inside_mm, roughness_mm, valves
-from sim.units import AIR, LIGHT, WIND
+from sim.units import AIR, LIGHT, WIND, System
 
 Draw = st.DrawFn
 Data = dict[str, Any]
@@ -342,6 +342,11 @@ def alternatives() -> st.SearchStrategy[list[Data]]:
     )
 
 
+def reports() -> st.SearchStrategy[Data]:
+    """How reports are read."""
+    return some(units=st.sampled_from(get_args(System)))
+
+
 def tables() -> st.SearchStrategy[Data]:
     """The weather of one or several plain tables, and what their columns are."""
 
@@ -383,7 +388,8 @@ def ponds(draw: Draw) -> Data:
     trimmed = any("trimmed_transmittance" in shade for shade in data["panel"].get("shade", ()))
     data["pump"] |= {"curve": draw(curves())}
     rest = st.fixed_dictionaries(
-        {"water": waters(), "care": cares(trimmed)}, optional={"cost": costs(), "alternative": alternatives()}
+        {"water": waters(), "care": cares(trimmed)},
+        optional={"cost": costs(), "alternative": alternatives(), "report": reports()},
     )
     if draw(st.booleans()):
         doubts = st.lists(st.sampled_from(sorted(DOUBTS)), max_size=2, unique=True)

@@ -12,6 +12,7 @@ from sim.report.client import poor_year
 from sim.report.page import page_of
 from sim.report.section import Page
 from sim.studies.result import YearResult
+from sim.units import Quantity, in_units, told
 
 LONGEST_FOOT = 90  # signs of a title at the foot of a printed page
 
@@ -21,19 +22,22 @@ def year_report(result: YearResult, poor: YearResult | Sequence[float] | np.ndar
 
     ``poor`` is a poor year beside it, as a simulated one or as its (12,) pump hours by month.
     """
-    return render(page_of(result, poor_year(result, poor)))
+    with in_units(result.scenario.report.units):
+        return render(page_of(result, poor_year(result, poor)))
 
 
 def client_report(result: YearResult, poor: YearResult | Sequence[float] | np.ndarray | None = None) -> str:
     """The client's page alone, as a page of its own."""
-    page = page_of(result, poor_year(result, poor))
-    return render(replace(page, sections=page.sections[:1]))
+    with in_units(result.scenario.report.units):
+        page = page_of(result, poor_year(result, poor))
+        return render(replace(page, sections=page.sections[:1]))
 
 
 def render(page: Page) -> str:
     """The HTML of a page. Everything is escaped but the style sheet and what goes through the filter ``drawn``.
 
-    These are charts, which hold no text of a user's, and what a section embeds for its script.
+    These are charts, which hold no text of a user's, and what a section embeds for its script. Sentences that know
+    their figures are told in the units of now.
     """
     rooms = Environment(
         loader=PackageLoader("sim.report"),
@@ -42,7 +46,9 @@ def render(page: Page) -> str:
         trim_blocks=True,
         lstrip_blocks=True,
         keep_trailing_newline=True,
+        finalize=told,
     )
+    rooms.globals["quantity"] = Quantity
     rooms.filters |= {"drawn": Markup, "css": css_text, "kind": lambda block: type(block).__name__.lower()}
     style = files("sim.report").joinpath("style.css").read_text(encoding="utf-8")
     return rooms.get_template("base.html.j2").render(page=page, style=Markup(style))

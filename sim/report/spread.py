@@ -16,6 +16,7 @@ from sim.report.ink import INK
 from sim.report.render import render
 from sim.report.section import Section, page_on
 from sim.report.sections.assumptions import MANY_YEARS, cautions, closing
+from sim.units import in_units
 from sim.words import hours, number, percent
 
 if TYPE_CHECKING:
@@ -30,6 +31,11 @@ ESTIMATE = "This is an estimate, not a guarantee: it is what this design would h
 
 def spread_report(result: SpreadResult) -> str:
     """The report on many years as one self-contained HTML page; the same years give the same text."""
+    with in_units(result.scenario.report.units):
+        return _report(result)
+
+
+def _report(result: SpreadResult) -> str:
     weather = result.poor_year.weather
     licence = (result.typical or weather).licence
     sections = (
