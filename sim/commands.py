@@ -25,13 +25,13 @@ STANDARD_OUTPUT = "-"
 
 def new(asked: argparse.Namespace) -> None:
     """Write a commented scenario to edit."""
-    from sim.catalogue import template
+    from sim.catalogue.commented import commented
     from sim.files import write_text
 
     path: Path = asked.path
     if os.path.lexists(path) and not asked.force:
         raise InputError(str(path), "", None, "a name that is not taken yet; --force replaces the file")
-    write_text(path, template(asked.units or "metric"))
+    write_text(path, commented(asked.units or "metric"))
     print(f"{path} is written. Edit it, then run: sunrill year {path}")
 
 

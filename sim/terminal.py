@@ -79,10 +79,9 @@ def print_year(result: YearResult, written: Sequence[Path] = (), console: Consol
         f"cycles; expected battery life {years(year.battery.stress.life_years)}."
     )
     if year.water:
-        console.print(
-            f"Water: {Quantity(year.water.pipework.point.flow_lph, 'lph', '.0f')}, "
-            f"{Quantity(year.water.litres / 1000.0, 'm3', '.0f')} in the year; {year.water.turnovers_per_day:.1f} turnovers a day."
-        )
+        flow = Quantity(year.water.pipework.point.flow_lph, "lph", ".0f")
+        moved, turnovers = Quantity(year.water.litres / 1000.0, "m3", ".0f"), year.water.turnovers_per_day
+        console.print(f"Water: {flow}, {moved} in the year; {turnovers:.1f} turnovers a day.")
     console.print(_monthly(result))
     _print_coarse(result.scenario, console)
     if result.aged:

@@ -93,6 +93,7 @@ READ: dict[str, dict[System, Shown]] = {
         "us": Shown("gal/h for each inch", "gallons per hour for each inch", INCH_CM / GALLON_L),
     },
 }
+_ENDINGS = sorted((*READ, "kwh_m2"), key=len, reverse=True)
 _system: ContextVar[System] = ContextVar("units", default="metric")
 
 
@@ -119,6 +120,16 @@ def system() -> System:
 
 def _shown(unit: str) -> Shown:
     return READ[unit][_system.get()]
+
+
+def unit_in(key: str) -> str:
+    """The unit that the ending of a key names; empty where it is none that some readers see otherwise.
+
+    >>> unit_in("static_head_m"), unit_in("target_lph"), unit_in("voc_v")
+    ('m', 'lph', '')
+    """
+    ending = next((unit for unit in _ENDINGS if key.endswith(f"_{unit}")), "")
+    return ending if ending in READ else ""
 
 
 def sign(unit: str) -> str:

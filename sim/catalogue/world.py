@@ -14,8 +14,8 @@ SOURCE = "World climate of the catalogue, twelve means for this place"
 LICENCE = "our own fit to open data, see world_climate.txt in the catalogue"
 COARSE = sentence(
     "The weather is the world climate of this place, which is coarse: light ± 10 % a month, ± 20 % in snowy winters, "
-    "in hills and on foggy coasts, more on cold islands; air ± {air}. It is good for a first answer, not for a promise. "
-    "A fetched year or a weather file of the place says more.",
+    "in hills and on foggy coasts, more on cold islands; air ± {air}. It is good for a first answer, not for a "
+    "promise. A fetched year or a weather file of the place says more.",
     air=Quantity(2.0, "k", "g"),
 )
 GUESSED_HEIGHT = sentence(

@@ -126,8 +126,8 @@ def siphon(scenario: Scenario, pond: Pond, water: Water) -> Finding | None:
     if pond.outlet.kind == "air-break" or pond.outlet.vent_depth_m is not None or held_back(pond):
         return None
     said = sentence(
-        "The outlet ends {depth} under water without an air break: at a stop the upper pool runs back through the pump, "
-        "{back}. A small hole at the water line ends the siphon.",
+        "The outlet ends {depth} under water without an air break: at a stop the upper pool runs back through the "
+        "pump, {back}. A small hole at the water line ends the siphon.",
         depth=Quantity(pond.outlet.depth_m, "m", ".2f"),
         back=Quantity(water.stopping.siphon, "l", ".0f"),
     )
@@ -208,8 +208,8 @@ def hot_water(scenario: Scenario, pond: Pond, water: Water) -> Finding | None:
         return None
     level, limit = ("warning", HOT_WARNING_C) if warmest > HOT_WARNING_C else ("caution", HOT_CAUTION_C)
     said = sentence(
-        "The water warms to {warmest}, where it holds {oxygen} of oxygen at most and fish need more of it. Shade, depth "
-        "and moving water help; do not feed then.",
+        "The water warms to {warmest}, where it holds {oxygen} of oxygen at most and fish need more of it. Shade, "
+        "depth and moving water help; do not feed then.",
         warmest=Quantity(warmest, "c", ".0f"),
         oxygen=Quantity(water.temperature.least_oxygen_mg_l, "mg_l", ".1f"),
     )

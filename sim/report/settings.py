@@ -12,7 +12,7 @@ from sim.catalogue.cables import Area
 from sim.report.blocks import Fact
 from sim.scenario.fields import Section, inner_model, unset_words
 from sim.scenario.weather import Column
-from sim.units import READ, Quantity, sign, system
+from sim.units import READ, Quantity, sign, system, unit_in
 
 if TYPE_CHECKING:
     from sim.scenario import Scenario
@@ -86,7 +86,7 @@ def value_of(value: Any, unit: str = "", nested: bool = False) -> str:
 
 
 def _figure(value: float, unit: str) -> str:
-    return Quantity(value, unit, "g").bare if unit in READ else f"{value:g}"
+    return Quantity(value, unit, "g").bare if unit else f"{value:g}"
 
 
 def _monthly(values: tuple[float, ...], unit: str) -> str:
@@ -99,8 +99,8 @@ def _written(key: str, value: Any) -> str:
         return "; ".join(f"{Quantity(flow, 'lph', 'g')} {Quantity(head, 'm', 'g')}" for flow, head in value)
     if key == "area_mm2":
         return str(Area(value))
-    unit = unit_of(key)[0][1:]
-    return f"{value_of(value, unit)} {sign(unit) if unit in READ else unit_of(key)[1]}".strip()
+    unit = unit_in(key)
+    return f"{value_of(value, unit)} {sign(unit) if unit else unit_of(key)[1]}".strip()
 
 
 def _rows(section: Section, path: str, weather: Weather) -> Iterator[Fact]:

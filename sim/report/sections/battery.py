@@ -114,6 +114,6 @@ def _life_basis(result: YearResult) -> str:
         f"Cycles are counted by rainflow (ASTM E1049-85) and added by Miner's rule against "
         f"{span(*chemistry.cycles_at_full_depth, 'full cycles')}; calendar life of "
         f"{span(*chemistry.calendar_years_25c, 'years')} at {Quantity(25.0, 'c', 'g')} halves for every "
-        f"{Quantity(chemistry.ageing_doubles_per_c, 'gain_c', 'g')} above it; both wears add up.{sulphation} These are data-sheet and "
-        "trade figures, so the range is wide."
+        f"{Quantity(chemistry.ageing_doubles_per_c, 'gain_c', 'g')} above it; both wears add up.{sulphation} These are "
+        "data-sheet and trade figures, so the range is wide."
     )

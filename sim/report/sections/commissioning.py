@@ -81,8 +81,9 @@ def _sheet(found: Commissioning, scenario: Scenario) -> tuple[object, ...]:
 
 def _of_the_day(scenario: Scenario) -> str:
     control = scenario.controller
+    between = Several(tuple(Quantity(at_c, "c", "g") for at_c in sorted(BATTERY_C)))
     return (
-        f"Battery between {Several(tuple(Quantity(at_c, 'c', 'g') for at_c in sorted(BATTERY_C)))}; clear sun is {CLEAR_WM2[0]:.0f}–{CLEAR_WM2[1]:.0f} W/m² on the panel. The "
+        f"Battery between {between}; clear sun is {CLEAR_WM2[0]:.0f}–{CLEAR_WM2[1]:.0f} W/m² on the panel. The "
         "charge of the day is seldom known: take the row that the reading at rest points to, and expect its "
         f"neighbours. Once it is nearly full, the controller holds the battery at {control.absorption_v:g} V for up "
         f"to {control.absorption_h:g} h, then at {control.float_v:g} V."

@@ -149,9 +149,10 @@ def by_volts(found: Pipework) -> Table:
 def branch_figure(found: Pipework, branch: Branch) -> Figure:
     """What the branch and the header get at each opening of the branch's valve."""
     target = f"; {Quantity(branch.target_lph, 'lph', 'g')} are wanted" if branch.target_lph else ""
+    gets, left = (Quantity(flow, "lph") for flow in (found.point.branch_flow_lph, found.point.filter_flow_lph))
     said = (
-        f"At {branch.opening_percent:g} % the branch gets {Quantity(found.point.branch_flow_lph, 'lph')} and the header "
-        f"{Quantity(found.point.filter_flow_lph, 'lph')}{target}. Most of the change comes in part of the valve's travel."
+        f"At {branch.opening_percent:g} % the branch gets {gets} and the header {left}{target}. Most of the change "
+        "comes in part of the valve's travel."
     )
     side, header = np.array([(it.branch_flow_lph, it.filter_flow_lph) for it in found.by_opening]).T
     at = np.asarray(found.openings, dtype=float)
@@ -194,8 +195,8 @@ def top_up_figure(water: Water) -> Figure:
     worst = int(values.argmax())
     said = (
         f"About {Quantity(float(values.max()), 'l')} a week in {MONTH_NAMES[worst]}, "
-        f"{Quantity(float(water.top_up_l_by_month.sum()), 'l')} in the year, {_rain(water)}. A loss that is twice as large "
-        "is worth a look for a leak."
+        f"{Quantity(float(water.top_up_l_by_month.sum()), 'l')} in the year, {_rain(water)}. A loss that is twice as "
+        "large is worth a look for a leak."
     )
     table = by_month(column("In the month", "l", water.top_up_l_by_month, ".0f"), column("A week", "l", values, ".0f"))
     bars = (Bars(converted(values, "l")),)
@@ -255,8 +256,8 @@ def _balance(water: Water) -> str:
     return (
         f"pumped {_booked(books.pumped)} = returned {_booked(books.returned)} + evaporated on the stream "
         f"{_booked(books.evaporated_stream)} + more on its way {_booked(books.transit_change)}; topped up "
-        f"{_booked(books.top_up)}, rained in {_booked(books.rain)}; error {_error(abs(books.error))}. Header and branch "
-        f"make up the pump's flow to {_error(_apart(water))}."
+        f"{_booked(books.top_up)}, rained in {_booked(books.rain)}; error {_error(abs(books.error))}. Header and "
+        f"branch make up the pump's flow to {_error(_apart(water))}."
     )
 
 

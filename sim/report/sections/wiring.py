@@ -120,12 +120,15 @@ def _array(scenario: Scenario, wiring: Wiring) -> str:
 
 
 def _basis(wiring: Wiring) -> str:
-    return (
-        f"Drops, temperatures and ratings are for air of {Quantity(wiring.air_max_c, 'c', '.0f')}, the hottest of the year; cables in "
-        "a conduit, in a bundle or in the sun carry less. Resistance by IEC 60228 class 5 or NEC chapter 9 table 8, "
-        f"ampacity by IEC 60364-5-52 table B.52.2 or NEC table 310.16 ({Quantity(60.0, 'c', 'g')}). The panel's run is made for 1.25 × 1.25 "
-        "times the short-circuit current, the others and the fuses for 1.25 times theirs. “At the most” is the pump's "
-        f"start, or sun at the edges of clouds. Heat is the simulated year's, with copper at {Quantity(20.0, 'c', 'g')}."
+    return sentence(
+        "Drops, temperatures and ratings are for air of {hottest}, the hottest of the year; cables in a conduit, in a "
+        "bundle or in the sun carry less. Resistance by IEC 60228 class 5 or NEC chapter 9 table 8, ampacity by IEC "
+        "60364-5-52 table B.52.2 or NEC table 310.16 ({bears}). The panel's run is made for 1.25 × 1.25 times the "
+        "short-circuit current, the others and the fuses for 1.25 times theirs. “At the most” is the pump's start, or "
+        "sun at the edges of clouds. Heat is the simulated year's, with copper at {copper}.",
+        hottest=Quantity(wiring.air_max_c, "c", ".0f"),
+        bears=Quantity(60.0, "c", "g"),
+        copper=Quantity(20.0, "c", "g"),
     )
 
 
