@@ -66,13 +66,13 @@ def mark(text: str) -> str:
     return text
 
 
-def say(text: str, /, **parts: str) -> str:
+def say(text: str, /, **parts: object) -> str:
     """A sentence in the language of now, with its parts in their places."""
     said = catalogue(_spoken.get()).gettext(text)
     return said.format(**parts) if parts else said
 
 
-def say_many(one: str, many: str, count: int, /, **parts: str) -> str:
+def say_many(one: str, many: str, count: int, /, **parts: object) -> str:
     """A sentence for a count, which is the part of that name.
 
     >>> say_many("{count} day", "{count} days", 1), say_many("{count} day", "{count} days", 2)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from sim.calendar import MONTHS
+from sim.units import Quantity, sign
 from sim.words import figure
 
 Form = str | Callable[[Any], str]  # a format, or what puts a value into words
@@ -144,6 +145,15 @@ def tabled(first: str, names: Iterable[str], *columns: tuple[str, Iterable[Any],
     """
     cells = ([in_words(value, form) for value in values] for _, values, form in columns)
     return Table((first, *(heading for heading, *_ in columns)), tuple(zip(names, *cells, strict=True)))
+
+
+def column(name: str, unit: str, values: Iterable[Any], form: str) -> tuple[str, Iterable[str], Form]:
+    """A column of SI figures as they are read now, with the unit in its heading.
+
+    >>> column("Flow", "lph", (20.0,), ".0f")[:2]
+    ('Flow, l/h', ('20',))
+    """
+    return f"{name}, {sign(unit)}", tuple(Quantity(float(value), unit, form).bare for value in values), form
 
 
 def by_month(*columns: tuple[str, Iterable[Any], Form]) -> Table:

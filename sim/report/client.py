@@ -18,6 +18,7 @@ from sim.report.seasons import Season, months_of, season_of, seasons_of, still_n
 from sim.report.sheet import load_mode
 from sim.report.standing import outside, poor_no_poorer, rank
 from sim.studies.money import kept_up
+from sim.units import Quantity, system
 from sim.weather.sun import facing_deg
 from sim.words import about, at_most, date_of, day, facing, figure, lasting, percent, years
 
@@ -47,7 +48,8 @@ ASKED_BY_MONTH = mark("You asked for {low} to {high} hours a day, month by month
 BETWEEN = mark(" between {begin} and {end}")
 IDLE_DAYS = mark("Expect no running at all on about {days} days a year{mostly}.")
 THIN_LINES = mark(
-    "Hours a day in a typical year; a thin line is what eight in ten of {years} made-up years lie between in that month."
+    "Hours a day in a typical year; a thin line is what eight in ten of {years} made-up years lie between in that "
+    "month."
 )
 FISH = mark("Fish need a source of air that does not depend on this pump.")
 SUMMER_NIGHTS = mark(
@@ -58,6 +60,10 @@ WARM_NIGHTS = mark(
     "Fish need a source of air that does not depend on this pump: it stands in the small hours of {still} of {nights} "
     "nights with warm water, when water holds least air."
 )
+TOP_UP = {
+    "metric": mark("{amount} litres a week in {month}"),
+    "us": mark("{amount} gallons a week in {month}"),
+}
 FROSTY = mark("here from about {first} to {last}: keep pump and pipe free of ice, or take them out.")
 NOTHING_H = 0.05  # hours a day that round to nothing
 ALWAYS_MET = 0.995  # of the wanted hours
@@ -421,7 +427,7 @@ def _top_up(result: YearResult) -> str:
         return say("Look at the water level; a level that keeps falling means a leak.")
     weekly = result.measures.water.top_up_l_per_week
     most, least = (
-        say("{amount} {unit} a week in {month}", amount=f"{weekly[k]:.0f}", unit=say("litres"), month=month_name(k + 1))
+        say(TOP_UP[system()], amount=Quantity(weekly[k], "l", ".0f").bare, month=month_name(k + 1))
         for k in (int(weekly.argmax()), int(weekly.argmin()))
     )
     rain = "" if result.measures.water.rain_mm is None else say(", more without rain")

@@ -11,25 +11,29 @@ from sim.language import Language, say, speaking
 from sim.report.page import page_of
 from sim.report.section import Page, Section
 from sim.studies.result import YearResult
+from sim.units import Quantity, in_units, told
 
 LONGEST_FOOT = 90  # signs of a title at the foot of a printed page
 
 
 def year_report(result: YearResult) -> str:
     """The report of a simulated year as one self-contained HTML page; the same year gives the same text."""
-    return render(page_of(result))
+    with in_units(result.scenario.report.units):
+        return render(page_of(result))
 
 
 def client_report(result: YearResult) -> str:
     """The client's page alone, as a page of its own."""
-    page = page_of(result)
-    return render(replace(page, sections=page.sections[:1]))
+    with in_units(result.scenario.report.units):
+        page = page_of(result)
+        return render(replace(page, sections=page.sections[:1]))
 
 
 def render(page: Page) -> str:
     """The HTML of a page. Everything is escaped but the style sheet and what goes through the filter ``drawn``.
 
-    These are charts, which hold no text of a user's, and what a section embeds for its script.
+    These are charts, which hold no text of a user's, and what a section embeds for its script. Sentences that know
+    their figures are told in the units of now.
     """
     rooms = Environment(
         loader=PackageLoader("sim.report"),
@@ -38,10 +42,14 @@ def render(page: Page) -> str:
         trim_blocks=True,
         lstrip_blocks=True,
         keep_trailing_newline=True,
+        finalize=told,
     )
+    rooms.globals["quantity"] = Quantity
     rooms.filters |= {"drawn": Markup, "css": css_text, "kind": lambda block: type(block).__name__.lower()}
     rooms.filters |= {"placed": partial(_placed, rooms), "other_than": _lang}
-    rooms.globals["say"] = lambda text: Markup(say(text))  # ours, and without a sign that has to be escaped
+    rooms.globals["say"] = lambda text, **parts: Markup(
+        say(text, **parts)
+    )  # ours, and without a sign that has to be escaped
     style = files("sim.report").joinpath("style.css").read_text(encoding="utf-8")
     with speaking(page.language):
         return rooms.get_template("base.html.j2").render(page=page, style=Markup(style))

@@ -41,10 +41,8 @@ def kind_of(result: ManyYears[Any]) -> str:
 def rank(result: ManyYears[Any]) -> str:
     """How many years are poorer than the typical one, and what to make of it."""
     poorer, of = result.poorer_than_typical, result.years
-    if poorer < POOR * of:
-        said = ITSELF_POOR
-    else:
-        said = BETTER_THAN_NEARLY_ALL if poorer > (1.0 - POOR) * of else USUAL
+    better = BETTER_THAN_NEARLY_ALL if poorer > (1.0 - POOR) * of else USUAL
+    said = ITSELF_POOR if poorer < POOR * of else better
     return say(said, of=f"{of}", kind=kind_of(result), poorer=f"{poorer}")
 
 

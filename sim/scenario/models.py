@@ -33,6 +33,7 @@ from sim.scenario.fields import (
 from sim.scenario.shade import Shade
 from sim.scenario.water import CURVE_WORDS, Curve, Water, checked_curve
 from sim.scenario.weather import Weather
+from sim.units import System
 
 HEIGHTS_M = (-430.0, 9000.0)  # from the lowest shore to above the highest peak
 _OWN_CURRENT_A = {"pwm": 0.010, "mppt": 0.020}  # common practice, no source
@@ -165,6 +166,7 @@ class Need(Section):
 class Report(Section):
     """How reports are read; scenario, JSON and CSV stay as they are."""
 
+    units: System = field("metric", listed(get_args(System)))
     language: Language = field("en", listed(get_args(Language)))
 
 

@@ -9,6 +9,7 @@ from sim.errors import InputError
 from sim.scenario import Cable, Scenario
 from sim.studies.designs import Design
 from sim.studies.tilt import Best
+from sim.units import sentence
 
 PANEL_MORE = (0.25, 0.5, 1.0)
 BATTERY_MORE = (0.5, 1.0)
@@ -87,7 +88,7 @@ def _cables(scenario: Scenario, best: Mapping[str, Best]) -> Iterator[Change]:
     if found := thicker(cable):
         name, changes = found
         price = times(scenario.cost.cable_per_m, cable.length_m)
-        yield Change(f"pump cable {name}", "cable", changes, price)
+        yield Change(sentence("pump cable {size}", size=name), "cable", changes, price)
 
 
 def thicker(cable: Cable) -> tuple[str, dict[str, Any]] | None:

@@ -7,6 +7,7 @@ import numpy as np
 import pandas as pd
 
 from sim.language import say
+from sim.units import Quantity
 from sim.words import figure
 
 COLUMNS = ("ghi", "dni", "dhi", "temp_air", "wind_speed")
@@ -68,4 +69,4 @@ def place_of(weather: Weather) -> str:
     """Where a weather was recorded."""
     north = f"{figure(abs(weather.latitude_deg), '.2f')}° {say('N') if weather.latitude_deg >= 0 else say('S')}"
     east = f"{figure(abs(weather.longitude_deg), '.2f')}° {say('E') if weather.longitude_deg >= 0 else say('W')}"
-    return f"{north}, {east}, {weather.elevation_m:.0f} m"
+    return f"{north}, {east}, {Quantity(weather.elevation_m, 'm', '.0f')}"

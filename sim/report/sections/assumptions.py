@@ -5,8 +5,8 @@ from sim.report.blocks import Heading, Points, Table, Words, words
 from sim.report.section import Section
 from sim.scenario import Scenario
 from sim.studies.result import YearResult
+from sim.units import Quantity
 from sim.weather import Weather
-from sim.words import figure
 
 ONE_YEAR = (
     "One year of weather stands for all years. A typical year leaves out the bad ones: a real winter can be duller."
@@ -102,7 +102,7 @@ def _weather(result: YearResult) -> Table:
             ("Its hours are dated in", str(result.weather.index[0].year)),
             ("On the level", f"{year.ghi_kwh_m2:,.0f} kWh/m²"),
             ("In the plane of the array, past the shades", f"{year.in_plane_kwh_m2:,.0f} kWh/m²"),
-            ("Mean air temperature", figure(year.temp_mean_c, ".1f") + " °C"),
-            ("Lowest air temperature", figure(year.temp_min_c, ".1f") + " °C"),
+            ("Mean air temperature", str(Quantity(year.temp_mean_c, "c", ".1f"))),
+            ("Lowest air temperature", str(Quantity(year.temp_min_c, "c", ".1f"))),
         ),
     )

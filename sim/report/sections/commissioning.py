@@ -4,8 +4,19 @@ from sim.language import mark, say
 from sim.report.blocks import Blanks, Heading, Table, Words
 from sim.report.section import Section
 from sim.scenario import Scenario
-from sim.studies.commissioning import AIR_C, CLEAR_WM2, STATES, Band, Commissioning, PanelReading, Run, StateReading
+from sim.studies.commissioning import (
+    AIR_C,
+    BATTERY_C,
+    CLEAR_WM2,
+    STATES,
+    Band,
+    Commissioning,
+    PanelReading,
+    Run,
+    StateReading,
+)
 from sim.studies.result import YearResult
+from sim.units import Quantity, sign
 from sim.words import figure, percent
 
 ON_THE_DAY = mark(
@@ -26,12 +37,11 @@ ON_THE_PANEL = mark(
     "below its band: shade on a cell, dirt, a bad connector or a panel of another make."
 )
 OF_THE_DAY = mark(
-    "Battery between 10 and 25 °C; clear sun is {low}–{high} W/m² on the panel. The charge of the day is seldom known: "
-    "take the row that the reading at rest points to, and expect its neighbours. Once it is nearly full, the controller "
-    "holds the battery at {absorption} V for up to {hours} h, then at {float} V."
+    "Battery between {cold} and {warm}; clear sun is {low}–{high} W/m² on the panel. The charge of the day is seldom "
+    "known: take the row that the reading at rest points to, and expect its neighbours. Once it is nearly full, the "
+    "controller holds the battery at {absorption} V for up to {hours} h, then at {float} V."
 )
 SIGN_OFF = (
-    mark("Date, hour, sky, air °C"),
     mark("Meter"),
     mark("Serial numbers"),
     mark("Measured by, phone (signature)"),
@@ -73,7 +83,7 @@ def _sheet(found: Commissioning, scenario: Scenario) -> tuple[object, ...]:
         _numbered(len(STATES) + 2, say("drop on each run")),
         Words(say(DROPS), "small"),
         _runs(found.runs),
-        Blanks(tuple(map(say, SIGN_OFF))),
+        Blanks((say("Date, hour, sky, air {degrees}", degrees=sign("c")), *map(say, SIGN_OFF))),
     )
 
 
@@ -84,8 +94,11 @@ def _numbered(number: int, title: str) -> Heading:
 
 def _of_the_day(scenario: Scenario) -> str:
     control = scenario.controller
+    cold_c, warm_c = sorted(BATTERY_C)
     return say(
         OF_THE_DAY,
+        cold=Quantity(cold_c, "c", "g").bare,
+        warm=Quantity(warm_c, "c", "g"),
         low=f"{CLEAR_WM2[0]:.0f}",
         high=f"{CLEAR_WM2[1]:.0f}",
         absorption=figure(control.absorption_v, "g"),
@@ -95,7 +108,8 @@ def _of_the_day(scenario: Scenario) -> str:
 
 
 def _voc(panel: tuple[PanelReading, ...]) -> Table:
-    head = (say("Open circuit, V"), *(say("air {air} °C", air=f"{air:.0f}") for air in AIR_C), say("Found"))
+    airs = (say("air {air}", air=Quantity(air, "c", ".0f")) for air in AIR_C)
+    head = (say("Open circuit, V"), *airs, say("Found"))
     return Table(head, tuple((say(one.sky), *(span_of(volts, 1) for volts in one.voc_v), "") for one in panel))
 
 
