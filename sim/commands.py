@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sim.errors import InputError
-from sim.units import System, in_units
+from sim.units import in_units
 
 if TYPE_CHECKING:
     import argparse

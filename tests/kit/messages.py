@@ -13,7 +13,7 @@ from jinja2.nodes import Call, Const, Name
 from sim.catalogue import chemistries
 
 SIM = Path(__file__).parent.parent.parent / "sim"
-MARKERS = {"say": 1, "mark": 1, "say_many": 2, "sentence": 1}  # and how many of the arguments are messages
+MARKERS = {"say": 1, "mark": 1, "say_many": 2}  # and how many of the arguments are messages
 
 
 def _of_python(path: Path) -> Iterator[tuple[str, ...]]:
