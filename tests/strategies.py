@@ -11,6 +11,7 @@ from sim.catalogue import chemistries, sample_names
 from sim.catalogue.cables import gauges
 from sim.catalogue.doubts import DOUBTS
 from sim.catalogue.pipework import fittings, inside_mm, roughness_mm, valves
+from sim.language import Language
 from sim.units import AIR, LIGHT, WIND, System
 
 Draw = st.DrawFn
@@ -344,7 +345,7 @@ def alternatives() -> st.SearchStrategy[list[Data]]:
 
 def reports() -> st.SearchStrategy[Data]:
     """How reports are read."""
-    return some(units=st.sampled_from(get_args(System)))
+    return some(units=st.sampled_from(get_args(System)), language=st.sampled_from(get_args(Language)))
 
 
 def tables() -> st.SearchStrategy[Data]:

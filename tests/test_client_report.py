@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 from browser import browse, examined, needs_browser
 from conftest import COURTYARD, changed
+from kit.fullest import FULLEST, beside_many
 from kit.pages import HOSTILE, cells_of, text_of
 from pypdf import PdfReader
 
@@ -19,7 +20,6 @@ from sim.catalogue import chemistries
 from sim.cli import main
 from sim.errors import InputError
 from sim.figures.causes import CAUSES, Stop, Stops
-from sim.figures.lanes import FIGURES
 from sim.report.blocks import Closed, Words
 from sim.report.calendar import ALL, SIGNS, calendar_figure, hours_by_day, main_causes, met_shares, without
 from sim.report.client import FILTER, client_page, frost, longest_unplanned
@@ -28,10 +28,8 @@ from sim.report.seasons import REACHED, months_of, seasons_of, still_nights
 from sim.report.sections import ledger
 from sim.scenario.models import Controller
 from sim.studies.commissioning import expected_readings
-from sim.studies.convergence import convergence_of
 from sim.studies.ledger import as_csv
 from sim.studies.result import YearResult
-from sim.studies.spread import SpreadResult
 from sim.studies.year import simulate_year
 
 DAYS = np.array([31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
@@ -39,19 +37,6 @@ TOLD = """<pre id="h"></pre><script>
 h.textContent = [document.querySelector("h1").textContent, document.images.length, document.scripts.length].join("|");
 </script></body>"""
 PAPER_MM = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
-FULLEST = {
-    "title": HOSTILE["300 letters"],
-    "controller.load_mode": "clock",
-    "controller.load_windows": [["06:00", "08:30"], ["09:15", "12:00"], ["13:15", "17:45"], ["18:30", "22:00"]],
-    "care.shut_down": "12-15",
-    "care.start_up": "02-15",
-    "care.panel_cleaning": ["03-15", "05-15", "07-15", "09-15", "11-15"],
-    "need.hours_per_day": [6, 6, 8, 8, 10, 10, 12, 12, 10, 8, 6, 6],
-    "panel.count": 2,
-    "cost.currency": "EUR",
-    "cost.battery_per_ah": 4.0,
-    "cost.cleaning_per_visit": 10.0,
-}
 
 
 @pytest.fixture(scope="module")
@@ -173,33 +158,6 @@ def test_a_year_without_stops_promises_no_stop(courtyard_year: YearResult) -> No
     """A pump that never stands is said to never stop, and harms no filter."""
     page = client_page(replace(courtyard_year, measures=replace(courtyard_year.measures, stops=Stops.of(()))))
     assert page.stop == "In a typical year it never stops." and FILTER[-1][1] in page.consequences
-
-
-def beside_many(year: YearResult, poor_share: float = 0.9) -> YearResult:
-    """A year beside eleven with 0.7 to 1.1 of its hours, of which the poor one has a share of them."""
-    months, share = year.measures.pump_hours_by_month, np.linspace(0.7, 1.1, 11)
-    figures = np.zeros(11, FIGURES)
-    figures["run_h"], figures["hours"] = share[:, np.newaxis] * months, share * months.sum()
-    poor = replace(
-        year.measures,
-        pump_hours=year.measures.pump_hours * poor_share,
-        met_by_day=0.8 * year.measures.wanted_by_day,
-    )
-    many = SpreadResult(
-        scenario=year.scenario,
-        seed=1,
-        names=tuple(range(11)),
-        figures=figures,
-        light=np.ones((11, 12)),
-        hours_met_share=np.linspace(0.5, 0.99, 11),
-        days_by_month=DAYS,
-        wanted_by_month=8.0 * DAYS,
-        convergence=convergence_of("pump hours", figures["hours"], 0.1),
-        poor=1,
-        poor_year=replace(year, measures=poor),
-        typical=year,
-    )
-    return replace(year, many=many)
 
 
 def test_many_years_stand_beside_the_typical_one(courtyard_year: YearResult) -> None:
