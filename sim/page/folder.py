@@ -85,8 +85,7 @@ class Folder:
 
     def check(self, scenario: Scenario) -> None:
         """Raise InputError where a scenario names a weather file outside."""
-        asked = scenario.weather
-        for name in (*((asked.file,) if asked.file else ()), *(asked.files or ())):
+        for name in scenario.weather.named_files.values():
             if not self.holds(self.root / name):
                 allowed = f"a file inside {self.root}; start the page with --folder to open a wider one"
                 raise InputError(str(scenario.path), "weather.file", name, allowed)

@@ -129,8 +129,7 @@ class Answers:
 
     def _stamps(self, scenario: Scenario) -> tuple[int, ...]:
         """When the weather files were written, so that another file of the same name is noticed."""
-        asked = scenario.weather
-        paths = [scenario.path.parent / name for name in ((asked.file,) if asked.file else asked.files or ())]
+        paths = [scenario.path.parent / name for name in scenario.weather.named_files.values()]
         return tuple(path.stat().st_mtime_ns if path.is_file() else 0 for path in paths)
 
     def _made(self, scenario: Scenario, check: Callable[[], None]) -> Answer:

@@ -1,6 +1,5 @@
 """From what a scenario says about its weather to a checked year."""
 
-import os
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import Any
@@ -8,6 +7,7 @@ from typing import Any
 import pandas as pd
 
 from sim.errors import InputError
+from sim.scenario.weather import existing
 from sim.weather import fit, order, samples
 from sim.weather.dates import year_index
 from sim.weather.doubt_light import shaded_hours
@@ -119,10 +119,7 @@ def _refuse_mixture(recorded: Readings, found: dict[int, Readings]) -> None:
 
 def _years_of(scenario: Any, key: str, name: str) -> list[Readings]:
     """The years of a file, those at its ends only if they are whole."""
-    path = scenario.path.parent / name
-    if not os.path.isfile(path):  # also where a folder on the way may not be looked into
-        raise InputError(str(scenario.path), f"weather.{key}", name, f"an existing file; looked for {path}")
-    found = read_file(path, getattr(scenario.weather, "columns", None), scenario.site)
+    found = read_file(existing(scenario.path, key, name), getattr(scenario.weather, "columns", None), scenario.site)
     years = order.by_year(found)
     kept, notes = order.without_ragged_ends(years)
     return [_whole(part, notes) for part in kept.values()]
