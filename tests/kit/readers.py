@@ -11,7 +11,8 @@ from sim.units import READ, Shown
 _END = r"(?![\w/²³])"
 # A figure with its unit, a heading that ends in a unit, and units in full.
 SI = re.compile(
-    rf"\d (?:mm²|mm|cm|m²|m³|m|l|l/h|m/s|°C|K|mg/L|%/°C){_END}|mm²|m³|°C|(?<!\w)l/h|\blit(?:re|er)s?\b|metres?\b|\bkelvins?\b"
+    rf"\d (?:mm²|mm|cm|m²|m³|m|l|l/h|m/s|°C|C|K|mg/L|%/°C){_END}|mm²|m³|°C|(?<!\w)l/h"
+    r"|\blit(?:re|er)s?\b|metres?\b|\bkelvins?\b"
     r"|, (?:mm|cm|m|l|m/s|m²)(?= \||$)"
 )
 US = re.compile(
