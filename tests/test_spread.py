@@ -10,6 +10,8 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from browser import fit_phones
+from kit.readers import apart, mixed
 from pvlib import pvsystem
 
 from sim import cli
@@ -238,3 +240,10 @@ def test_a_poor_year_stands_beside_the_typical_one(design: Callable[..., Scenari
     assert result.as_json()["poor_year"]["pump_hours"] == expected.pump_hours
     assert "poor year" in year_report(result, result.poor.pump_hours_by_month)
     assert "poor_year" not in simulate_year(design({})).as_json()
+
+
+def test_on_a_phone(tmp_path: Path, result: SpreadResult) -> None:
+    """No column is hidden and nothing is found broken at 320 pixels in light, at 390 in dark; in US units too."""
+    html = spread_report(replace(result, scenario=result.scenario.but(report={"units": "us"})))
+    assert mixed(html, "us") == [] and list(apart(spread_report(result), html)) == []
+    fit_phones(tmp_path, html)

@@ -29,8 +29,8 @@ def air(weather: Weather) -> str:
     if abs(off) <= AIR_K:
         return ""
     return sentence(
-        "The air's mean is {off} {side} than the world climate's for the place ({there}): another place, height or unit? "
-        "Frost and the battery's life follow it.",
+        "The air's mean is {off} {side} than the world climate's for the place ({there}): another place, height or "
+        "unit? Frost and the battery's life follow it.",
         off=Quantity(abs(off), "k", ".0f"),
         side="warmer" if off > 0.0 else "colder",
         there=Quantity(there, "c", ".0f"),
