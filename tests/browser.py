@@ -23,7 +23,8 @@ axe.run(document, {resultTypes: ["violations"]}).then(found => {
   const told = document.createElement("pre");
   told.id = "told";
   const wide = document.documentElement.scrollWidth;
-  const hidden = [...document.querySelectorAll(".wide:not(.scrolls)")].filter(one => one.scrollWidth > one.clientWidth + 1)
+  const hidden = [...document.querySelectorAll(".wide:not(.scrolls)")]
+    .filter(one => one.scrollWidth > one.clientWidth + 1)
     .map(one => [one.className, one.textContent.trim().slice(0, 60), one.scrollWidth]);
   told.textContent = JSON.stringify({broken, loaded, passed: found.passes.length, wide, hidden});
   document.body.append(told);
