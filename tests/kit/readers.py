@@ -12,11 +12,11 @@ _END = r"(?![\w/²³])"
 # A figure with its unit, a heading that ends in a unit, and units in full.
 SI = re.compile(
     rf"\d (?:mm²|mm|cm|m²|m³|m|l|l/h|m/s|°C|C|K|mg/L|%/°C){_END}|mm²|m³|°C|(?<!\w)l/h"
-    r"|\blit(?:re|er)s?\b|metres?\b|\bkelvins?\b"
+    r"|\b[Ll]it(?:re|er)s?\b|[Mm]etres?\b|\bkelvins?\b"
     r"|, (?:mm|cm|m|l|m/s|m²)(?= \||$)"
 )
 US = re.compile(
-    r"\d (?:ft|ft/s|gal|gal/h|ppm)\b|°F|\bsq ft\b|\bgal\b|\bgallons?\b|\binch(?:es)?\b|\bfeet\b|\bppm\b"
+    r"\d (?:ft|ft/s|gal|gal/h|ppm)\b|°F|\bsq ft\b|\bgal\b|\b[Gg]allons?\b|\binch(?:es)?\b|\bfeet\b|\bppm\b"
     r"|, (?:in|ft|gal|ft/s)(?= \||$)"
 )
 OTHER = {"metric": US, "us": SI}
