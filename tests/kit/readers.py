@@ -17,7 +17,7 @@ SI = re.compile(
 )
 US = re.compile(
     r"\d (?:ft|ft/s|gal|gal/h|ppm)\b|°F|\bsq ft\b|\bgal\b|\b[Gg]allons?\b|\binch(?:es)?\b|\bfeet\b|\bppm\b"
-    r"|, (?:in|ft|gal|ft/s)(?= \||$)"
+    r"|, (?:ft|gal|ft/s)(?= \||$)"
 )
 OTHER = {"metric": US, "us": SI}
 _CABLE = re.compile(r"(?:about )?AWG \S+?(?=[\s,.;:)]|$)|[\d.]+ mm²(?: or AWG \S+?(?=[\s,.;:)]|$))?")
