@@ -32,10 +32,10 @@ ESTIMATE = "This is an estimate, not a guarantee: it is what this design would h
 def spread_report(result: SpreadResult) -> str:
     """The report on many years as one self-contained HTML page; the same years give the same text."""
     with in_units(result.scenario.report.units):
-        return _report(result)
+        return _of_years(result)
 
 
-def _report(result: SpreadResult) -> str:
+def _of_years(result: SpreadResult) -> str:
     weather = result.poor_year.weather
     licence = (result.typical or weather).licence
     sections = (
