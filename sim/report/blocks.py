@@ -80,13 +80,13 @@ class Table:
     @property
     def manner(self) -> str:
         """How a phone shows it: as it is where it fits, else as a card for each row, or one that scrolls if large."""
-        if self.head[1:] == tuple(MONTHS):
-            return "cards months"
         columns = zip(self.head, *self.rows, strict=True)
         least = sum(max((len(word) for cell in column for word in cell.split()), default=0) + 2 for column in columns)
         if least <= FITS:
             return ""
-        return "cards" if len(self.rows) <= CARDS and len(self.head) <= COLUMNS else "scrolls"
+        if len(self.rows) > CARDS or len(self.head) > COLUMNS:
+            return "scrolls"
+        return "cards months" if self.head[1:] == tuple(MONTHS) else "cards"
 
 
 @dataclass(frozen=True)
