@@ -64,10 +64,12 @@ const waiting = setInterval(() => {
 def on_phones(tmp_path: Path, html: str) -> list[dict[str, object]]:
     """What axe-core finds broken on each of PHONES with every table open, how wide the page is, and what is hidden.
 
-    One start of the browser for all of them; ``hidden`` are tables that scroll and bear no mark of it.
+    One start of the browser for all of them; ``hidden`` are tables that scroll and bear no mark of it. What charts draw
+    within their frame takes the checker long, and is the same on any screen: it is left out.
     """
     _lay_axe(tmp_path)
-    shown = html.replace("<details>", "<details open>").replace("</body>", ASKED)
+    framed = re.sub(r"(</desc>).*?(</svg>)", r"\1\2", html, flags=re.DOTALL)
+    shown = framed.replace("<details>", "<details open>").replace("</body>", ASKED)
     frames = []
     for width, colours in PHONES:
         page = shown.replace("(prefers-color-scheme:dark)", "all") if colours == "dark" else shown
