@@ -104,9 +104,9 @@ def compare(asked: argparse.Namespace) -> None:
     from sim.terminal import print_compare, shown_progress
 
     with shown_progress("simulating") as progress:
-        first_design, *others = designs_of(asked.scenarios)
-        read = replace(first_design, scenario=_read_in(asked, first_design.scenario))
-        result = study_compare([read, *others], progress)
+        own, *alternatives = designs_of(asked.scenarios)
+        read = replace(own, scenario=_read_in(asked, own.scenario))
+        result = study_compare([read, *alternatives], progress)
     _finish(asked, result, {f"{first.name}-compare.html": compare_report(result)}, print_compare, read.scenario)
 
 

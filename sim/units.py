@@ -63,11 +63,11 @@ class Shown(NamedTuple):
 # By the ending that names the unit in a key. Light and energy are W/m² and kWh in both: so is the trade everywhere.
 READ: dict[str, dict[System, Shown]] = {
     "m": {"metric": Shown("m", "metres"), "us": Shown("ft", "feet", 1.0 / FOOT_M)},
-    "cm": {"metric": Shown("cm", "centimetres"), "us": Shown("in", "inches", 1.0 / INCH_CM, finer=1)},
-    "mm": {"metric": Shown("mm", "millimetres"), "us": Shown("in", "inches", 0.1 / INCH_CM, finer=2)},
+    "cm": {"metric": Shown("cm", "centimetres"), "us": Shown("inches", "inches", 1.0 / INCH_CM, finer=1)},
+    "mm": {"metric": Shown("mm", "millimetres"), "us": Shown("inches", "inches", 0.1 / INCH_CM, finer=2)},
     "mm_per_day": {
         "metric": Shown("mm a day", "millimetres a day"),
-        "us": Shown("in a day", "inches a day", 0.1 / INCH_CM, finer=2),
+        "us": Shown("inches a day", "inches a day", 0.1 / INCH_CM, finer=2),
     },
     "m2": {"metric": Shown("m²", "square metres"), "us": Shown("sq ft", "square feet", FOOT_M**-2)},
     "m3": {"metric": Shown("m³", "cubic metres"), "us": Shown("gal", "gallons", 1000.0 / GALLON_L, finer=-2)},

@@ -134,7 +134,7 @@ def controllers(draw: Draw, battery: Data, rated_a: float) -> Data:
     if mode == "clock":
         load["load_windows"] = draw(windows())
     if chemistry["equalise_every_days"]:
-        load |= draw(some(equalise_every_days=st.integers(0, 366)))
+        load["equalise_every_days"] = draw(st.integers(0, 366))  # always: few batteries are of this kind
     others = some(
         equalise_v=numbers(12, 16, 1),
         equalise_h=numbers(0, 24),

@@ -15,10 +15,10 @@ _CURVE = ("lph", "m")
 
 
 def commented(units: System) -> str:
-    """The commented scenario, which asks for reports in these units and says in its comments what its values are there.
+    r"""The commented scenario, which asks for reports in these units and has its values in them in its comments.
 
-    >>> [line for line in commented("us").split("\\n") if "pond_volume_l" in line]
-    ['#   pond_volume_l = 1000         # 264 gal']
+    >>> [line for line in commented("us").split("\n") if "pond_volume_l" in line]
+    ['#   pond_volume_l = 1000           # 264 gal']
     """
     if units == "metric":
         return template()

@@ -72,8 +72,8 @@ def thresholds_too_close(scenario: Scenario, measures: Measures) -> Finding | No
         )
         return Finding("thresholds-too-close", "warning", said, gap, need, OWN)
     if gap < usual - ROUNDING_V:
-        said = f"{_apart(gap)}. That is enough for this battery when new; below {usual:g} V little is left for ageing."
-        return Finding("thresholds-too-close", "caution", said, gap, usual, OWN)
+        new = f"{_apart(gap)}. That is enough for this battery when new; below {usual:g} V little is left for ageing."
+        return Finding("thresholds-too-close", "caution", new, gap, usual, OWN)
     return None
 
 

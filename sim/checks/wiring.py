@@ -194,8 +194,8 @@ def _wrong_fuse(id: str, fuse_a: float, carries_a: float, run: Run) -> Finding |
         )
         return Finding(id, "caution", said, fuse_a, run.rated_for_a, _FUSES)
     if fuse_a < run.highest_a:
-        said = f"For a moment {run.highest_a:.1f} A flow through the fuse of {fuse_a:g} A: it must be a slow one."
-        return Finding(id, "note", said, fuse_a, run.highest_a, _FUSES)
+        slow = f"For a moment {run.highest_a:.1f} A flow through the fuse of {fuse_a:g} A: it must be a slow one."
+        return Finding(id, "note", slow, fuse_a, run.highest_a, _FUSES)
     return None
 
 

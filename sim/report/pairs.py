@@ -55,10 +55,10 @@ class Explorer:
 def pairs_report(result: PairsResult) -> str:
     """The report of a pairs study as one self-contained HTML page; the same study gives the same text."""
     with in_units(result.scenario.report.units):
-        return _report(result)
+        return _of_pairs(result)
 
 
-def _report(result: PairsResult) -> str:
+def _of_pairs(result: PairsResult) -> str:
     bands, misleads = pair_figures.bands_figure(result), (Heading("Why the chart misleads"), Points(_fooled(result)))
     sections = (
         Section("which", "Which two voltages?", _which(result)),

@@ -43,10 +43,10 @@ CHAINS = (
 def spread_report(result: SpreadResult) -> str:
     """The report on many years as one self-contained HTML page; the same years give the same text."""
     with in_units(result.scenario.report.units):
-        return _report(result)
+        return _of_years(result)
 
 
-def _report(result: SpreadResult) -> str:
+def _of_years(result: SpreadResult) -> str:
     weather = result.poor_year.weather
     sections = (
         Section("expect", "What to expect", _expect(result)),

@@ -5,6 +5,7 @@ Limits are choices, as in ``doubt_light``, and beside each stands what sound yea
 
 import numpy as np
 
+from sim.units import Quantity, sentence
 from sim.weather.dates import DAY_H
 from sim.weather.evidence import Evidence
 
@@ -30,7 +31,11 @@ def flat(evidence: Evidence) -> str:
     reach = float(np.ptp(evidence.air_days, axis=1).mean())
     if reach >= FLAT_K:
         return ""
-    return f"The air changes by {reach:.1f} K from day to night: means of days, or tenths of a degree? If so, {COLD}."
+    return sentence(
+        "The air changes by {reach} from day to night: means of days, or tenths of a degree? If so, {cold}.",
+        reach=Quantity(reach, "k", ".1f"),
+        cold=COLD,
+    )
 
 
 def turned(evidence: Evidence) -> str:
@@ -54,7 +59,7 @@ def cut(evidence: Evidence) -> str:
     edge = int((air < EDGE_C).sum())
     if air.min() < 0.0 or edge < EDGE_HOURS:
         return ""
-    return f"There is no frost, yet {edge} hours lie just above 0 C: did the minus signs get lost? If so, {COLD}."
+    return f"There is no frost, yet {edge} hours lie just above it: did the minus signs get lost? If so, {COLD}."
 
 
 def out_of_season(evidence: Evidence) -> str:

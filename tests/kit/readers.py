@@ -11,12 +11,13 @@ from sim.units import READ, Shown
 _END = r"(?![\w/²³])"
 # A figure with its unit, a heading that ends in a unit, and units in full.
 SI = re.compile(
-    rf"\d (?:mm²|mm|cm|m²|m³|m|l|l/h|m/s|°C|K|mg/L|%/°C){_END}|mm²|m³|°C|l/h|\blit(?:re|er)s?\b|metres?\b|\bkelvins?\b"
+    rf"\d (?:mm²|mm|cm|m²|m³|m|l|l/h|m/s|°C|C|K|mg/L|%/°C){_END}|mm²|m³|°C|(?<!\w)l/h"
+    r"|\b[Ll]it(?:re|er)s?\b|[Mm]etres?\b|\bkelvins?\b"
     r"|, (?:mm|cm|m|l|m/s|m²)(?= \||$)"
 )
 US = re.compile(
-    r"\d (?:ft|ft/s|gal|gal/h|ppm)\b|°F|\bsq ft\b|\bgal\b|\bgallons?\b|\binch(?:es)?\b|\bfeet\b|\bppm\b"
-    r"|, (?:in|ft|gal|ft/s)(?= \||$)"
+    r"\d (?:ft|ft/s|gal|gal/h|ppm)\b|°F|\bsq ft\b|\bgal\b|\b[Gg]allons?\b|\binch(?:es)?\b|\bfeet\b|\bppm\b"
+    r"|, (?:ft|gal|ft/s)(?= \||$)"
 )
 OTHER = {"metric": US, "us": SI}
 _CABLE = re.compile(r"(?:about )?AWG \S+?(?=[\s,.;:)]|$)|[\d.]+ mm²(?: or AWG \S+?(?=[\s,.;:)]|$))?")
@@ -65,7 +66,8 @@ def apart(metric: str, us: str) -> Iterator[str]:
     ours, theirs = _figures(metric), _figures(us)
     if len(ours) != len(theirs):
         first = next((k for k, (a, b) in enumerate(zip(ours, theirs, strict=False)) if a[1] != b[1]), 0)
-        yield f"{len(ours)} figures against {len(theirs)}, near {ours[first : first + 4]} and {theirs[first : first + 4]}"
+        near = f"{ours[first : first + 4]} and {theirs[first : first + 4]}"
+        yield f"{len(ours)} figures against {len(theirs)}, near {near}"
         return
     every = [unit["us"] for unit in READ.values()]
     for (si, word), (other, other_word) in zip(ours, theirs, strict=True):

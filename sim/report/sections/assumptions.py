@@ -5,7 +5,7 @@ from sim.report.blocks import Heading, Points, Table, Words, words
 from sim.report.section import Section
 from sim.scenario import Scenario
 from sim.studies.result import YearResult
-from sim.units import Quantity
+from sim.units import Quantity, in_full
 from sim.weather import Weather
 
 ONE_YEAR = (
@@ -26,7 +26,6 @@ ALWAYS = (
     "shadow on a few cells costs more than its area. A crown lets the mean of its month through.",
 )
 RAIN = "Rain falls on the pond's own area, and a full pond runs over; splash is left out"
-HOURS = "The water itself is not simulated: hours are pump hours, not litres."
 HIDDEN = (
     "Between about a third and nine tenths of its charge, a lithium iron phosphate battery rests within a few "
     "tenths of a volt, so the thresholds act on how far the pump's current and the charging current move the "
@@ -46,7 +45,7 @@ def closing(
 ) -> Section:
     """The same for any report; ``years`` is what a year stands for, ``litres`` whether the water was simulated."""
     part = (
-        Points((years, *ALWAYS, _panel(scenario), _faults(scenario), _litres(weather) if litres else HOURS)),
+        Points((years, *ALWAYS, _panel(scenario), _faults(scenario), _litres(weather) if litres else _hours())),
         Heading("What stays hidden"),
         Words(HIDDEN),
         Heading("Weather"),
@@ -83,12 +82,16 @@ def _faults(scenario: Scenario) -> str:
     return f"{breaks}. Other hours are what the energy allows."
 
 
+def _hours() -> str:
+    return f"The water itself is not simulated: hours are pump hours, not {in_full('l')}."
+
+
 def _litres(weather: Weather) -> str:
     """What the litres rest on."""
     rain = "Rain and splash are left out" if weather.rain is None else RAIN
     humidity = "not measured but taken from the night's lowest temperature"
     return (
-        f"Litres are those of a clean filter and clean pipes, steady within each hour. {rain}; humidity is "
+        f"Flows are those of a clean filter and clean pipes, steady within each hour. {rain}; humidity is "
         f"{humidity if weather.dew_point is None else 'that of the weather data'}. The pond is well mixed and has no "
         "ice."
     )

@@ -58,8 +58,9 @@ def _promise(water: Water) -> str:
     point = water.pipework.point
     if point.flow_lph <= 0.0:
         return "The pump cannot lift the water to its outlet: nothing is moved, whatever the hours."
+    flow = Quantity(point.flow_lph, "lph").bare
     return (
-        f"At its rated voltage the pump moves about {Quantity(point.flow_lph, 'lph')} through these pipes, "
+        f"At its rated voltage the pump moves about {flow} {in_full('l')} an hour through these pipes, "
         f"{Quantity(water.litres / 1000.0, 'm3')} in the year; the pond goes through it about "
         f"{number(water.turnovers_per_day)} times a day on average."
     )
