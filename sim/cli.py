@@ -86,7 +86,7 @@ def _year_arguments(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "--language",
         choices=get_args(Language),
-        help="language of the client's page, the commissioning sheet and the cautions (the scenario's)",
+        help="language of the client's page, findings, commissioning sheet and cautions (the scenario's)",
     )
     command.add_argument(
         "--years", type=_years, default=1, metavar="N", help="years in a row with a battery that fades, 1 to 50 (1)"

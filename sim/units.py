@@ -16,6 +16,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Any, Literal, NamedTuple, Self
 
+from sim.language import ENGLISH, digits, say, speaking
 from sim.words import figure, number
 
 
@@ -253,7 +254,7 @@ class Sentence(str):
 
     def __new__(cls, template: str, parts: Mapping[str, Any]) -> Self:
         """The sentence of a template with named places for its parts."""
-        with in_units("metric"):
+        with in_units("metric"), speaking(ENGLISH):
             made = super().__new__(cls, template.format(**_told(parts)))
         made.template, made.parts = template, MappingProxyType(dict(parts))
         return made
@@ -270,12 +271,12 @@ class Sentence(str):
         return format(self.told(), form)
 
     def told(self) -> str:
-        """The sentence in the units of now."""
-        return self.template.format(**_told(self.parts))
+        """The sentence in the units and the language of now."""
+        return say(self.template).format(**_told(self.parts))
 
 
 def _told(parts: Mapping[str, Any]) -> dict[str, Any]:
-    return {name: told(part) for name, part in parts.items()}
+    return {name: digits(part) if type(part) is str else told(part) for name, part in parts.items()}
 
 
 def told(text: Any) -> Any:

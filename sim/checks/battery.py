@@ -1,6 +1,7 @@
 """Rules on what the battery goes through: frost, charge, its protection circuit, and what a bigger one would change."""
 
 from collections.abc import Callable
+from dataclasses import dataclass
 
 from sim.catalogue.cells import Cell, cell
 from sim.checks.finding import OWN, Finding
@@ -22,6 +23,18 @@ MANUALS = sentence(
     frost=Quantity(0.0, "c", "g"),
     cool=Quantity(5.0, "c", "g"),
 )
+BY_CHEMISTRY = sentence("battery makers' limits by chemistry")
+
+
+@dataclass(frozen=True)
+class Lifetime:
+    """A range of years, which puts itself into words."""
+
+    life_years: tuple[float, float]
+
+    def __str__(self) -> str:
+        """The range in the language of now."""
+        return years(self.life_years)
 
 
 def _cell(scenario: Scenario) -> Cell:
@@ -39,10 +52,10 @@ def charging_frozen(scenario: Scenario, measures: Measures) -> Finding | None:
     if not _cell(scenario).lithium:
         return None
     if year.charge_refused_hours > 0.0:
-        said = (
-            f"In {year.charge_refused_hours:.0f} h the sun offered charge and the battery's protection circuit refused "
-            "it, nearly always for frost. Never charge lithium below its maker's lowest cell temperature; a warmer "
-            "place for the box helps."
+        said = sentence(
+            "In {hours} h the sun offered charge and the battery's protection circuit refused it, nearly always for "
+            "frost. Never charge lithium below its maker's lowest cell temperature; a warmer place for the box helps.",
+            hours=f"{year.charge_refused_hours:.0f}",
         )
         return Finding("charging-frozen-lithium", "warning", said, year.charge_refused_hours, 0.0, source)
     if year.cool_charge_hours > 0.0:
@@ -60,11 +73,12 @@ def freezing(scenario: Scenario, measures: Measures) -> Finding | None:
     hours = measures.battery.freezing_hours
     if hours == 0.0:
         return None
-    said = (
-        f"In {hours:.0f} h the battery is colder than the freezing point of its acid at that charge: ice bursts it. "
-        "Keep it charged in frost, or indoors."
+    said = sentence(
+        "In {hours} h the battery is colder than the freezing point of its acid at that charge: ice bursts it. Keep it "
+        "charged in frost, or indoors.",
+        hours=f"{hours:.0f}",
     )
-    source = "freezing point by specific gravity, equipment manual"
+    source = sentence("freezing point by specific gravity, equipment manual")
     return Finding("lead-acid-freezing", "warning", said, hours, 0.0, source)
 
 
@@ -75,9 +89,12 @@ def never_full(scenario: Scenario, measures: Measures) -> Finding | None:
         return None
     level, limit = ("warning", FULL_DAYS_WARNING) if days > FULL_DAYS_WARNING else ("caution", FULL_DAYS)
     stress = measures.battery.stress
-    said = (
-        f"The lead-acid battery is not charged full for {days} days running; it sulphates: each cycle of the year "
-        f"wears {stress.sulphation:.1f} times as much as from full; the battery may last {years(stress.life_years)}."
+    said = sentence(
+        "The lead-acid battery is not charged full for {days} days running; it sulphates: each cycle of the year wears "
+        "{times} times as much as from full; the battery may last {life}.",
+        days=f"{days}",
+        times=f"{stress.sulphation:.1f}",
+        life=Lifetime(stress.life_years),
     )
     return Finding("lead-acid-never-full", level, said, float(days), float(limit), OWN)
 
@@ -89,11 +106,16 @@ def nearly_empty(scenario: Scenario, measures: Measures) -> Finding | None:
         return None
     level, limit = ("warning", EMPTY_DAYS_WARNING) if days > EMPTY_DAYS_WARNING else ("caution", EMPTY_DAYS)
     harm = (
-        "its own protection circuit and self-discharge may then take it below what its cells bear"
+        sentence("its own protection circuit and self-discharge may then take it below what its cells bear")
         if _cell(scenario).lithium
-        else "it sulphates, and its thin acid freezes early"
+        else sentence("it sulphates, and its thin acid freezes early")
     )
-    said = f"For {days} days running the battery does not come above {EMPTY_SOC:.0%} of its charge: {harm}."
+    said = sentence(
+        "For {days} days running the battery does not come above {share} of its charge: {harm}.",
+        days=f"{days}",
+        share=f"{EMPTY_SOC:.0%}",
+        harm=harm,
+    )
     return Finding("long-nearly-empty", level, said, float(days), float(limit), OWN)
 
 
@@ -102,9 +124,10 @@ def protection_first(scenario: Scenario, measures: Measures) -> Finding | None:
     off_v, limit = scenario.controller.load_disconnect_v, _limit_v(scenario, _cell(scenario).protect_low_v, 1.0)
     if off_v >= limit:
         return None
-    said = (
-        f"The disconnect voltage of {off_v:g} V is so low that the battery's protection circuit may act first. It "
-        "takes the controller down too, which then may not charge on its own."
+    said = sentence(
+        "The disconnect voltage of {volts} V is so low that the battery's protection circuit may act first. It takes "
+        "the controller down too, which then may not charge on its own.",
+        volts=f"{off_v:g}",
     )
     return Finding("protection-trips-first", "warning", said, off_v, limit, OWN)
 
@@ -115,9 +138,10 @@ def wrong_preset(scenario: Scenario, measures: Measures) -> Finding | None:
     charge_v = control.equalise_v if control.equalise_every_days else control.absorption_v
     if not _cell(scenario).lithium or charge_v <= limit:
         return None
-    said = (
-        f"The charge goes up to {charge_v:g} V, where the lithium battery's protection circuit may cut it off: this "
-        "looks like a setting for lead-acid. Lithium also wants no equalisation and no temperature compensation."
+    said = sentence(
+        "The charge goes up to {volts} V, where the lithium battery's protection circuit may cut it off: this looks "
+        "like a setting for lead-acid. Lithium also wants no equalisation and no temperature compensation.",
+        volts=f"{charge_v:g}",
     )
     return Finding("wrong-battery-preset", "warning", said, charge_v, limit, OWN)
 
@@ -128,13 +152,17 @@ def charged_too_fast(scenario: Scenario, measures: Measures) -> Finding | None:
     limit = _cell(scenario).most_charge_rate * scenario.battery.capacity_ah
     if charge <= limit:
         return None
-    harm = "its protection circuit may cut the charge" if _cell(scenario).lithium else "it heats, gasses and dries out"
-    said = (
-        f"At full sun the battery is charged with {charge:.1f} A; {scenario.battery.capacity_ah:g} Ah of this kind "
-        f"take {limit:.1f} A at most: {harm}. A bigger battery, or a controller whose current can be set, keeps to it."
+    cut, gassing = sentence("its protection circuit may cut the charge"), sentence("it heats, gasses and dries out")
+    said = sentence(
+        "At full sun the battery is charged with {amps} A; {size} Ah of this kind take {most} A at most: {harm}. A "
+        "bigger battery, or a controller whose current can be set, keeps to it.",
+        amps=f"{charge:.1f}",
+        size=f"{scenario.battery.capacity_ah:g}",
+        most=f"{limit:.1f}",
+        harm=cut if _cell(scenario).lithium else gassing,
     )
     level = "warning" if charge > FAR_TOO_FAST * limit else "caution"
-    return Finding("charge-current-too-high", level, said, charge, limit, "battery makers' limits by chemistry")
+    return Finding("charge-current-too-high", level, said, charge, limit, BY_CHEMISTRY)
 
 
 def winter_battery(scenario: Scenario, measures: Measures) -> Finding | None:
@@ -145,9 +173,11 @@ def winter_battery(scenario: Scenario, measures: Measures) -> Finding | None:
     gain = doubled / measures.pump_hours - 1.0
     if gain >= WORTHWHILE:
         return None
-    said = (
-        f"For {days} days running the wanted hours are not met, and a battery of twice the size would add {gain:.1%} "
-        "to the year's hours: what lacks is sun on the panel, not battery."
+    said = sentence(
+        "For {days} days running the wanted hours are not met, and a battery of twice the size would add {gain} to the "
+        "year's hours: what lacks is sun on the panel, not battery.",
+        days=f"{days}",
+        gain=f"{gain:.1%}",
     )
     return Finding("battery-does-not-fix-winter", "note", said, gain, WORTHWHILE, OWN)
 

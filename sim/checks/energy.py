@@ -72,36 +72,46 @@ def thresholds_too_close(scenario: Scenario, measures: Measures) -> Finding | No
         )
         return Finding("thresholds-too-close", "warning", said, gap, need, OWN)
     if gap < usual - ROUNDING_V:
-        new = f"{_apart(gap)}. That is enough for this battery when new; below {usual:g} V little is left for ageing."
+        new = sentence(
+            "{apart}. That is enough for this battery when new; below {usual} V little is left for ageing.",
+            apart=_apart(gap),
+            usual=f"{usual:g}",
+        )
         return Finding("thresholds-too-close", "caution", new, gap, usual, OWN)
     return None
 
 
 def _apart(gap_v: float) -> str:
-    return f"Disconnect and reconnect are {gap_v:.2f} V apart"
+    return sentence("Disconnect and reconnect are {gap} V apart", gap=f"{gap_v:.2f}")
 
 
 def short_cycling(scenario: Scenario, measures: Measures) -> Finding | None:
     """More than six starts a day on the year's mean, or two starts within an hour."""
     a_day = measures.starts / len(measures.pump_hours_by_day)
     if a_day > STARTS_A_DAY:
-        said = f"The pump starts {a_day:.0f} times a day on average; more than {STARTS_A_DAY:g} wears it and its relay."
+        said = sentence(
+            "The pump starts {starts} times a day on average; more than {most} wears it and its relay.",
+            starts=f"{a_day:.0f}",
+            most=f"{STARTS_A_DAY:g}",
+        )
         return Finding("short-cycling", "warning", said, a_day, STARTS_A_DAY, OWN)
     if not measures.quick_starts:
         return None
-    said = (
-        f"The pump starts again within an hour of its last start {_times(measures.quick_starts)}, on "
-        f"{_days(measures.quick_start_days)}: it clicks on and off. The causes of its stops say why."
+    said = sentence(
+        "The pump starts again within an hour of its last start {times}, {days}: it clicks on and off. The causes "
+        "of its stops say why.",
+        times=_times(measures.quick_starts),
+        days=_days(measures.quick_start_days),
     )
     return Finding("short-cycling", "caution", said, float(measures.quick_starts), 0.0, OWN)
 
 
 def _times(count: int) -> str:
-    return "once" if count == 1 else f"{count:,} times"
+    return sentence("once") if count == 1 else sentence("{count} times", count=f"{count:,}")
 
 
 def _days(count: int) -> str:
-    return "1 day" if count == 1 else f"{count} days"
+    return sentence("on 1 day") if count == 1 else sentence("on {days} days", days=f"{count}")
 
 
 def early_cut_off(scenario: Scenario, measures: Measures) -> Finding | None:
@@ -109,9 +119,12 @@ def early_cut_off(scenario: Scenario, measures: Measures) -> Finding | None:
     if not measures.early_disconnects:
         return None
     limit = cell(scenario.battery.chemistry).early_soc
-    said = (
-        f"{measures.early_disconnects} of {measures.disconnects} low-voltage disconnects came with more than "
-        f"{limit:.0%} of the charge left: the pump's current sags the voltage under the threshold."
+    said = sentence(
+        "{early} of {all} low-voltage disconnects came with more than {share} of the charge left: the pump's current "
+        "sags the voltage under the threshold.",
+        early=f"{measures.early_disconnects}",
+        all=f"{measures.disconnects}",
+        share=f"{limit:.0%}",
     )
     return Finding("early-cut-off", "caution", said, float(measures.early_disconnects), 0.0, OWN)
 
@@ -120,10 +133,12 @@ def lifted_restart(scenario: Scenario, measures: Measures) -> Finding | None:
     """Restarts with hardly more charge than at the stop: something else lifted the voltage."""
     if not measures.fooled_restarts:
         return None
-    said = (
-        f"The pump restarted {_times(measures.fooled_restarts)} with less than {REFILLED * 100:.0f} points of charge "
-        "more than when it stopped, because charging, or a battery that refuses it, lifts the voltage that the "
-        "controller sees: the reconnect voltage does not mean a full battery."
+    said = sentence(
+        "The pump restarted {times} with less than {points} points of charge more than when it stopped, because "
+        "charging, or a battery that refuses it, lifts the voltage that the controller sees: the reconnect voltage "
+        "does not mean a full battery.",
+        times=_times(measures.fooled_restarts),
+        points=f"{REFILLED * 100:.0f}",
     )
     return Finding("lifted-restart", "caution", said, float(measures.fooled_restarts), 0.0, OWN)
 
@@ -135,9 +150,11 @@ def restart_unreachable(scenario: Scenario, measures: Measures) -> Finding | Non
     days = longest_without((seen_v >= control.load_reconnect_v) | (measures.pump_hours_by_day > 0.0))
     if days <= UNREACHED_DAYS:
         return None
-    said = (
-        f"For {days} days running the pump stood and the voltage did not come up to the reconnect voltage of "
-        f"{control.load_reconnect_v:g} V: in dull weather this battery does not reach it."
+    said = sentence(
+        "For {days} days running the pump stood and the voltage did not come up to the reconnect voltage of {volts} V: "
+        "in dull weather this battery does not reach it.",
+        days=f"{days}",
+        volts=f"{control.load_reconnect_v:g}",
     )
     return Finding("restart-unreachable", "caution", said, float(days), float(UNREACHED_DAYS), OWN)
 
@@ -147,9 +164,10 @@ def dusk_timer(scenario: Scenario, measures: Measures) -> Finding | None:
     by_day = overlap([scenario.need.between, DAY])
     if scenario.controller.load_mode != "after-dusk" or not by_day or measures.daylight_share >= DAYLIGHT_SHARE:
         return None
-    said = (
-        f"The load runs by the after-dusk timer, which is made for lights: {measures.daylight_share:.0%} of the pump's "
-        "hours are in daylight; it runs from the battery in the dark and stands in the sun."
+    said = sentence(
+        "The load runs by the after-dusk timer, which is made for lights: {share} of the pump's hours are in daylight; "
+        "it runs from the battery in the dark and stands in the sun.",
+        share=f"{measures.daylight_share:.0%}",
     )
     return Finding("dusk-timer-left-on", "warning", said, measures.daylight_share, DAYLIGHT_SHARE, OWN)
 
@@ -161,7 +179,12 @@ def worst_month(scenario: Scenario, measures: Measures) -> Finding | None:
     if measures.hours_met_share < 0.9 or shares[worst] >= 0.5:
         return None
     year, month = measures.hours_met_share, float(shares[worst])
-    said = f"Over the year {year:.0%} of the wanted hours are met, in month {worst + 1} only {month:.0%}."
+    said = sentence(
+        "Over the year {year} of the wanted hours are met, in month {worst} only {month}.",
+        year=f"{year:.0%}",
+        worst=f"{worst + 1}",
+        month=f"{month:.0%}",
+    )
     return Finding("sized-on-the-annual-mean", "caution", said, month, 0.5, OWN)
 
 

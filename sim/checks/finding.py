@@ -3,9 +3,10 @@
 from dataclasses import dataclass
 from typing import Any
 
-from sim.units import Quantity
+from sim.language import digits
+from sim.units import Quantity, sentence
 
-OWN = "our own default"
+OWN = sentence("our own default")
 LEVELS = ("warning", "caution", "note")
 
 
@@ -30,4 +31,4 @@ class Finding:
 
     def read(self, value: float) -> str:
         """The value or the limit as it is read now."""
-        return str(Quantity(value, self.unit, ".4g")) if self.unit else f"{value:.4g}"
+        return str(Quantity(value, self.unit, ".4g")) if self.unit else digits(f"{value:.4g}")

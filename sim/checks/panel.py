@@ -22,9 +22,12 @@ def mismatch(scenario: Scenario, measures: Measures) -> Finding | None:
         return None
     level, limit = ("caution", MISMATCH) if ratio > MISMATCH else ("note", MISMATCH_NOTE)
     lost = energy.off_maximum_power / energy.panel_possible if energy.panel_possible else 0.0
-    said = (
-        f"The panel's best voltage is {ratio:.2f} times the charge's {control.absorption_v:g} V, and a PWM controller "
-        f"holds it at the battery's: {lost:.0%} of the panel's energy is lost. A tracking controller uses it."
+    said = sentence(
+        "The panel's best voltage is {ratio} times the charge's {volts} V, and a PWM controller holds it at the "
+        "battery's: {lost} of the panel's energy is lost. A tracking controller uses it.",
+        ratio=f"{ratio:.2f}",
+        volts=f"{control.absorption_v:g}",
+        lost=f"{lost:.0%}",
     )
     return Finding("panel-voltage-on-pwm", level, said, ratio, limit, OWN)
 
@@ -37,10 +40,13 @@ def hot_panel(scenario: Scenario, measures: Measures) -> Finding | None:
         return None
     least_v = control.absorption_v + control.series_drop_v + measures.wiring.runs[0].drop_v
     level = "caution" if hot_v < least_v else "note"
-    said = (
-        f"At its hottest the panel's best voltage falls to {hot_v:.1f} V; absorption with the losses of cable and "
-        f"controller takes {least_v:.1f} V. "
-        + ("The end of the charge is slow on hot days." if level == "caution" else "That leaves little on hot days.")
+    slow, little = sentence("The end of the charge is slow on hot days."), sentence("That leaves little on hot days.")
+    said = sentence(
+        "At its hottest the panel's best voltage falls to {hot} V; absorption with the losses of cable and controller "
+        "takes {least} V. {effect}",
+        hot=f"{hot_v:.1f}",
+        least=f"{least_v:.1f}",
+        effect=slow if level == "caution" else little,
     )
     return Finding("hot-panel", level, said, hot_v, limit, OWN)
 
@@ -57,7 +63,9 @@ def cold_voltage(scenario: Scenario, measures: Measures) -> Finding | None:
         volts=f"{wiring.array_cold_voc_v:.1f} V",
         limit=f"{limit:g} V",
     )
-    source = "the scenario's controller.max_pv_v; the panel's coefficient or NEC table 690.7(A), whichever is higher"
+    source = sentence(
+        "the scenario's controller.max_pv_v; the panel's coefficient or NEC table 690.7(A), whichever is higher"
+    )
     return Finding("cold-voltage-over-limit", "warning", said, wiring.array_cold_voc_v, limit, source)
 
 
@@ -69,9 +77,11 @@ def controller_current(scenario: Scenario, measures: Measures) -> Finding | None
     most = SUN_FACTOR * wiring.array_isc_a
     if most <= control.max_charge_a:
         return None
-    said = (
-        f"With {SUN_FACTOR:g} times its short-circuit current the array brings {most:.1f} A; the controller is made "
-        f"for {control.max_charge_a:g} A."
+    said = sentence(
+        "With {times} times its short-circuit current the array brings {amps} A; the controller is made for {limit} A.",
+        times=f"{SUN_FACTOR:g}",
+        amps=f"{most:.1f}",
+        limit=f"{control.max_charge_a:g}",
     )
     return Finding("controller-current", "warning", said, most, control.max_charge_a, "NEC 690.8(A)")
 
@@ -80,8 +90,13 @@ def _clipped(charge_a: float, limit: float) -> Finding | None:
     """A tracking controller that holds its limit: nothing breaks, some energy is left."""
     if charge_a <= limit:
         return None
-    said = f"At full power the array could charge with {charge_a:.1f} A; the controller holds its limit of {limit:g} A."
-    return Finding("controller-current", "note", said, charge_a, limit, "the scenario's controller.max_charge_a")
+    said = sentence(
+        "At full power the array could charge with {amps} A; the controller holds its limit of {limit} A.",
+        amps=f"{charge_a:.1f}",
+        limit=f"{limit:g}",
+    )
+    source = sentence("the scenario's controller.max_charge_a")
+    return Finding("controller-current", "note", said, charge_a, limit, source)
 
 
 def shade_by_area(scenario: Scenario, measures: Measures) -> Finding | None:
@@ -90,12 +105,13 @@ def shade_by_area(scenario: Scenario, measures: Measures) -> Finding | None:
     through = max((share for share in thin if share < 1.0), default=0.0)
     if through <= THIN_SHADE:
         return None
-    said = (
-        f"A shade lets {through:.0%} of the light through to the whole panel, more than a leafless tree. If it is the "
-        "shadow of a pole or a branch, judge it by cells: one fully shaded cell costs its whole string, a half or a "
-        "third of the panel; say so with cell_strings."
+    said = sentence(
+        "A shade lets {share} of the light through to the whole panel, more than a leafless tree. If it is the shadow "
+        "of a pole or a branch, judge it by cells: one fully shaded cell costs its whole string, a half or a third of "
+        "the panel; say so with cell_strings.",
+        share=f"{through:.0%}",
     )
-    source = "densest to thinnest crowns, Gardner & Sydnor: honey locust without leaves 0.79"
+    source = sentence("densest to thinnest crowns, Gardner & Sydnor: honey locust without leaves 0.79")
     return Finding("shade-judged-by-area", "caution", said, through, THIN_SHADE, source)
 
 
@@ -105,8 +121,12 @@ def laid_flat(scenario: Scenario, measures: Measures) -> Finding | None:
     if tilt >= FLAT_DEG:
         return None
     flat = tilt <= PUDDLE_DEG
-    puddle = "water stands on its frame and leaves a rim of dirt on the lowest cells" if flat else "dirt stays on it"
-    said = f"The panel is tilted by {tilt:g}°: {puddle}, and snow does not slide off. Plan to clean it."
+    puddle = sentence("water stands on its frame and leaves a rim of dirt on the lowest cells")
+    said = sentence(
+        "The panel is tilted by {tilt}°: {puddle}, and snow does not slide off. Plan to clean it.",
+        tilt=f"{tilt:g}",
+        puddle=puddle if flat else sentence("dirt stays on it"),
+    )
     return Finding("panel-laid-flat", "note", said, tilt, PUDDLE_DEG if flat else FLAT_DEG, OWN)
 
 

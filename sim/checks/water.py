@@ -43,7 +43,9 @@ def cannot_lift(scenario: Scenario, pond: Pond, water: Water) -> Finding | None:
         reach=Quantity(found.shut_off_m, "m", ".2f"),
         lift=Quantity(found.lift_m, "m", ".2f"),
     )
-    return Finding("pump-cannot-lift", "warning", said, found.shut_off_m, found.lift_m, "the pump's own curve", "m")
+    return Finding(
+        "pump-cannot-lift", "warning", said, found.shut_off_m, found.lift_m, sentence("the pump's own curve"), "m"
+    )
 
 
 def box_label(scenario: Scenario, pond: Pond, water: Water) -> Finding | None:
@@ -71,7 +73,7 @@ def filter_over_driven(scenario: Scenario, pond: Pond, water: Water) -> Finding 
         flow=Quantity(flow, "lph", ".0f"),
         limit=Quantity(limit, "lph", ".0f"),
     )
-    source = "the scenario's water.filter.max_flow_lph"
+    source = sentence("the scenario's water.filter.max_flow_lph")
     return Finding("filter-over-driven", "caution", said, flow, limit, source, "lph")
 
 
@@ -140,13 +142,13 @@ def leak(scenario: Scenario, pond: Pond, water: Water) -> Finding | None:
     if loss is None or loss <= LOSS_CAUTION_MM:
         return None
     level, limit = ("warning", LOSS_WARNING_MM) if loss > LOSS_WARNING_MM else ("caution", LOSS_CAUTION_MM)
-    words = "a leak is likely" if level == "warning" else "this is the extreme of evaporation, or a leak"
+    likely, perhaps = sentence("a leak is likely"), sentence("this is the extreme of evaporation, or a leak")
     most = water.evaporation_mm_by_day.max()
     said = sentence(
         "The level falls by {loss} a day; in this weather {most} evaporate on the worst day: {words}.",
         loss=Quantity(loss, "mm", "g"),
         most=Quantity(most, "mm", ".1f"),
-        words=words,
+        words=likely if level == "warning" else perhaps,
     )
     return Finding("leak-or-evaporation", level, said, loss, limit, _TRADE, "mm")
 
@@ -157,13 +159,18 @@ def filter_gap(scenario: Scenario, pond: Pond, water: Water) -> Finding | None:
     if strainer is None or gap <= strainer.note_after_h:
         return None
     limits = (
-        (strainer.flush_after_h, "warning", "flush it before the water goes through again"),
-        (strainer.warning_after_h, "warning", "what lives in it starts to die"),
-        (strainer.note_after_h, "note", "what lives in it runs short of oxygen"),
+        (strainer.flush_after_h, "warning", sentence("flush it before the water goes through again")),
+        (strainer.warning_after_h, "warning", sentence("what lives in it starts to die")),
+        (strainer.note_after_h, "note", sentence("what lives in it runs short of oxygen")),
     )
     limit, level, words = next(row for row in limits if gap > row[0])
-    said = f"The filter stands {gap:.0f} h without flow at the longest: {words}. Sources on this conflict."
-    return Finding("filter-gap", level, said, gap, limit, "the scenario's water.filter, by default trade advice")
+    said = sentence(
+        "The filter stands {hours} h without flow at the longest: {words}. Sources on this conflict.",
+        hours=f"{gap:.0f}",
+        words=words,
+    )
+    source = sentence("the scenario's water.filter, by default trade advice")
+    return Finding("filter-gap", level, said, gap, limit, source)
 
 
 def night_oxygen(scenario: Scenario, pond: Pond, water: Water) -> Finding | None:
@@ -174,7 +181,7 @@ def night_oxygen(scenario: Scenario, pond: Pond, water: Water) -> Finding | None
     said = sentence(
         "In {nights} nights with water above {warm} the pump stands for more than an hour between midnight and six, "
         "when oxygen is lowest. Fish need aeration that does not depend on this system.",
-        nights=nights,
+        nights=f"{nights}",
         warm=Quantity(pond.warm_limit_c, "c", "g"),
     )
     return Finding("night-oxygen-gap", "warning", said, float(nights), 0.0, OWN)
@@ -197,7 +204,7 @@ def thin_sheet(scenario: Scenario, pond: Pond, water: Water) -> Finding | None:
         sheets=Several(tuple(sheets)),
         lip=Quantity(flow / SHEETS_LPH_CM[0] / 100.0, "m", ".2f"),
     )
-    source = "water-garden trade: flow for each width of a spillway"
+    source = sentence("water-garden trade: flow for each width of a spillway")
     return Finding("thin-sheet", "note", said, a_cm, SHEETS_LPH_CM[0], source, "lph_cm")
 
 

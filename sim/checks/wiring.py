@@ -16,6 +16,7 @@ from sim.figures.wiring import (
     Wiring,
     start_a,
 )
+from sim.language import mark
 from sim.plant.lanes import lanes_from
 from sim.scenario import Scenario
 from sim.units import Quantity, sentence
@@ -34,9 +35,17 @@ IDS = (
     "pump-fuse",
     "fuse-breaking-capacity",
 )
-_DROPS = "drop limits of marine wiring tables, 3 % also of NEC 210.19(A)"
-_AMPACITY = "ampacity of IEC 60364-5-52 and NEC 310.16 in the hottest air; factors of NEC 690.8 and 210.19(A)"
-_FUSES = "fuse no larger than the cable's ampacity; place by ABYC E-11"
+RUNNING = mark(
+    "The running pump draws {share} of the {rated} A that the controller's load terminals are made for; a relay, or a "
+    "bigger controller, takes the load off them."
+)
+STARTING = mark(
+    "The starting pump draws {share} of the {rated} A that the controller's load terminals are made for; a relay, or a "
+    "bigger controller, takes the load off them."
+)
+_DROPS = sentence("drop limits of marine wiring tables, 3 % also of NEC 210.19(A)")
+_AMPACITY = sentence("ampacity of IEC 60364-5-52 and NEC 310.16 in the hottest air; factors of NEC 690.8 and 210.19(A)")
+_FUSES = sentence("fuse no larger than the cable's ampacity; place by ABYC E-11")
 
 
 def thin_cable(scenario: Scenario, measures: Measures) -> Finding | None:
@@ -52,10 +61,16 @@ def thin_cable(scenario: Scenario, measures: Measures) -> Finding | None:
     said = sentence(
         "{share} of the voltage is lost on the way {way}. {larger}",
         share=f"{share:.1%}",
-        way=" and ".join(worst),
+        way=_way(*worst),
         larger=_larger(run),
     )
     return Finding("thin-cable", level, said, share, limit, _DROPS)
+
+
+def _way(name: str, further: str = "") -> str:
+    """The runs of a way by their names."""
+    first = sentence(name)
+    return sentence("{first} and {further}", first=first, further=sentence(further)) if further else first
 
 
 def _drops(wiring: Wiring) -> list[tuple[tuple[str, ...], float]]:
@@ -68,7 +83,8 @@ def _drops(wiring: Wiring) -> list[tuple[tuple[str, ...], float]]:
 def _larger(run: Run) -> str:
     size = run.sizes[0]
     if size.metric is None or size.gauge is None:
-        return f"No size of the catalogue keeps it below {size.drop_limit:.0%}: shorten the way."
+        no_size = mark("No size of the catalogue keeps it below {limit}: shorten the way.")
+        return sentence(no_size, limit=f"{size.drop_limit:.0%}")
     return sentence("{size} all the way would keep it below {limit}.", size=size, limit=f"{size.drop_limit:.0%}")
 
 
@@ -79,7 +95,7 @@ def overloaded_cable(scenario: Scenario, measures: Measures) -> Finding | None:
         return None
     said = sentence(
         "The cable {name} of {size} may carry {rating} in air of {air} and must be made for {current}.",
-        name=run.name,
+        name=sentence(run.name),
         size=run.size,
         rating=f"{run.rating_a:.1f} A",
         air=Quantity(measures.wiring.air_max_c, "c", ".0f"),
@@ -94,12 +110,15 @@ def starved_pump(scenario: Scenario, measures: Measures) -> Finding | None:
     stalled, lowest = measures.stops_by_cause[STALLED], min(wiring.pump_run_v, wiring.pump_start_v)
     if lowest >= limit and stalled == 0.0:
         return None
-    said = (
-        f"The pump gets {wiring.pump_run_v:.2f} V while it runs at the disconnect voltage and "
-        f"{wiring.pump_start_v:.2f} V at its start from the reconnect voltage, and needs {limit:.2f} V; in the year it "
-        f"stood {stalled:.0f} h for that."
+    said = sentence(
+        "The pump gets {run} V while it runs at the disconnect voltage and {start} V at its start from the reconnect "
+        "voltage, and needs {least} V; in the year it stood {hours} h for that.",
+        run=f"{wiring.pump_run_v:.2f}",
+        start=f"{wiring.pump_start_v:.2f}",
+        least=f"{limit:.2f}",
+        hours=f"{stalled:.0f}",
     )
-    return Finding("pump-voltage-too-low", "warning", said, lowest, limit, "the scenario's pump.min_v")
+    return Finding("pump-voltage-too-low", "warning", said, lowest, limit, sentence("the scenario's pump.min_v"))
 
 
 def overdriven_pump(scenario: Scenario, measures: Measures) -> Finding | None:
@@ -107,8 +126,12 @@ def overdriven_pump(scenario: Scenario, measures: Measures) -> Finding | None:
     highest, limit = float(measures.bus_high_v_by_day.max()), scenario.pump.max_v
     if highest <= limit:
         return None
-    said = f"The controller's terminals go up to {highest:.1f} V; the pump bears {limit:g} V."
-    return Finding("pump-voltage-too-high", "warning", said, highest, limit, "the scenario's pump.max_v")
+    said = sentence(
+        "The controller's terminals go up to {highest} V; the pump bears {limit} V.",
+        highest=f"{highest:.1f}",
+        limit=f"{limit:g}",
+    )
+    return Finding("pump-voltage-too-high", "warning", said, highest, limit, sentence("the scenario's pump.max_v"))
 
 
 def load_terminal(scenario: Scenario, measures: Measures) -> Finding | None:
@@ -117,11 +140,8 @@ def load_terminal(scenario: Scenario, measures: Measures) -> Finding | None:
     run, start = measures.wiring.pump_highest_a / rated, start_a(scenario) / rated
     if run <= LOAD_SHARE and start <= START_SHARE:
         return None
-    share, limit, does = (run, LOAD_SHARE, "running") if run > LOAD_SHARE else (start, START_SHARE, "starting")
-    said = (
-        f"The {does} pump draws {share:.0%} of the {rated:g} A that the controller's load terminals are made for; a "
-        "relay, or a bigger controller, takes the load off them."
-    )
+    share, limit, text = (run, LOAD_SHARE, RUNNING) if run > LOAD_SHARE else (start, START_SHARE, STARTING)
+    said = sentence(text, share=f"{share:.0%}", rated=f"{rated:g}")
     return Finding("load-terminal-overloaded", "warning" if run > 1.0 else "caution", said, share, limit, OWN)
 
 
@@ -144,10 +164,10 @@ def battery_fuse(scenario: Scenario, measures: Measures) -> Finding | None:
 
 def _no_fuse(run: Run) -> Finding:
     """Nothing said about a fuse, or none there."""
-    there = "There is no fuse at the battery" if run.fuse_a == 0.0 else "The scenario names no fuse at the battery"
+    none, unnamed = sentence("There is no fuse at the battery"), sentence("The scenario names no fuse at the battery")
     said = sentence(
         "{there}. {choice} It belongs within {most} of the + pole.",
-        there=there,
+        there=none if run.fuse_a == 0.0 else unnamed,
         choice=_choice(run),
         most=Quantity(FUSE_WITHIN_CM, "cm", "g"),
     )
@@ -164,11 +184,12 @@ def _choice(run: Run) -> str:
             size=run.size,
         )
     first, last = run.fuses_a[0], run.fuses_a[-1]
-    fuses = f"Only {first:g} A suits" if first == last else f"{first:g} to {last:g} A suit"
+    only = sentence("Only {fuse} A suits", fuse=f"{first:g}")
+    fuses = only if first == last else sentence("{first} to {last} A suit", first=f"{first:g}", last=f"{last:g}")
     said = (
-        "{fuses} {size}, and only as a slow fuse: for a moment {most} flow."
+        mark("{fuses} {size}, and only as a slow fuse: for a moment {most} flow.")
         if run.fuses_slow
-        else "{fuses} {size}, its current and the {most} that flow for a moment."
+        else mark("{fuses} {size}, its current and the {most} that flow for a moment.")
     )
     return sentence(said, fuses=fuses, size=run.size, most=f"{run.highest_a:.1f} A")
 
@@ -194,7 +215,11 @@ def _wrong_fuse(id: str, fuse_a: float, carries_a: float, run: Run) -> Finding |
         )
         return Finding(id, "caution", said, fuse_a, run.rated_for_a, _FUSES)
     if fuse_a < run.highest_a:
-        slow = f"For a moment {run.highest_a:.1f} A flow through the fuse of {fuse_a:g} A: it must be a slow one."
+        slow = sentence(
+            "For a moment {most} A flow through the fuse of {fuse} A: it must be a slow one.",
+            most=f"{run.highest_a:.1f}",
+            fuse=f"{fuse_a:g}",
+        )
         return Finding(id, "note", slow, fuse_a, run.highest_a, _FUSES)
     return None
 
@@ -212,7 +237,7 @@ def pump_fuse(scenario: Scenario, measures: Measures) -> Finding | None:
     said = sentence(
         "{unfused} The {name} of {size} carries {rating}; a controller's load switch is no fuse. {choice}",
         unfused=_pump_unfused(own_a, upstream_a, thinnest),
-        name=thinnest.name,
+        name=sentence(thinnest.name),
         size=thinnest.size,
         rating=f"{thinnest.rating_a:.1f} A",
         choice=_choice(thinnest),
@@ -221,7 +246,7 @@ def pump_fuse(scenario: Scenario, measures: Measures) -> Finding | None:
 
 
 def _pump_unfused(own_a: float | None, upstream_a: float | None, thinnest: Run) -> str:
-    none = "There is no fuse" if own_a == 0.0 else "The scenario names no fuse"
+    none = sentence("There is no fuse") if own_a == 0.0 else sentence("The scenario names no fuse")
     if upstream_a:
         return sentence(
             "{none} in the pump's run, and the battery's of {fuse} is too large for {size}.",
@@ -229,7 +254,7 @@ def _pump_unfused(own_a: float | None, upstream_a: float | None, thinnest: Run) 
             fuse=f"{upstream_a:g} A",
             size=thinnest.size,
         )
-    return f"{none} in the pump's run, nor one at the battery that protects it."
+    return sentence("{none} in the pump's run, nor one at the battery that protects it.", none=none)
 
 
 def breaking_capacity(scenario: Scenario, measures: Measures) -> Finding | None:
@@ -239,20 +264,26 @@ def breaking_capacity(scenario: Scenario, measures: Measures) -> Finding | None:
     breaks_a, short_a = scenario.battery.cable.fuse_breaks_a, short_circuit_a(scenario)
     if short_a <= (breaks_a or BLADE_BREAKS_A):
         return None
-    said = (
-        f"This battery can drive some {_rounded(short_a)} A into a short, and {_breaks(breaks_a)}. Past its breaking "
-        f"capacity a fuse goes on burning. It needs one above that current, at a DC rating above "
-        f"{scenario.controller.absorption_v:g} V; a rating for mains (AC) says nothing here."
+    said = sentence(
+        "This battery can drive some {amps} A into a short, and {breaks}. Past its breaking capacity a fuse goes on "
+        "burning. It needs one above that current, at a DC rating above {volts} V; a rating for mains (AC) says "
+        "nothing here.",
+        amps=_rounded(short_a),
+        breaks=_breaks(breaks_a),
+        volts=f"{scenario.controller.absorption_v:g}",
     )
-    source = "blade fuses 32 V DC, 1000 A: ISO 8820-3, from memory; the short from the battery's resistance"
+    source = sentence("blade fuses 32 V DC, 1000 A: ISO 8820-3, from memory; the short from the battery's resistance")
     level = "warning" if breaks_a else "note"
     return Finding("fuse-breaking-capacity", level, said, short_a, breaks_a or BLADE_BREAKS_A, source)
 
 
 def _breaks(breaks_a: float | None) -> str:
     if breaks_a:
-        return f"the fuse breaks {breaks_a:,.0f} A"
-    return f"a common blade fuse breaks {BLADE_BREAKS_A:,.0f} A; the scenario does not say what the fuse breaks"
+        return sentence("the fuse breaks {amps} A", amps=f"{breaks_a:,.0f}")
+    return sentence(
+        "a common blade fuse breaks {amps} A; the scenario does not say what the fuse breaks",
+        amps=f"{BLADE_BREAKS_A:,.0f}",
+    )
 
 
 def short_circuit_a(scenario: Scenario) -> float:

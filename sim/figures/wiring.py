@@ -21,13 +21,15 @@ from sim.catalogue.cables import (
 )
 from sim.devices import pump as pump_law
 from sim.devices.cable import air_factor, conductor_c, loop_ohm
+from sim.language import mark, say
 from sim.plant.lanes import cable_ohm
 from sim.plant.log import Log
 from sim.scenario import Cable, Scenario
 from sim.units import system
 from sim.weather import Weather
 
-PANEL, BATTERY, PUMP, EXTENSION = "panel–controller", "battery–controller", "controller–pump", "extension lead"
+PANEL, BATTERY = mark("panel–controller"), mark("battery–controller")
+PUMP, EXTENSION = mark("controller–pump"), mark("extension lead")
 SUN_FACTOR = 1.25  # sun beyond 1000 W/m² at the edges of clouds, on the short-circuit current: NEC 690.8(A)
 LASTING_FACTOR = 1.25  # for a current that lasts, on cables and fuses: NEC 690.8(B), 690.9(B), 210.19(A)
 DROP_LIMITS = (0.03, 0.10)  # critical and other circuits: marine wiring tables, NEC 210.19(A) for the first
@@ -55,7 +57,7 @@ class Size:
     def __str__(self) -> str:
         """Both in words, or for US readers the gauge alone; empty where there is none."""
         names = (self.metric, self.gauge) if system() == "metric" else (self.gauge,)
-        return " or ".join(name for name in names if name)
+        return say(" or ").join(name for name in names if name)
 
 
 @dataclass(frozen=True)

@@ -61,6 +61,7 @@ class Found:
     level: str
     message: str
     basis: str = ""
+    title: str = ""  # the level in the reader's language
 
 
 @dataclass(frozen=True)

@@ -114,8 +114,8 @@ TYPICAL_WEATHER = mark("one typical year of weather")
 COARSE_WEATHER = mark("a coarse climate of the place (light ± 10 % a month, ± 20 % in dull ones)")
 FILTER_BY_TIMER = mark("A filter that lives on flowing water does not thrive on such stops every day.")
 PRACTICE = mark(
-    "The words are those of the trade; local practice decides. Of a report, this page, the commissioning sheet and the "
-    "cautions are translated; the rest is in English."
+    "The words are those of the trade; local practice decides. Of a report, this page, the findings, the commissioning "
+    "sheet and the cautions are translated; the rest is in English."
 )
 
 

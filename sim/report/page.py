@@ -43,7 +43,7 @@ SECTIONS: tuple[Maker, ...] = (
     assumptions.section,
     assumptions.cautions,
 )
-TRANSLATED: frozenset[Maker] = frozenset((commissioning.section, assumptions.cautions))
+TRANSLATED: frozenset[Maker] = frozenset((findings.section, commissioning.section, assumptions.cautions))
 
 
 def page_of(result: YearResult) -> Page:

@@ -7,7 +7,7 @@ from importlib.resources import files
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
-from sim.language import Language, say, speaking
+from sim.language import ENGLISH, Language, say, speaking
 from sim.report.page import page_of
 from sim.report.section import Page, Section
 from sim.studies.result import YearResult
@@ -46,7 +46,7 @@ def render(page: Page) -> str:
     )
     rooms.globals["quantity"] = Quantity
     rooms.filters |= {"drawn": Markup, "css": css_text, "kind": lambda block: type(block).__name__.lower()}
-    rooms.filters |= {"placed": partial(_placed, rooms), "other_than": _lang}
+    rooms.filters |= {"placed": partial(_placed, rooms), "other_than": _lang, "english": _english}
     rooms.globals["say"] = lambda text, **parts: Markup(
         say(text, **parts)
     )  # ours, and without a sign that has to be escaped
@@ -59,6 +59,12 @@ def _placed(rooms: Environment, section: Section) -> Markup:
     """A section's part by its template, in its own language."""
     with speaking(section.language):
         return Markup(rooms.get_template(f"{section.template}.html.j2").render(part=section.part))
+
+
+def _english(text: str) -> str:
+    """What is not translated, its figures as English writes them."""
+    with speaking(ENGLISH):
+        return str(told(text))
 
 
 def _lang(language: Language, page: Page) -> Markup:

@@ -14,12 +14,14 @@ from sim.catalogue import chemistries
 
 SIM = Path(__file__).parent.parent.parent / "sim"
 MARKERS = {"say": 1, "mark": 1, "say_many": 2}  # and how many of the arguments are messages
+OF_CHECKS = {"sentence": 1}  # findings are told again by whoever reads them
 
 
 def _of_python(path: Path) -> Iterator[tuple[str, ...]]:
+    markers = MARKERS | (OF_CHECKS if path.parent.name == "checks" else {})
     for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
-        if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id in MARKERS:
-            said = [one.value for one in node.args[: MARKERS[node.func.id]] if isinstance(one, ast.Constant)]
+        if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id in markers:
+            said = [one.value for one in node.args[: markers[node.func.id]] if isinstance(one, ast.Constant)]
             assert not any(isinstance(one, ast.JoinedStr) for one in node.args), f"{path}:{node.lineno}"
             if said:
                 yield tuple(map(str, said))
