@@ -1,12 +1,11 @@
 """A simulated year: what it was made from and what came out."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
+import pandas as pd
 
 from sim.checks import Finding
 from sim.figures.availability import spread_of
@@ -18,13 +17,9 @@ from sim.scenario import Scenario
 from sim.studies.aged import AgedYear, in_words, replacement_year
 from sim.studies.commissioning import Commissioning
 from sim.studies.ledger import as_json as books
+from sim.studies.many_years import ManyYears
 from sim.studies.measured_log import Measured
 from sim.weather import Weather
-
-if TYPE_CHECKING:
-    import pandas as pd
-
-    from sim.studies.many_years import ManyYears
 
 
 @dataclass(frozen=True)
@@ -42,7 +37,7 @@ class YearResult:
     over_seeds: np.ndarray | None = None  # (seeds, 3) availability by energy, by faults and by both
     readings: Commissioning | None = None
     measured: Measured | None = None
-    many: ManyYears[YearResult] | None = None  # the same design through many years
+    many: "ManyYears[YearResult] | None" = None  # the same design through many years
 
     def hourly(self) -> pd.DataFrame:
         """The hourly log as a table, with the units in its column names."""
