@@ -39,7 +39,7 @@ class YearResult:
     over_seeds: np.ndarray | None = None  # (seeds, 3) availability by energy, by faults and by both
     readings: Commissioning | None = None
     measured: Measured | None = None
-    many: "ManyYears[YearResult] | None" = None  # the same design through many years
+    many: ManyYears[YearResult] | None = None  # the same design through many years
 
     def hourly(self) -> pd.DataFrame:
         """The hourly log as a table, with the units in its column names."""
