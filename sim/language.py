@@ -89,7 +89,10 @@ def digits(said: str) -> str:
     ...     print(digits("1,234.50"), digits("12.2–12.4"))
     1.234,50 12,2–12,4
     """
-    return said if _spoken.get() == ENGLISH else sub(r"\d[\d,]*(?:\.\d+)?", lambda found: _digits(found[0]), said)
+    if _spoken.get() == ENGLISH:
+        return said
+    written = sub(r"\d[\d,]*(?:\.\d+)?", lambda found: _digits(found[0]), said)
+    return sub(r"([\d.,]+)%", lambda found: say("{share} %", share=found[1]), written)
 
 
 def _digits(plain: str) -> str:

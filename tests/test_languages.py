@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import csv
 import re
 import threading
@@ -17,12 +18,14 @@ from babel.messages.pofile import read_po
 from browser import needs_browser
 from conftest import COURTYARD, changed
 from kit.fullest import FULLEST, beside_many
-from kit.messages import messages
+from kit.messages import SIM, messages
 from kit.pages import text_of
 from pypdf import PdfReader
 
 from sim.browser import PAPERS, print_pdf
+from sim.checks.wiring import IDS
 from sim.cli import main
+from sim.figures.causes import CAUSES
 from sim.language import ENGLISH, ROOM, Language, catalogue, day_and_month, digits, month_name, say, say_many, speaking
 from sim.report.render import client_report, year_report
 from sim.studies.commissioning import expected_readings
@@ -32,6 +35,8 @@ from sim.studies.year import simulate_year
 OTHERS: tuple[Language, ...] = tuple(one for one in get_args(Language) if one != ENGLISH)
 LANGUAGES = pytest.mark.parametrize("language", OTHERS)
 WORDS = re.compile(r"[^\W\d_]{2,}")
+DOCUMENTED = (ast.Module, ast.FunctionDef, ast.ClassDef)
+KEYS = {*CAUSES, *IDS}  # words that name a cause of a stop or a rule
 SENTENCE_WORDS = 3  # fewer may be the same in two languages
 
 
@@ -90,6 +95,17 @@ def test_terms_are_those_of_the_glossary(language: Language) -> None:
         assert having, f"nothing speaks of {term['english']}"
         for one in having:
             assert term[language].lower() in catalogue(language).gettext(one).lower(), one
+
+
+def test_findings_are_sentences_that_can_be_told_again() -> None:
+    """No rule puts a sentence together itself, which nobody could translate: more than two words are a message."""
+    said = {one for several in messages() for one in several}
+    for path in (SIM / "checks").glob("*.py"):
+        tree = ast.parse(path.read_text(encoding="utf-8"))
+        documented = {ast.get_docstring(node, clean=False) for node in ast.walk(tree) if isinstance(node, DOCUMENTED)}
+        for node in ast.walk(tree):
+            if isinstance(node, ast.Constant) and isinstance(node.value, str) and node.value not in documented:
+                assert len(WORDS.findall(node.value)) < SENTENCE_WORDS or node.value in said | KEYS, node.value
 
 
 def test_catalogues_of_the_languages_and_no_others() -> None:

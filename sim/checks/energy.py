@@ -193,8 +193,12 @@ def stop_too_long(scenario: Scenario, measures: Measures) -> Finding | None:
     limit = scenario.need.longest_stop_h
     if measures.longest_stop_h <= limit:
         return None
-    said = f"The longest stop lasts {measures.longest_stop_h:.0f} h; {limit:g} h was the longest allowed."
-    source = "the scenario's need.longest_stop_h"
+    said = sentence(
+        "The longest stop lasts {hours} h; {limit} h was the longest allowed.",
+        hours=f"{measures.longest_stop_h:.0f}",
+        limit=f"{limit:g}",
+    )
+    source = sentence("the scenario's need.longest_stop_h")
     return Finding("stop-too-long", "caution", said, measures.longest_stop_h, limit, source)
 
 
