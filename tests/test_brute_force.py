@@ -1,9 +1,8 @@
 """A year of the event-driven kernel against the same year integrated second by second.
 
-The pairs keep out of one regime, measured: where frost refuses charge while the pump drains the battery to its
-protection circuit, the circuit trips at every return of the light, and runs of no length are counted by the one and
-not by the other (1 % more starts, the same hours). Delays are whole seconds here, because the second-by-second run
-knows no others.
+Several pairs chatter in frost, where the battery takes no charge, with each way a controller has of meeting that, and
+with a pump that drains the battery to its protection circuit. Delays are whole seconds here, because the
+second-by-second run knows no others.
 """
 
 from __future__ import annotations
@@ -42,6 +41,12 @@ PAIRS = {
     "daylight": pair(13.0, 13.3, 40, controller__load_mode="daylight"),
     "clock": pair(13.0, 13.1, 45, weather__sample="subtropic", controller__load_mode="clock",
                   controller__load_windows=CLOCK),
+    "frost": pair(13.0, 13.1, 24, weather__sample="aleutian"),
+    "frost, chatters": pair(13.1, 13.15, 24, weather__sample="aleutian"),
+    "frost, held": pair(12.6, 13.1, 24, weather__sample="aleutian", controller__on_refusal="holds"),
+    "frost, load cut": pair(12.8, 13.1, 30, controller__on_refusal="cuts-load"),
+    "frost, emptied": pair(10.2, 12.5, 45, weather__sample="aleutian"),
+    "frost, small block": pair(12.4, 13.1, 10, battery__capacity_ah=25),
 }  # fmt: skip
 CHATTERING = ("chatters", "chatters more")
 # The same code, but two years at a time: compiled so that it releases the interpreter lock.

@@ -94,7 +94,15 @@ def test_only_marked_values_stay_open() -> None:
     site = {f"site.{name}" for name in ("latitude_deg", "longitude_deg", "elevation_m", "utc_offset_h")}
     prices = {f"cost.{name}" for name in dump["cost"]} - {"cost.currency", "cost.mains_connection", "cost.years"}
     weather = {f"weather.{name}" for name in ("file", "files", "columns", "monthly")}
-    others = {"panel.azimuth_deg", "battery.resistance_mohm", "care.shut_down", "care.start_up", "controller.max_pv_v"}
+    others = {
+        "panel.azimuth_deg",
+        "battery.resistance_mohm",
+        "battery.place_min_c",
+        "battery.heater_w",
+        "care.shut_down",
+        "care.start_up",
+        "controller.max_pv_v",
+    }
     pump = {"pump.curve", "pump.label_flow_lph", "pump.extension"}
     assert empty == site | weather | others | pump | prices
 

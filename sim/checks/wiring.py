@@ -24,6 +24,7 @@ IDS = (
     "cable-overloaded",
     "pump-voltage-too-low",
     "pump-voltage-too-high",
+    "pump-over-voltage",
     "load-terminal-overloaded",
     "battery-fuse",
     "pump-fuse",
@@ -89,11 +90,18 @@ def starved_pump(scenario: Scenario, measures: Measures) -> Finding | None:
 
 
 def overdriven_pump(scenario: Scenario, measures: Measures) -> Finding | None:
-    """A bus that goes higher than the pump bears."""
-    highest, limit = float(measures.bus_high_v_by_day.max()), scenario.pump.max_v
+    """A bus that goes higher than the pump bears, by its setting or by pulses while the battery takes no charge."""
+    highest, limit = measures.pump_high_v, scenario.pump.max_v
+    calm_v = float(measures.bus_high_v_by_day.max())
     if highest <= limit:
         return None
-    said = f"The controller's terminals go up to {highest:.1f} V; the pump bears {limit:g} V."
+    said = f"The controller's terminals go up to {highest:.1f} V while the pump runs; it bears {limit:g} V."
+    if calm_v <= limit:
+        said += (
+            " That is in pulses, while the battery takes no charge, as in frost: the pump may burn. A "
+            "controller that holds its voltage, one that cuts the load, or a place without frost helps."
+        )
+        return Finding("pump-over-voltage", "warning", said, highest, limit, "the scenario's pump.max_v")
     return Finding("pump-voltage-too-high", "warning", said, highest, limit, "the scenario's pump.max_v")
 
 

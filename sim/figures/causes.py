@@ -7,7 +7,17 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sim.plant.records import FAULT, LOW_VOLTAGE, OVERLOAD, PROTECTION, RUNNING, SCHEDULE, SEASONAL, STALLED
+from sim.plant.records import (
+    FAULT,
+    LOW_VOLTAGE,
+    OVERLOAD,
+    OVERVOLTAGE,
+    PROTECTION,
+    RUNNING,
+    SCHEDULE,
+    SEASONAL,
+    STALLED,
+)
 
 CAUSES = (
     "schedule",
@@ -22,6 +32,7 @@ CAUSES = (
     "fault",
     "seasonal",
     "overload",
+    "voltage too high for the load",
 )
 _BY_CODE = {
     SCHEDULE: "schedule",
@@ -30,6 +41,7 @@ _BY_CODE = {
     FAULT: "fault",
     SEASONAL: "seasonal",
     OVERLOAD: "overload",
+    OVERVOLTAGE: "voltage too high for the load",
 }
 DULL_AFTER_H = 24.0  # a low-voltage stop longer than this outlasted a day's sun; our own default
 BLAMED_SHARE = 0.5  # of a stop in which the pump of a twin ran, from which the difference is blamed; our own default

@@ -44,6 +44,7 @@ class Energy:
     battery_loss: float
     pump: float
     own_consumption: float
+    heater: float
     stored_change: float
     balance_error: float
 
@@ -101,6 +102,7 @@ class Measures:
     temp_mean_c: float
     temp_min_c: float
     bus_high_v_by_day: np.ndarray
+    pump_high_v: float  # at the load terminals while the pump runs, peaks of a bus that pulses included
     hot_vmp_v: float  # the array's voltage at maximum power in the hour of its hottest cells
     wiring: Wiring
     double_battery_hours: float | None = None  # pump hours with twice the capacity, where a long deficit asks for them
@@ -188,7 +190,15 @@ def _energy(log: Log, lane: int, in_plane_wh: float) -> Energy:
     fixed = log.lanes["lane"][lane]
     stored = stored_wh(fixed, last["soc"], last["v1_v"]) - stored_wh(fixed, first["soc"], first["v1_v"])
     cables = last["panel_cable_wh"] + last["lead_wh"] + last["pump_cable_wh"]
-    spent = cables + last["controller_wh"] + last["battery_loss_wh"] + last["pump_wh"] + last["own_wh"] + stored
+    spent = (
+        cables
+        + last["controller_wh"]
+        + last["battery_loss_wh"]
+        + last["pump_wh"]
+        + last["own_wh"]
+        + last["heater_wh"]
+        + stored
+    )
     possible, panel, spare = last["possible_wh"], last["panel_wh"], last["spare_wh"]
     return Energy(
         in_plane=in_plane_wh,
@@ -201,6 +211,7 @@ def _energy(log: Log, lane: int, in_plane_wh: float) -> Energy:
         battery_loss=float(last["battery_loss_wh"]),
         pump=float(last["pump_wh"]),
         own_consumption=float(last["own_wh"]),
+        heater=float(last["heater_wh"]),
         stored_change=stored,
         balance_error=float(panel - spent),
     )
@@ -291,6 +302,7 @@ def measure(
         shade_loss_by_month_kwh_m2=by_month(sunlight.shaded_wm2, months) / 1000.0,
         temp_mean_c=float(weather.temp_air.mean()),
         temp_min_c=float(weather.temp_air.min()),
+        pump_high_v=float(log.per_interval("pump_high_v", lane).max()),
         bus_high_v_by_day=by_day(log.per_interval("bus_high_v", lane)).max(axis=1),
         hot_vmp_v=float(sunlight.v_mp_v[sunlight.cell_c.argmax()]),
         wiring=wiring_in(scenario, weather, log, lane),

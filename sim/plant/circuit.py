@@ -9,12 +9,13 @@ from typing import Any, NamedTuple
 
 from sim.compiled import compiled, fused
 from sim.devices import battery, controller, panel, pump
-from sim.plant.records import DIRECT, FLOATING, MPPT
+from sim.plant.records import DIRECT, FLOATING, HOLDS, MPPT
 
 NEAR_V = 1e-5  # Newton's method ends when it moves the bus by less
 MOST_TURNS = 40  # of Newton's method and of bisection
 STEEPEST = 0.5  # of the battery's line against the rest of the circuit, so that Newton's method does not leap
 RESISTOR_SHARE = 0.8  # of its lowest voltage, below which a regulated pump is taken as a resistor
+HIGHEST_OPEN = 3.0  # times the set voltage, above which no panel at a pulsing controller goes
 LOWEST_START_SHARE = 0.5  # of the inner voltage, where the search for the bus begins at the lowest
 
 
@@ -39,6 +40,8 @@ class Circuit(NamedTuple):
     pump_v: float
     regulated: bool
     refused: bool  # charge was offered and the protection circuit did not take it
+    peak_v: float  # of the bus; above its mean where it pulses
+    share: float  # of the time in which the battery carries its current; 1 unless the bus pulses
 
 
 class Side(NamedTuple):
@@ -60,13 +63,22 @@ class Ohms(NamedTuple):
 
 
 class Case(NamedTuple):
-    """What a circuit is solved for: the lane, its sky, the share of light that dirt leaves, and the battery."""
+    """What a circuit is solved for: the lane, its sky, the share of light that dirt leaves, and the battery.
+
+    A protection circuit that blocks one way lets the other through a diode: it takes charge from ``up_v`` on, and gives
+    below ``down_v``.
+    """
 
     lane: Any
     sky: Any
     clean: float
     turning: bool
+    own_a: float  # of the controller, and of the battery's heater
     inner_v: float
+    up_v: float
+    down_v: float
+    blocked: bool  # takes no charge
+    cut: bool  # gives none
     ohms: Ohms
 
 
@@ -102,7 +114,7 @@ def side_at(case, bus_v):  # type: ignore[no-untyped-def]
     """Everything but the battery, in the light, at one bus voltage."""
     drawn = pump_draw(case.lane, case.turning, bus_v, 0.0)
     given = panel_draw(case.lane, case.sky, case.clean, bus_v)
-    net = given.current_a - drawn.current_a - case.lane.own_a
+    net = given.current_a - drawn.current_a - case.own_a
     return Side(given.current_a, drawn.current_a, drawn.pump_v, net, given.slope_a_v - drawn.slope_a_v)
 
 
@@ -111,7 +123,7 @@ def ohms_at(lane, sky, soc):  # type: ignore[no-untyped-def]
     """The battery's resistances at a charge and temperature, leads included."""
     base = battery.ohmic_ohm(soc, lane.r0_ohm * sky.ohm_factor, lane.r0_rise)
     charging = battery.charging_ohm(soc, base, lane.acceptance_ohm)
-    discharging = battery.discharging_ohm(soc, base, lane.scale * sky.exhaustion_ohm)
+    discharging = battery.discharging_ohm(soc, base, lane.exhaustion_ohm, lane.scale * sky.cold_ohm)
     return Ohms(charging + lane.lead_ohm, discharging + lane.lead_ohm, lane.lead_ohm)
 
 
@@ -123,8 +135,18 @@ def inner_voltage(lane, at):  # type: ignore[no-untyped-def]
 
 @compiled
 def charge_blocked(lane, state, sky):  # type: ignore[no-untyped-def]
-    """Whether the protection circuit takes no charge: tripped at the top, or a cell too cold."""
-    return state.high_open == 1 or sky.cell_c < lane.coldest_charge_c
+    """Whether the protection circuit takes no charge: tripped at the top, or a cell too cold, or not yet warm again."""
+    if sky.cell_c < lane.coldest_charge_c or state.high_open == 1:
+        return True
+    return state.frozen == 1 and sky.cell_c < lane.charge_release_c
+
+
+@compiled
+def blocked_v(plant, sky, battery_a):  # type: ignore[no-untyped-def]
+    """What is lost across a protection circuit that blocks the other way, V, with the sign of the current."""
+    if battery_a < 0.0 and charge_blocked(plant.lane, plant.state, sky):
+        return -plant.lane.blocked_drop_v
+    return plant.lane.blocked_drop_v if battery_a > 0.0 and plant.state.low_open == 1 else 0.0
 
 
 @compiled
@@ -140,31 +162,48 @@ def panel_only_voltage(case, low_v, high_v):  # type: ignore[no-untyped-def]
 
 
 @fused
+def taken(case, bus_v):  # type: ignore[no-untyped-def]
+    """What the battery takes at a voltage of the bus, A; negative where it gives."""
+    if bus_v > case.up_v:
+        return 0.0 if case.blocked else (bus_v - case.up_v) / case.ohms.charging
+    if bus_v < case.down_v:
+        return 0.0 if case.cut else (bus_v - case.down_v) / case.ohms.discharging
+    return 0.0
+
+
+@fused
 def dark_circuit(case):  # type: ignore[no-untyped-def]
     """The circuit without the panel: the battery's own resistance is just more cable, so the pump's law solves it."""
-    lane, ohms = case.lane, case.ohms
-    open_v = case.inner_v - lane.own_a * ohms.discharging
-    drawn = pump_draw(lane, case.turning, open_v, ohms.discharging)
+    own_a, ohms = case.own_a, case.ohms
+    open_v = case.down_v - own_a * ohms.discharging
+    drawn = pump_draw(case.lane, case.turning, open_v, ohms.discharging)
     bus_v = open_v - drawn.current_a * ohms.discharging
-    battery_a = -drawn.current_a - lane.own_a
-    battery_v = bus_v - battery_a * ohms.lead
-    return Circuit(bus_v, battery_v, battery_a, 0.0, drawn.current_a, lane.own_a, 0.0, drawn.pump_v, False, False)
+    battery_a = -drawn.current_a - own_a
+    battery_v = bus_v - battery_a * ohms.lead + (case.inner_v - case.down_v)
+    return Circuit(
+        bus_v, battery_v, battery_a, 0.0, drawn.current_a, own_a, 0.0, drawn.pump_v, False, False, bus_v, 1.0
+    )
 
 
 @fused
 def free_circuit(case, start_v):  # type: ignore[no-untyped-def]
     """The circuit in the light where nothing regulates, by Newton's method on U = inner + R·I(U)."""
-    own_a, ohms, bus_v = case.lane.own_a, case.ohms, start_v
+    own_a, ohms, bus_v, path_v = case.own_a, case.ohms, start_v, case.inner_v
     side = side_at(case, bus_v)
     for _ in range(MOST_TURNS):
-        ohm = ohms.charging if side.net_a > 0.0 else ohms.discharging
-        move = (case.inner_v + ohm * side.net_a - bus_v) / (1.0 - min(ohm * side.slope_a_v, STEEPEST))
+        charges = case.cut or (side.net_a > 0.0 and not case.blocked)
+        ohm = ohms.charging if charges else ohms.discharging
+        path_v = case.up_v if charges else case.down_v
+        move = (path_v + ohm * side.net_a - bus_v) / (1.0 - min(ohm * side.slope_a_v, STEEPEST))
         bus_v += move
         if abs(move) < NEAR_V:
             break
         side = side_at(case, bus_v)
-    battery_v = bus_v - side.net_a * ohms.lead
-    return Circuit(bus_v, battery_v, side.net_a, side.panel_a, side.pump_a, own_a, 0.0, side.pump_v, False, False)
+    net_a = side.net_a
+    battery_v = bus_v - net_a * ohms.lead + (case.inner_v - path_v)
+    return Circuit(
+        bus_v, battery_v, net_a, side.panel_a, side.pump_a, own_a, 0.0, side.pump_v, False, False, bus_v, 1.0
+    )
 
 
 @compiled
@@ -173,46 +212,91 @@ def shut_off_circuit(case):  # type: ignore[no-untyped-def]
     at = dark_circuit(case)
     spare_a = panel_draw(case.lane, case.sky, case.clean, at.bus_v).current_a
     return Circuit(
-        at.bus_v, at.battery_v, at.battery_a, 0.0, at.pump_a, at.own_a, spare_a, at.pump_v, at.regulated, at.refused
+        at.bus_v, at.battery_v, at.battery_a, 0.0, at.pump_a, at.own_a, spare_a, at.pump_v, False, False, at.bus_v, 1.0
     )
 
 
 @fused
 def held_circuit(case, set_v, side):  # type: ignore[no-untyped-def]
     """The circuit with the bus held at the set voltage: the battery takes what it needs, the panel gives the rest."""
-    own_a, ohms = case.lane.own_a, case.ohms
-    over = set_v - case.inner_v
-    need = over / (ohms.charging if over > 0.0 else ohms.discharging)
+    own_a, need = case.own_a, taken(case, set_v)
     given = need + side.pump_a + own_a
     if given < 0.0:  # even without the panel the bus stays above the set voltage
         return shut_off_circuit(case)
-    battery_v = set_v - need * ohms.lead
+    path_v = case.up_v if need > 0.0 else case.down_v if need < 0.0 else case.inner_v
+    battery_v = set_v - need * case.ohms.lead + (case.inner_v - path_v) if need != 0.0 else case.inner_v
     spare_a = side.panel_a - given
-    return Circuit(set_v, battery_v, need, given, side.pump_a, own_a, spare_a, side.pump_v, True, False)
+    return Circuit(set_v, battery_v, need, given, side.pump_a, own_a, spare_a, side.pump_v, True, False, set_v, 1.0)
 
 
 @compiled
-def spare_panel(case, side):  # type: ignore[no-untyped-def]
-    """Whether the panel has more than the load takes, at the set voltage or at the battery's own."""
-    return side.net_a >= 0.0 or side_at(case, case.inner_v).net_a > 0.0
-
-
-@compiled
-def refused_circuit(case, set_v, side):  # type: ignore[no-untyped-def]
-    """The circuit when the panel could charge and the battery does not take it: the panel carries the load alone."""
-    bus_v, own_a = set_v, case.lane.own_a
-    if side.net_a < 0.0:
-        bus_v = panel_only_voltage(case, case.inner_v, set_v)
-        side = side_at(case, bus_v)
+def alone_circuit(case, bus_v, refused):  # type: ignore[no-untyped-def]
+    """The circuit at a voltage where the panel carries the load alone and the battery has no part in it."""
+    side, own_a = side_at(case, bus_v), case.own_a
     given = side.pump_a + own_a
     spare = max(side.panel_a - given, 0.0)
-    return Circuit(bus_v, case.inner_v, 0.0, given, side.pump_a, own_a, spare, side.pump_v, True, True)
+    return Circuit(
+        bus_v, case.inner_v, 0.0, given, side.pump_a, own_a, spare, side.pump_v, refused, refused, bus_v, 1.0
+    )
+
+
+@compiled
+def pulsing_circuit(case, set_v, at_set):  # type: ignore[no-untyped-def]
+    """The circuit at a controller that holds the mean of its bus by pulses.
+
+    While the panel is on, nothing takes its current but the load, and the bus goes up to where they meet; while it is
+    off, the battery carries the load if it can. Currents of pump and panel are powers over the mean voltage, so that
+    the books close; where the battery gives nothing, capacitors fill the gaps.
+    """
+    high_v, low, own_a = panel_only_voltage(case, set_v, HIGHEST_OPEN * set_v), dark_circuit(case), case.own_a
+    calm = alone_circuit(case, set_v, True)
+    if case.cut or low.bus_v >= set_v:
+        return Circuit(
+            set_v,
+            case.inner_v,
+            0.0,
+            calm.panel_a,
+            calm.pump_a,
+            own_a,
+            calm.spare_a,
+            calm.pump_v,
+            True,
+            True,
+            high_v,
+            1.0,
+        )
+    share, given_a = (high_v - set_v) / (high_v - low.bus_v), side_at(case, high_v).panel_a
+    pump_a = ((1.0 - share) * high_v * (given_a - own_a) + share * low.bus_v * low.pump_a) / set_v
+    panel_a = (1.0 - share) * high_v * given_a / set_v
+    spare_a = max(at_set.panel_a - panel_a, 0.0)
+    return Circuit(
+        set_v,
+        low.battery_v,
+        share * low.battery_a,
+        panel_a,
+        pump_a,
+        own_a,
+        spare_a,
+        calm.pump_v,
+        True,
+        True,
+        high_v,
+        share,
+    )
+
+
+@compiled
+def refused_circuit(case, set_v, at_set, floor_v):  # type: ignore[no-untyped-def]
+    """The circuit when the panel could charge and the battery does not take it: the panel carries the load."""
+    if at_set.net_a < 0.0:
+        return alone_circuit(case, panel_only_voltage(case, floor_v, set_v), True)
+    return alone_circuit(case, set_v, True) if case.lane.on_refusal == HOLDS else pulsing_circuit(case, set_v, at_set)
 
 
 @compiled
 def dead_circuit(inner_v):  # type: ignore[no-untyped-def]
     """Battery switched off by its protection circuit and no sun: the bus is dead, the controller too."""
-    return Circuit(0.0, inner_v, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, False, False)
+    return Circuit(0.0, inner_v, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, False, False, 0.0, 1.0)
 
 
 @compiled
@@ -223,7 +307,8 @@ def batteryless_circuit(case):  # type: ignore[no-untyped-def]
     spare_a = given.current_a - lane.own_a
     if case.sky.lit == 0 or spare_a < 0.0:
         return dead_circuit(case.inner_v)
-    return Circuit(set_v, case.inner_v, 0.0, lane.own_a, 0.0, lane.own_a, spare_a, set_v, True, True)
+    own_a = lane.own_a
+    return Circuit(set_v, case.inner_v, 0.0, own_a, 0.0, own_a, spare_a, set_v, True, True, set_v, 1.0)
 
 
 @fused
@@ -236,26 +321,34 @@ def set_voltage(plant, sky):  # type: ignore[no-untyped-def]
 
 @fused
 def lit_circuit(plant, case):  # type: ignore[no-untyped-def]
-    """Voltages and currents in the light: refused, held or free."""
-    state, inner_v, ohms = plant.state, case.inner_v, case.ohms
+    """Voltages and currents in the light: refused, held, without the battery, or free."""
     set_v = set_voltage(plant, case.sky)
     at_set = side_at(case, set_v)
-    if charge_blocked(case.lane, state, case.sky) and set_v > inner_v and spare_panel(case, at_set):
-        return refused_circuit(case, set_v, at_set)
-    if inner_v + (ohms.charging if inner_v < set_v else ohms.discharging) * at_set.net_a >= set_v:
+    floor_v = case.lane.pump_min_v if case.cut else case.down_v  # where the battery would come in, or the pump stalls
+    carried = at_set.net_a >= 0.0 or side_at(case, floor_v).net_a > 0.0
+    if case.blocked and set_v > floor_v and carried:
+        return refused_circuit(case, set_v, at_set, floor_v)
+    if at_set.net_a >= taken(case, set_v):
         return held_circuit(case, set_v, at_set)
-    if state.low_open == 1 and side_at(case, inner_v).net_a <= 0.0:
-        return dead_circuit(inner_v)
-    return free_circuit(case, max(state.bus_v, LOWEST_START_SHARE * inner_v))
+    if case.cut and (case.blocked or side_at(case, case.up_v).net_a <= 0.0):
+        if case.blocked or side_at(case, floor_v).net_a <= 0.0:
+            return dead_circuit(case.inner_v)
+        return alone_circuit(case, panel_only_voltage(case, floor_v, case.up_v), False)
+    return free_circuit(case, max(plant.state.bus_v, LOWEST_START_SHARE * case.inner_v))
 
 
 @fused
 def circuit(plant, sky, at, turning):  # type: ignore[no-untyped-def]
     """Voltages and currents of the whole system at one moment: a record of PLANT under one of SKY."""
-    lane, inputs = plant.lane, plant.inputs
-    case = Case(lane, sky, inputs.clean, turning, inner_voltage(lane, at), ohms_at(lane, sky, at.soc))
-    if inputs.battery_faults > 0:
+    lane, state = plant.lane, plant.state
+    inner_v, ohms = inner_voltage(lane, at), ohms_at(lane, sky, at.soc)
+    blocked, cut = charge_blocked(lane, state, sky), state.low_open == 1
+    up_v = inner_v + (lane.blocked_drop_v if cut else 0.0)
+    down_v = inner_v - (lane.blocked_drop_v if blocked else 0.0)
+    own_a = lane.own_a + sky.heater_a
+    case = Case(lane, sky, plant.inputs.clean, turning, own_a, inner_v, up_v, down_v, blocked, cut, ohms)
+    if plant.inputs.battery_faults > 0:
         return batteryless_circuit(case)
     if sky.lit == 0:
-        return dead_circuit(case.inner_v) if plant.state.low_open == 1 else dark_circuit(case)
+        return dead_circuit(inner_v) if cut else dark_circuit(case)
     return lit_circuit(plant, case)

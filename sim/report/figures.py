@@ -217,6 +217,7 @@ def energy_steps(energy: Energy) -> tuple[tuple[str, float, str], ...]:
         ("controller losses", energy.controller_loss, "loss"),
         ("battery losses", energy.battery_loss, "loss"),
         ("controller's own consumption", energy.own_consumption, "loss"),
+        *((("battery's heater", energy.heater, "loss"),) if energy.heater else ()),
         ("change of what the battery stores", energy.stored_change, "loss"),
         ("pump", energy.pump, "level"),
     )

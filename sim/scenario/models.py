@@ -13,6 +13,7 @@ from pydantic import AfterValidator, BeforeValidator, Field, Strict, field_valid
 
 from sim.calendar import window_s
 from sim.catalogue import chemistries
+from sim.catalogue.cells import charge_release_c
 from sim.scenario.cables import BatteryCable, Cable, Extension, PumpCable
 from sim.scenario.care import Care
 from sim.scenario.choice import Alternative, Cost
@@ -37,6 +38,8 @@ HEIGHTS_M = (-430.0, 9000.0)  # from the lowest shore to above the highest peak
 _OWN_CURRENT_A = {"pwm": 0.010, "mppt": 0.020}  # common practice, no source
 _BOX_LAG_H = {"shaded": 4.0, "sunny": 3.0}  # our own defaults
 _BOX_GAIN_C = {"shaded": 0.0, "sunny": 12.0}  # at 1000 W/m²; our own defaults
+_PLACE_MIN_C, _HEATER_W = 5.0, 30.0  # of a place without frost, and of a heater for a box; our own defaults
+_ON_REFUSAL = {"pwm": "pulses", "mppt": "holds"}  # what such controllers mostly do; common practice, no source
 _HALVES_UP_TO = 40  # cells of a panel with two bypassed strings, larger ones have three; common practice, no source
 _CELL_VOC_V = 0.61  # at open circuit, to guess the number of cells; common practice, no source
 
@@ -100,6 +103,9 @@ class Controller(Section):
     max_charge_a: float = above(0, 20000)
     max_pv_v: float | None = above(0, 2000, None)
     max_load_a: float = above(0, 20000)
+    on_refusal: Literal["pulses", "holds", "cuts-load"] = field(
+        lambda before: _ON_REFUSAL[before["kind"]], '"pulses" or "holds" or "cuts-load"'
+    )
 
     @property
     def load_windows_s(self) -> tuple[tuple[float, float], ...]:
@@ -118,6 +124,10 @@ class Battery(Section):
     box: Literal["shaded", "sunny"] = "shaded"
     box_lag_h: float = between(0.1, 72, lambda before: _BOX_LAG_H[before["box"]])
     box_solar_gain_c: float = between(0, 40, lambda before: _BOX_GAIN_C[before["box"]])
+    place: Literal["outdoors", "frost-free", "heated"] = "outdoors"
+    place_min_c: float | None = between(-30, 30, lambda before: None if before["place"] == "outdoors" else _PLACE_MIN_C)
+    heater_w: float | None = above(0, 1000, lambda before: _HEATER_W if before["place"] == "heated" else None)
+    charge_release_c: float | None = between(0, 30, lambda before: charge_release_c(before["chemistry"]))
     cable: BatteryCable = BatteryCable()
 
     @field_validator("chemistry")

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from sim.calendar import length_h, overlap
 from sim.catalogue import chemistries
+from sim.catalogue.cells import charge_release_c
 from sim.scenario.choice import AS_IT_IS, twice
 from sim.scenario.defaults import blocks, rated_a
 from sim.scenario.models import Scenario
@@ -214,6 +215,23 @@ _PUMP = (
         lambda s: f"at least the pump's rated current, power_w / at_v ({rated_a(s.pump):.3g} A)",
     ),
 )
+_BATTERY = (
+    Rule(
+        "battery.place_min_c",
+        lambda s: (s.battery.place == "outdoors") == (s.battery.place_min_c is None),
+        lambda s: 'a temperature where place is "frost-free" or "heated", and nothing outdoors',
+    ),
+    Rule(
+        "battery.heater_w",
+        lambda s: (s.battery.place == "heated") == (s.battery.heater_w is not None),
+        lambda s: 'a power where place is "heated", and nothing elsewhere',
+    ),
+    Rule(
+        "battery.charge_release_c",
+        lambda s: s.battery.charge_release_c is None or charge_release_c(s.battery.chemistry) is not None,
+        lambda s: f"nothing for chemistry {s.battery.chemistry}, which no frost keeps from charging",
+    ),
+)
 _START = (
     Rule(
         "pump.start_v",
@@ -252,7 +270,7 @@ _ALTERNATIVES = (
         lambda s: f'tables with different names; "{twice(_designs(s))}" stands twice',
     ),
 )
-RULES = (*_WEATHER, *_PANEL, *_CONTROLLER, *_PUMP, *_START, *_NEED, *_CARE, *_ALTERNATIVES, *_WATER)
+RULES = (*_WEATHER, *_PANEL, *_CONTROLLER, *_BATTERY, *_PUMP, *_START, *_NEED, *_CARE, *_ALTERNATIVES, *_WATER)
 
 
 def broken(scenario: Scenario) -> Iterator[tuple[str, str]]:

@@ -86,6 +86,11 @@ def _batteries(scenario: Scenario, best: Mapping[str, Best]) -> Iterator[Change]
         yield Change(f"battery +{more * 100:.0f}{PER_CENT}", "battery", changes, price)
 
 
+def _places(scenario: Scenario, best: Mapping[str, Best]) -> Iterator[Change]:
+    if scenario.battery.place == "outdoors":
+        yield Change("battery in a frost-free place", "place", {"battery.place": "frost-free"}, once=None)
+
+
 def _cables(scenario: Scenario, best: Mapping[str, Best]) -> Iterator[Change]:
     cable = scenario.pump.cable
     if found := thicker(cable):
@@ -144,6 +149,7 @@ _KINDS: tuple[Callable[[Scenario, Mapping[str, Best]], Iterator[Change]], ...] =
     _tilts,
     _controllers,
     _batteries,
+    _places,
     _cables,
     _cleaning,
     _day_only,
