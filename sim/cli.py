@@ -163,6 +163,18 @@ def _weather_arguments(command: argparse.ArgumentParser) -> None:
     _json_argument(command)
 
 
+def _page_arguments(command: argparse.ArgumentParser) -> None:
+    command.add_argument("scenario", type=Path, nargs="?", metavar="SCENARIO", help="the system to open at once")
+    command.add_argument(
+        "--folder", type=Path, metavar="DIR", help="the only folder that the page reads and writes (the scenario's)"
+    )
+    command.add_argument("--port", type=int, default=0, metavar="N", help="where to listen; 0 takes a free port (0)")
+    command.add_argument("--no-browser", action="store_true", help="print the address and open no browser")
+    command.add_argument(
+        "--shortcut", action="store_true", help="write a file into the folder that starts the page at a double click"
+    )
+
+
 class Command(NamedTuple):
     """A row of the table of commands."""
 
@@ -209,6 +221,12 @@ COMMANDS = (
         "check a weather file, fetch weather of a place or show its climate, with a report (HTML)",
         _weather_arguments,
         commands.weather,
+    ),
+    Command(
+        "page",
+        "open the local page: describe a system, see its year at once, study and save it",
+        _page_arguments,
+        commands.page,
     ),
 )
 

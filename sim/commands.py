@@ -150,6 +150,20 @@ def weather(asked: argparse.Namespace) -> None:
     )
 
 
+def page(asked: argparse.Namespace) -> None:
+    """Serve the local page, or write what starts it."""
+    folder = asked.folder or (asked.scenario.parent if asked.scenario else Path("."))
+    if asked.shortcut:
+        from sim.page.shortcut import write_shortcuts
+
+        for path in write_shortcuts(folder):
+            print(f"written: {path}")
+        return
+    from sim.page.server import serve
+
+    serve(asked.scenario, folder, asked.port, not asked.no_browser)
+
+
 def _means(result: WeatherResult, _: list[Path]) -> None:
     """Place and monthly means as tables of a scenario."""
     from sim.weather.monthly import monthly_toml

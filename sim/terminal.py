@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from sim.studies.result import YearResult
     from sim.studies.spread import SpreadResult
     from sim.studies.weather import WeatherResult
+    from sim.weather.weather import Doubt
 
 _STYLE = {"warning": "bold red", "caution": "yellow", "note": "dim"}
 
@@ -57,11 +58,18 @@ def _aged(result: YearResult) -> Table:
     return table
 
 
+def _print_doubts(console: Console, doubts: Iterable[Doubt]) -> None:
+    """What looks wrong about the weather, before anything that rests on it."""
+    for doubt in doubts:
+        console.print(f"[bold red]doubtful weather[/] ({doubt.id}): {escape(doubt.message)}")
+
+
 def print_year(result: YearResult, written: Sequence[Path] = (), console: Console | None = None) -> None:
     """Print the headline of a year, the findings, and where report and log are."""
     console = console or Console()
     year = result.measures
     console.print(f"[bold]{escape(result.scenario.title)}[/bold]")
+    _print_doubts(console, result.weather.doubts)
     console.print(
         f"Pump hours {year.pump_hours:.0f} in the year; {year.hours_met_share:.1%} of the wanted hours met; "
         f"{year.starts} starts; longest stop {year.longest_stop_h:.0f} h."
@@ -259,6 +267,7 @@ def print_weather(result: WeatherResult, written: Sequence[Path] = (), console: 
     shown = result.poorest
     weather, several = shown.weather, len(result.years) > 1
     console.print(f"[bold]{escape(weather.source)}[/bold]")
+    _print_doubts(console, result.doubts)
     for year in result.years if several else ():
         console.print(f"{year.weather.index[0].year}: {year.ghi_kwh_m2.sum():.0f} kWh/m2 on the level")
     if several:

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from sim.light.sunlight import Sunlight
     from sim.scenario import Scenario
     from sim.weather import Weather
+    from sim.weather.weather import Doubt
 
 RUNS_AT_LEAST_H = 1.0 / 60.0  # a day with less is a day without running
 COOL_C = 5.0  # charging lithium below it wants a small current; battery makers' manuals
@@ -105,6 +106,7 @@ class Measures:
     pump_high_v: float  # at the load terminals while the pump runs, peaks of a bus that pulses included
     hot_vmp_v: float  # the array's voltage at maximum power in the hour of its hottest cells
     wiring: Wiring
+    doubts: tuple[Doubt, ...] = ()  # about the weather
     double_battery_hours: float | None = None  # pump hours with twice the capacity, where a long deficit asks for them
     water: Water | None = None
 
@@ -179,6 +181,7 @@ class Measures:
                 "shade_loss_kwh_m2_by_month": self.shade_loss_by_month_kwh_m2.tolist(),
                 "temp_mean_c": self.temp_mean_c,
                 "temp_min_c": self.temp_min_c,
+                "doubts": [doubt._asdict() for doubt in self.doubts],
             },
             "wiring": self.wiring.as_json(),
             "water": self.water.as_json() if self.water else None,
@@ -306,5 +309,6 @@ def measure(
         bus_high_v_by_day=by_day(log.per_interval("bus_high_v", lane)).max(axis=1),
         hot_vmp_v=float(sunlight.v_mp_v[sunlight.cell_c.argmax()]),
         wiring=wiring_in(scenario, weather, log, lane),
+        doubts=weather.doubts,
         water=water_of(scenario, weather, log, stops, longest_stop_h, lane),
     )

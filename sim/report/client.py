@@ -73,7 +73,7 @@ def client_page(result: YearResult, poor: np.ndarray | None = None) -> ClientPag
     """The client's page of a year; ``poor`` (12,) is the hours a day of a poor year."""
     stop, lasted_h, planned = _stop(result)
     return ClientPage(
-        promise=_promise(result),
+        promise=promise(result),
         asked=_asked(result),
         seasons=seasons_of(result),
         months=months_figure(result, poor),
@@ -112,7 +112,7 @@ def poor_year(result: YearResult, poor: YearResult | Sequence[float] | np.ndarra
     return np.asarray(months / figures.days_by_month(result.measures))
 
 
-def _promise(result: YearResult) -> str:
+def promise(result: YearResult) -> str:
     """Hours a day in the best and the worst month, in a sentence; of a coarse climate only a first estimate."""
     begun = "As a first estimate, expect" if result.scenario.weather.coarse else "Expect"
     run = figures.hours_a_day(result.measures)

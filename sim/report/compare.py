@@ -66,7 +66,7 @@ def page_of_compare(result: CompareResult) -> Page:
         parts=(*(part for part in made if part), _hidden(result)),
         source=weather.source,
         licence=weather.licence,
-        notes=weather.notes,
+        notes=weather.remarks,
     )
 
 

@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     import numpy as np
 
     from sim.studies.result import YearResult
+    from sim.weather.weather import Doubt
 
 Maker = Callable[["YearResult"], Section | None]
 
@@ -55,10 +56,14 @@ SECTIONS: tuple[Maker, ...] = (
 
 @dataclass(frozen=True)
 class Page:
-    """The whole report: the client's page, then the sections, of which the table of contents is made."""
+    """The whole report: doubts about its weather, the client's page, then the sections.
+
+    The table of contents is made of the sections.
+    """
 
     title: str
     place: str
+    doubts: tuple[Doubt, ...]
     client: ClientPage
     sections: tuple[Section, ...]
 
@@ -72,6 +77,7 @@ def page_of(result: YearResult, poor: np.ndarray | None = None) -> Page:
     return Page(
         title=result.scenario.title,
         place=place_of(result.weather),
+        doubts=result.weather.doubts,
         client=client_page(result, poor),
         sections=tuple(section for section in made if section),
     )

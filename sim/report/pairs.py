@@ -92,7 +92,7 @@ def page_of_pairs(result: PairsResult) -> Page:
         sheet=sheet_of(result),
         source=result.weather.source,
         licence=result.weather.licence,
-        notes=result.weather.notes,
+        notes=result.weather.remarks,
     )
 
 

@@ -63,7 +63,7 @@ def page_of_spread(result: SpreadResult) -> Page:
         enough=result.convergence.in_words(),
         source=_source(result),
         licence=(result.typical or weather).licence,
-        notes=weather.notes,
+        notes=weather.remarks,
     )
 
 

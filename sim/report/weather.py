@@ -20,6 +20,7 @@ from sim.words import percent
 if TYPE_CHECKING:
     from sim.studies.weather import WeatherResult
     from sim.weather.summary import Summary
+    from sim.weather.weather import Doubt
 
 FULL_SUN_WM2 = 1000.0
 
@@ -35,6 +36,7 @@ class WeatherPage:
     facts: tuple[Fact, ...]
     years: Table | None
     notes: tuple[str, ...]
+    doubts: tuple[Doubt, ...]
     light: Figure
     map: Figure
     air: Figure
@@ -54,6 +56,7 @@ def weather_report(result: WeatherResult) -> str:
         facts=facts_of(year),
         years=_years(result) if len(result.years) > 1 else None,
         notes=year.weather.notes,
+        doubts=result.doubts,
         light=_light(year),
         map=_map(year),
         air=_air(year),

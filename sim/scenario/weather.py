@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 from pydantic import BeforeValidator, Field, Strict, ValidationInfo, field_validator
 
 from sim.catalogue import sample_names
+from sim.catalogue.doubts import DOUBTS
 from sim.scenario.fields import REQUIRED, Section, between, field, listed, one_of, whole
 from sim.scenario.monthly import Monthly
 from sim.units import AIR, LIGHT, WIND, Unit
@@ -77,6 +78,7 @@ class Columns(Section):
 class Weather(Section):
     """Where the weather is from (files, a sample, or monthly means to make a year from), and its year.
 
+    ``accept`` names doubts about the data that are known to be no faults.
     ``year`` is the one that the hours are dated in or, where the data hold several, the one that is taken.
     """
 
@@ -87,11 +89,17 @@ class Weather(Section):
     monthly: Monthly | None = None
     year: int = whole(1950, 2100, 2001)
     sky: Literal["hay-davies", "perez"] = "hay-davies"
+    accept: Texts = field((), f"a list of doubts, each {listed(DOUBTS)}")
 
     @field_validator("sample")
     @classmethod
     def _is_bundled(cls, name: str) -> str:
         return one_of(sample_names(), name)
+
+    @field_validator("accept")
+    @classmethod
+    def _are_doubts(cls, names: tuple[str, ...]) -> tuple[str, ...]:
+        return tuple(one_of(DOUBTS, name) for name in names)
 
     @property
     def sources(self) -> tuple[str, ...]:

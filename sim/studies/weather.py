@@ -19,6 +19,7 @@ from sim.weather import weather_for, weathers_for
 from sim.weather.fetch import Patience, Place, Told, fetch_year, untold
 from sim.weather.summary import Summary, summary_of
 from sim.weather.tables import own_text
+from sim.weather.weather import Doubt
 
 _NOWHERE: Any = SimpleNamespace(latitude_deg=None, longitude_deg=None, elevation_m=None, utc_offset_h=None)
 
@@ -37,10 +38,16 @@ class WeatherResult:
         """The year with the least light."""
         return self.years[int(np.argmin([year.ghi_kwh_m2.sum() for year in self.years]))]
 
+    @property
+    def doubts(self) -> tuple[Doubt, ...]:
+        """What is doubtful about any of the years, each once."""
+        return tuple(dict.fromkeys(doubt for year in self.years for doubt in year.weather.doubts))
+
     def as_json(self) -> dict[str, Any]:
         """The figures as plain data."""
         weather = self.years[0].weather
-        about = {"source": weather.source, "licence": weather.licence, "site": weather.site._asdict()}
+        about: dict[str, Any] = {"source": weather.source, "licence": weather.licence, "site": weather.site._asdict()}
+        about["doubts"] = [doubt._asdict() for doubt in self.doubts]
         return about | {"files": [str(path) for path in self.written], "years": [year.as_json() for year in self.years]}
 
 

@@ -9,7 +9,7 @@ import numpy as np
 from sim.checks import Finding, findings
 from sim.checks.battery import DEFICIT_DAYS
 from sim.figures.measures import Measures, measure
-from sim.light.sunlight import sunlight_on
+from sim.light.sunlight import Sunlight, sunlight_on
 from sim.plant.engine import Plant, simulate
 from sim.plant.lanes import lanes_from
 from sim.plant.people import processes
@@ -24,15 +24,21 @@ from sim.weather import Weather, weather_for
 EVENTS_KEPT = 1_100_000  # more starts and stops than a year of the shortest delays, 61 s of overload, can bring
 
 
-def simulate_year(scenario: Scenario, weather: Weather | None = None) -> YearResult:
-    """One design through one year, the scenario's own or the one given; nothing is written."""
+def simulate_year(
+    scenario: Scenario, weather: Weather | None = None, sunlight: Sunlight | None = None, with_twins: bool = True
+) -> YearResult:
+    """One design through one year, the scenario's own or the one given, in its light if that is known already.
+
+    Nothing is written. Without twins no stop is put down to shade or dirt; all other figures are the same.
+    """
     weather = weather or weather_for(scenario)
-    sunlight = sunlight_on(scenario, weather)
+    sunlight = sunlight or sunlight_on(scenario, weather)
     sky = sky_row(sunlight, weather, scenario.battery)
     lanes = lanes_from([scenario], places=[0])
     plant = Plant(lanes, sky[np.newaxis], events=np.empty((1, EVENTS_KEPT), EVENT))
     log = simulate(plant, processes(plant, [scenario]))
-    measures = measure(scenario, weather, sunlight, sky["cell_c"], log, twins=twins_of(scenario, weather, log))
+    twins = twins_of(scenario, weather, log) if with_twins else None
+    measures = measure(scenario, weather, sunlight, sky["cell_c"], log, twins=twins)
     return YearResult(scenario, weather, sunlight, sky, log, *checked(scenario, measures, sky))
 
 

@@ -11,6 +11,7 @@ import numpy as np
 from sim.errors import InputError
 from sim.weather.dates import DAY_H, hours_of, month_days
 from sim.weather.order import (
+    CLEAREST,
     LARGEST_FILLED_SHARE,
     LONGEST_GAP_H,
     at_hour,
@@ -19,8 +20,9 @@ from sim.weather.order import (
     refuse_rows,
     taken_as_missing,
 )
+from sim.weather.place import fitting_clock
 from sim.weather.plausible import runs_of
-from sim.weather.weather import COLUMNS, IRRADIANCES
+from sim.weather.weather import COLUMNS, IRRADIANCES, Doubt
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -34,6 +36,7 @@ LOW_SUN = 0.15  # of the highest month's light above the atmosphere: below it a 
 SHINE_WM2 = 120.0  # of beam: sunshine by WMO-No. 8
 CLEAR_SHARE = 0.25  # of the days, the clearest, tell the clock
 ALLOWANCE_WM2 = 100.0  # above extraterrestrial, for low sun within an hour: the additive term of BSRN's tests, 2002
+LARGEST_ODD_SHARE = 0.005  # of the hours may have more light than arrives, each alone or two or three; a choice
 NIGHT_ZENITH_DEG, NIGHT_WM2 = 110.0, 10.0  # sun below the horizon for the whole hour, clock error included; choices
 DAYLIGHT_WM2 = 400.0  # above the atmosphere, also by a clock 45 minutes off: some of it arrives always; a choice
 SHARES = (0.22, 0.85)  # of the year's light above the atmosphere; choices outside what is found on Earth, 0.3 to 0.78
@@ -43,7 +46,7 @@ CLOSURE_NOTE, CLOSURE_LIMIT = 0.05, 0.15  # share of the year's global irradiati
 
 
 def filled(table: pd.DataFrame, sun: Sun) -> pd.DataFrame:
-    """Gaps filled: air linearly in time; light by its share of the extraterrestrial, linear between lit hours.
+    """Gaps filled: air linearly in time; light by the clearness of the lit hours around, at most CLEAREST.
 
     Hours in which the sun is below the horizon get no light.
     """
@@ -52,23 +55,27 @@ def filled(table: pd.DataFrame, sun: Sun) -> pd.DataFrame:
     return table.assign(**out)
 
 
-def _filled(values: np.ndarray, scale: np.ndarray | None) -> np.ndarray:
-    """Interpolate value/scale over the hours in which scale is above zero.
+def _filled(values: np.ndarray, above: np.ndarray | None) -> np.ndarray:
+    """Values between their neighbours; with the light ``above`` the atmosphere, by clearness.
+
+    Clearness is light over light above, each taken linearly between the lit hours on both sides, so that a low sun,
+    whose clearness in the middle of its hour may be anything, counts for as little as it gives.
 
     >>> _filled(np.array([1.0, np.nan, 3.0]), None)
     array([1., 2., 3.])
     >>> _filled(np.array([0.0, np.nan, 6.0, np.nan]), np.array([0.0, 4.0, 12.0, 0.0]))
     array([0., 2., 6., 0.])
+    >>> _filled(np.array([9.0, np.nan, 60.0]), np.array([0.1, 50.0, 120.0])).round(1)
+    array([ 9. , 28.7, 60. ])
     """
     missing = np.isnan(values)
     if not missing.any():
         return values
-    scale = np.ones(len(values)) if scale is None else scale
-    known = ~missing & (scale > 0)
-    hours = np.arange(len(values))
-    share = np.interp(hours[missing], hours[known], values[known] / scale[known])
-    out = values.copy()
-    out[missing] = share * scale[missing]
+    out, lit = values.copy(), np.ones(len(values)) if above is None else above
+    known, hours = ~missing & (lit > 0), np.arange(len(values))
+    between = np.interp(hours[missing], hours[known], values[known])
+    clearness = between / np.interp(hours[missing], hours[known], lit[known])
+    out[missing] = between if above is None else np.minimum(clearness, CLEAREST) * above[missing]
     return out
 
 
@@ -85,10 +92,10 @@ def without_false_dark(
     return filled(table, sun), notes
 
 
-def without_mismatches(file: str, table: pd.DataFrame, sun: Sun) -> tuple[pd.DataFrame, list[str]]:
+def without_mismatches(file: str, table: pd.DataFrame, sun: Sun) -> tuple[pd.DataFrame, list[str], list[Doubt]]:
     """Hours in which beam and diffuse do not make up global get the light of their neighbours; the notes say so.
 
-    Where that goes on for longer than a gap may be, it is only noted; in too many hours of daylight it is an error.
+    Where that goes on for longer than a gap may be, it is only doubted; in too many hours of daylight it is an error.
     """
     ghi, lit = table["ghi"].to_numpy(), sun.extra_horizontal_wm2 > DAYLIGHT_WM2
     off = np.abs(table["dni"].to_numpy() * sun.cos_zenith + table["dhi"].to_numpy() - ghi)
@@ -102,11 +109,16 @@ def without_mismatches(file: str, table: pd.DataFrame, sun: Sun) -> tuple[pd.Dat
         long[start : start + length] = length > LONGEST_GAP_H
     table, why = table.copy(), "beam and diffuse do not make up global"
     notes = taken_as_missing(table, list(IRRADIANCES), wrong & ~long, why)
-    if long.any():
-        notes.append(
-            f"In {counted(int(long.sum()), 'hour')}, the first at {at_hour(table, int(long.argmax()))}, {why}."
-        )
-    return filled(table, sun), notes
+    return filled(table, sun), notes, _long_mismatch(table, long, why)
+
+
+def _long_mismatch(table: pd.DataFrame, long: np.ndarray, why: str) -> list[Doubt]:
+    """A doubt about hours that are left as they are."""
+    if not long.any():
+        return []
+    return [
+        Doubt("beam-sum", f"In {counted(int(long.sum()), 'hour')}, first {at_hour(table, int(long.argmax()))}, {why}.")
+    ]
 
 
 def with_split(table: pd.DataFrame, sun: Sun, absent: Sequence[str]) -> tuple[pd.DataFrame, list[str]]:
@@ -160,26 +172,39 @@ def clear_days(light: np.ndarray, above: np.ndarray) -> np.ndarray:
     return np.asarray(clearness >= np.quantile(clearness, 1.0 - CLEAR_SHARE))
 
 
-def check_clock(file: str, table: pd.DataFrame, sun: Sun, site: Site) -> list[str]:
-    """A clock CLOCK_LIMIT_MIN or more off the sun is an error naming the minutes; a smaller error is noted.
+def check_clock(file: str, table: pd.DataFrame, sun: Sun, site: Site) -> list[Doubt]:
+    """A clock CLOCK_LIMIT_MIN or more off the sun is an error naming the minutes; a smaller error is a doubt.
 
     So is one that is that far off in two months or more, as daylight saving in the stamps makes it.
     """
     ghi, above = table["ghi"].to_numpy(), sun.extra_horizontal_wm2
     if not ghi.any():
         raise InputError(file, "ghi", None, "some light; every hour has 0 W/m2")
-    error = clock_error_min(ghi, above)
-    where = f"longitude {site.longitude_deg:.2f} and {site.utc_offset_h:+g} h from UTC"
-    if abs(error) >= CLOCK_LIMIT_MIN:
-        allowed = f"less than {CLOCK_LIMIT_MIN:.0f} minutes off the sun at {where}"
-        raise InputError(file, "clock", _off(error), allowed)
+    error = _refuse_clock(file, table, sun, site, CLOCK_LIMIT_MIN)
+    where = _clock_of(site)
     months = _months_off(ghi, above)
     if len(months) > 1:
         named = ", ".join(f"{calendar.month_name[month]} {_off(off)}" for month, off in months.items())
         allowed = f"less than {CLOCK_LIMIT_MIN:.0f} minutes off the sun at {where}; daylight saving in the stamps?"
         raise InputError(file, "clock", None, f"{allowed} {named}")
-    notes = [f"The recorded light comes {_off(error)} against the sun."] if abs(error) >= CLOCK_NOTE_MIN else []
-    return notes + [f"In {calendar.month_name[month]} the light comes {_off(off)}." for month, off in months.items()]
+    said = [f"In {calendar.month_name[month]} the light comes {_off(off)}." for month, off in months.items()]
+    if abs(error) >= CLOCK_NOTE_MIN:
+        turned = "panels that face east or west get the wrong light"
+        said.append(f"The light comes {_off(error)} against the sun; {turned}; {fitting_clock(error, site)}.")
+    return [Doubt("clock", words) for words in said]
+
+
+def _refuse_clock(file: str, table: pd.DataFrame, sun: Sun, site: Site, limit_min: float) -> float:
+    """Minutes by which the light comes late; an error that names what to write from ``limit_min`` on."""
+    error = clock_error_min(table["ghi"].to_numpy(), sun.extra_horizontal_wm2)
+    if abs(error) >= limit_min:
+        allowed = f"less than {limit_min:.0f} minutes off the sun at {_clock_of(site)}; {fitting_clock(error, site)}"
+        raise InputError(file, "clock", _off(error), allowed)
+    return error
+
+
+def _clock_of(site: Site) -> str:
+    return f"longitude {site.longitude_deg:.2f} and {site.utc_offset_h:+g} h from UTC"
 
 
 def _off(minutes: float) -> str:
@@ -195,8 +220,29 @@ def _months_off(ghi: np.ndarray, above: np.ndarray) -> dict[int, float]:
     return {k: error for k, error in errors.items() if abs(error) >= CLOCK_LIMIT_MIN}
 
 
-def check_limits(file: str, table: pd.DataFrame, sun: Sun) -> None:
-    """More light than arrives above the atmosphere is an error.
+def without_impossible(file: str, table: pd.DataFrame, sun: Sun, site: Site) -> tuple[pd.DataFrame, list[str]]:
+    """Single hours with more light than arrives above the atmosphere get that of their neighbours; the notes say so.
+
+    More than LARGEST_ODD_SHARE of the year's hours, or a gap too long, is an error: of the clock, if that is off.
+    """
+    over = impossible(table, sun)
+    wrong = np.logical_or.reduce(list(over.values()))
+    if wrong.mean() > LARGEST_ODD_SHARE or max((length for _, length in runs_of(wrong)), default=0) > LONGEST_GAP_H:
+        _refuse_clock(file, table, sun, site, CLOCK_NOTE_MIN)
+        check_limits(file, table, sun)
+    table = table.copy()
+    why = "more light than arrives above the atmosphere in that hour"
+    notes = taken_as_missing(table, list(IRRADIANCES), wrong, why)
+    return filled(table, sun), notes
+
+
+def impossible(table: pd.DataFrame, sun: Sun) -> dict[str, np.ndarray]:
+    """By quantity, (hours,) whether there is more of it than arrives above the atmosphere."""
+    return {name: table[name].to_numpy() > limit for name, limit in _limits(sun).items()}
+
+
+def _limits(sun: Sun) -> dict[str, np.ndarray]:
+    """The most light of an hour, by quantity.
 
     Means of an hour are held against the sun in its middle, so global and diffuse are given ALLOWANCE_WM2 on top, and
     NIGHT_WM2 when the sun is far below the horizon.
@@ -204,9 +250,13 @@ def check_limits(file: str, table: pd.DataFrame, sun: Sun) -> None:
     allowance = np.where(sun.zenith_deg < NIGHT_ZENITH_DEG, ALLOWANCE_WM2, NIGHT_WM2)
     highest = sun.extra_horizontal_wm2 + allowance
     beam = np.where(sun.zenith_deg < NIGHT_ZENITH_DEG, sun.extra_normal_wm2, NIGHT_WM2)
-    limits = {"ghi": highest, "dhi": highest, "dni": beam}
-    for name in IRRADIANCES:
-        over = table[name].to_numpy() > limits[name]
+    return {"ghi": highest, "dhi": highest, "dni": beam}
+
+
+def check_limits(file: str, table: pd.DataFrame, sun: Sun) -> None:
+    """More light than arrives above the atmosphere is an error."""
+    limits = _limits(sun)
+    for name, over in impossible(table, sun).items():
         limit = limits[name][over.argmax()]
         refuse_rows(file, table, name, over, f"0 to {limit:.0f} W/m2, what arrives above the atmosphere in that hour")
 
@@ -233,12 +283,13 @@ def closure(table: pd.DataFrame, sun: Sun) -> float:
     return float((beam + table["dhi"].to_numpy()).sum() / table["ghi"].to_numpy().sum())
 
 
-def check_closure(file: str, table: pd.DataFrame, sun: Sun) -> list[str]:
-    """Beam and diffuse must make up global: CLOSURE_LIMIT off is an error, CLOSURE_NOTE off is noted."""
+def check_closure(file: str, table: pd.DataFrame, sun: Sun) -> list[Doubt]:
+    """Beam and diffuse must make up global: CLOSURE_LIMIT off is an error, CLOSURE_NOTE off is a doubt."""
     share = closure(table, sun)
     if abs(share - 1.0) > CLOSURE_LIMIT:
         allowed = f"{100 - 100 * CLOSURE_LIMIT:.0f} to {100 + 100 * CLOSURE_LIMIT:.0f} % of ghi over the year"
         raise InputError(file, "dni*cos(zenith) + dhi", f"{100 * share:.0f} %", allowed)
     if abs(share - 1.0) > CLOSURE_NOTE:
-        return [f"Over the year, beam and diffuse make {100 * share:.0f} % of the recorded global irradiation."]
+        words = f"Over the year, beam and diffuse make {100 * share:.0f} % of the recorded global irradiation"
+        return [Doubt("beam-sum", f"{words}; a tilted panel's light is off by as much.")]
     return []

@@ -28,6 +28,8 @@ _SENTINELS = {  # those and what they become where tenths are stored; 99.9 and 9
     "temp_air": (*_NO_DATA, 99.9, 999.0, 999.9, 990.0),
     "wind_speed": (*_NO_DATA, 99.0, 99.9, 999.0, 999.9, 990.0),
 }
+CLEAREST = 0.85  # of the light above the atmosphere in an hour that is filled; a choice, hardly any true hour has more
+_BY_CLEARNESS = f"light as clear as the hours around, at most {100 * CLEAREST:.0f} % of that above the atmosphere"
 _OFFSET_WM2 = 4.0  # zero offset a pyranometer may show: Long & Dutton, BSRN recommended tests V2.0, 2002
 BOUNDS = {
     **dict.fromkeys(IRRADIANCES, (-_OFFSET_WM2, 1415.0, "W/m2, at most what arrives above the atmosphere")),
@@ -152,14 +154,15 @@ def _missing(file: str, table: pd.DataFrame) -> list[str]:
     refuse_gaps(file, table, "rows", absent)
     if absent.any():
         first = at_hour(table, int(absent.argmax()))
-        notes.append(f"Filled: {counted(int(absent.sum()), 'missing row')}, the first at {first}.")
+        notes.append(f"Filled: {counted(int(absent.sum()), 'missing row')}, the first at {first}; {_BY_CLEARNESS}.")
     for name in COLUMNS:
         missing = table[name].isna().to_numpy()
         refuse_gaps(file, table, name, missing)
         marked = missing & ~absent
         if marked.any():
             first = at_hour(table, int(marked.argmax()))
-            notes.append(f"Filled: {counted(int(marked.sum()), 'hour')} without {name}, the first at {first}.")
+            how = f"; {_BY_CLEARNESS}" if name in IRRADIANCES else ""
+            notes.append(f"Filled: {counted(int(marked.sum()), 'hour')} without {name}, the first at {first}{how}.")
     return notes
 
 

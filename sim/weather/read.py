@@ -7,11 +7,9 @@ is 00:01 to 01:00). The stamps are taken from the files' own month, day and hour
 from __future__ import annotations
 
 import codecs
-import io
+import csv
 import re
-import tempfile
-import warnings
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -24,6 +22,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
 STAMP = ("year", "month", "day", "hour_end")
+EPW_HEAD_CELLS = 10
 EPW_FIELDS = (32, 35)  # older files lack the last three
 _TMY3_NAMES = {
     "GHI (W/m^2)": "ghi",
@@ -33,11 +32,28 @@ _TMY3_NAMES = {
     "Wspd (m/s)": "wind_speed",
 }
 _TMY3_EXTRAS = {"Dew-point (C)": "dew_point", "Pressure (mbar)": "pressure", "Lprecip depth (mm)": "rain"}
-_EPW_EXTRAS = {"temp_dew": "dew_point", "atmospheric_pressure": "pressure", "liquid_precipitation_depth": "rain"}
-_TMY2_EXTRAS = {"DewPoint": "dew_point", "Pressure": "pressure"}
+_EPW_EXTRAS = {"dew_point": 7, "pressure": 9, "rain": 33}  # older files end before the rain
 _KPA_MBAR, _KPA_PA = 0.1, 0.001
 _TMY3_STAMP = ("Date (MM/DD/YYYY)", "Time (HH:MM)")
-_TMY2_NAMES = {"GHI": "ghi", "DNI": "dni", "DHI": "dhi", "DryBulb": "temp_air", "Wspd": "wind_speed"}
+_DATE, _TIME = r"(\d{1,2})/(\d{1,2})/(\d{4})", r"(\d{1,2}):00(?::00)?"
+_NUMBER = re.compile(r"[+-]?\d+(?:\.\d*)?")
+_EPW_PLACES = dict(zip((*STAMP, "temp_air", *COLUMNS[:3], "wind_speed"), (0, 1, 2, 3, 6, 13, 14, 15, 21), strict=True))
+_TMY2_PLACES = {
+    "year": (1, 3),
+    "month": (3, 5),
+    "day": (5, 7),
+    "hour_end": (7, 9),
+    "ghi": (17, 21),
+    "dni": (23, 27),
+    "dhi": (29, 33),
+    "temp_air": (67, 71),
+    "wind_speed": (95, 98),
+    "dew_point": (73, 77),
+    "pressure": (84, 88),
+}
+_TENTHS = ("temp_air", "wind_speed", "dew_point")
+TMY2_WIDTH = 98  # up to the wind
+TMY3_HEAD_CELLS, QUOTE = 7, '"'
 _TMY2_HEAD = re.compile(r"\s*(\d{5})\s+(.+?)\s+([A-Z]{2})\s+(-?\d+(?:\s+[NSEW]\s+\d+\s+\d+){2}\s+-?\d+)\s*$")
 _LIMITS = {
     "latitude_deg": (-90, 90),
@@ -48,10 +64,13 @@ _LIMITS = {
 
 
 class _Parsed(NamedTuple):
+    """What a file says: ``rows`` of text, with their ``line``; ``tenths`` are columns that count in tenths."""
+
     rows: pd.DataFrame
     site: Site
     station: str
-    first_line: int
+    notes: tuple[str, ...] = ()
+    tenths: tuple[str, ...] = ()
 
 
 def read_file(path: Path, columns: Any = None, site: Any = None) -> Readings:
@@ -71,10 +90,12 @@ def read_file(path: Path, columns: Any = None, site: Any = None) -> Readings:
         raise InputError(str(path), "", None, f'{known}; the file begins with "{start}"')
     if columns is not None:
         raise InputError(str(path), "weather.columns", None, f"nothing for a file of {name} weather data")
-    parsed = _parsed(path, name, text)
-    rows = _numbers(path, parsed)
+    parsed = FORMATS[name].parse(path, text)
+    rows = _numbers(path, parsed.rows)
+    rows[list(parsed.tenths)] /= 10.0
     source = f"{name} file {path.name}, {parsed.station}"
-    return _placed(path, Readings(str(path), rows, parsed.site, source, FOREIGN_LICENCE))
+    found = Readings(str(path), rows, parsed.site, source, FOREIGN_LICENCE, notes=parsed.notes)
+    return _placed(path, found)
 
 
 def text_of(path: Path) -> str:
@@ -96,32 +117,26 @@ def text_of(path: Path) -> str:
     return "\n".join(text.splitlines()) + "\n"
 
 
-def _parsed(path: Path, name: str, text: str) -> _Parsed:
-    """Let the format's reader at the text and turn its complaints into one message."""
-    try:
-        with warnings.catch_warnings(action="ignore"):  # of mixed columns: the cell is found and named below
-            return FORMATS[name].parse(path, text)
-    except (ValueError, KeyError, IndexError, AttributeError, TypeError) as problem:
-        reason = " ".join(str(problem).split())[:120]
-        raise InputError(str(path), "", None, f"whole {name} data; reading stopped at: {reason}") from None
-
-
-def _numbers(path: Path, parsed: _Parsed) -> pd.DataFrame:
-    """The rows with their lines, everything a number; a cell that is no number is an error naming its line."""
+def _numbers(path: Path, rows: pd.DataFrame) -> pd.DataFrame:
+    """The rows with everything a number; a cell that is none, or a stamp that is not whole, is an error naming it."""
     import pandas as pd
 
-    extras = [name for name in EXTRAS if name in parsed.rows]
-    rows = parsed.rows.reset_index(drop=True)[[*STAMP, *COLUMNS, *extras]]
-    out: pd.DataFrame = rows.apply(pd.to_numeric, errors="coerce")
-    odd = (out.isna() & rows.notna()).drop(columns=extras)
-    odd[list(STAMP)] |= out[list(STAMP)].isna()
+    extras = [name for name in EXTRAS if name in rows]
+    written = rows[[*STAMP, *COLUMNS]]
+    nothing = written.apply(lambda cells: cells.str.strip().str.lower().isin(tables.NOTHING))
+    out: pd.DataFrame = written.apply(pd.to_numeric, errors="coerce").replace(
+        [float("inf"), -float("inf")], float("nan")
+    )
+    odd = out.isna() & ~nothing
+    odd[list(STAMP)] |= out[list(STAMP)].isna() | (out[list(STAMP)] % 1 != 0)
     if odd.to_numpy().any():
         row = int(odd.any(axis=1).to_numpy().argmax())
         column = str(odd.columns[int(odd.loc[row].to_numpy().argmax())])
-        raise InputError(str(path), f"line {row + parsed.first_line}, {column}", rows.loc[row, column], "a number")
+        allowed = "a whole number" if column in STAMP else "a number"
+        raise InputError(str(path), f"line {rows['line'].iloc[row]}, {column}", rows.loc[row, column], allowed)
     out[list(STAMP)] = out[list(STAMP)].astype(int)
-    out["line"] = out.index + parsed.first_line
-    return out
+    more = {name: pd.to_numeric(rows[name], errors="coerce") for name in extras}
+    return out.assign(line=rows["line"], **more)
 
 
 def _placed(path: Path, found: Readings) -> Readings:
@@ -132,9 +147,43 @@ def _placed(path: Path, found: Readings) -> Readings:
     return found
 
 
-def _header_site(meta: dict[str, Any]) -> Site:
-    """Site of the header; all three readers use the same words."""
-    return Site(*(float(meta[name]) for name in ("latitude", "longitude", "altitude", "TZ")))
+def _header_site(path: Path, cells: Sequence[str]) -> Site:
+    """Site of the header, from its latitude, longitude, height and clock."""
+    written = dict(zip(Site._fields, cells, strict=True))
+    try:
+        return Site(*(float(cell) for cell in written.values()))
+    except ValueError:
+        odd = next((name, cell) for name, cell in written.items() if not _NUMBER.fullmatch(cell.strip()))
+        raise InputError(str(path), f"line 1, {odd[0]}", odd[1], "a number") from None
+
+
+def _rows(path: Path, lines: Sequence[str], first: int, places: dict[str, int]) -> pd.DataFrame:
+    """The cells that are wanted of comma-separated lines, by name, and the line each row stands on.
+
+    All rows have as many cells as the line before ``first``, the number of the first one, or as the first.
+    """
+    import pandas as pd
+
+    numbered = [(number, line) for number, line in enumerate(lines[first - 1 :], first) if line.strip()]
+    if not numbered:
+        raise InputError(str(path), f"line {first}", None, "rows of hours; there are none")
+    count = len(_cells(path, *numbered[0]))
+    rows = []
+    for number, line in numbered:
+        cells = _cells(path, number, line)
+        if len(cells) != count:
+            raise InputError(
+                str(path), f"line {number}", None, f"{count} cells, as in line {first}; it has {len(cells)}"
+            )
+        rows.append([cells[place] for place in places.values()])
+    return pd.DataFrame(rows, columns=list(places)).assign(line=[number for number, _ in numbered])
+
+
+def _cells(path: Path, number: int, line: str) -> list[str]:
+    """The cells of a line."""
+    if line.count(QUOTE) % 2:
+        raise InputError(str(path), f"line {number}", None, "quotes that are closed; one stays open")
+    return next(csv.reader([line]))
 
 
 def _is_tmy3(text: str) -> bool:
@@ -142,46 +191,76 @@ def _is_tmy3(text: str) -> bool:
 
 
 def _parse_tmy3(path: Path, text: str) -> _Parsed:
-    from pvlib import iotools
-
-    heads = text.split("\n", 2)[1].split(",")
+    lines = text.rstrip("\n").split("\n")
+    head, heads = _cells(path, 1, lines[0]), _cells(path, 2, lines[1])
     for name in (*_TMY3_STAMP, *_TMY3_NAMES):
         if name not in heads:
             raise InputError(str(path), "line 2", None, f'a column "{name}"; it is missing')
-    rows, meta = iotools.read_tmy3(io.StringIO(text), map_variables=False)
-    dates, times = (rows[name].str.extract(r"(\d+)\D(\d+)(?:\D(\d+))?") for name in _TMY3_STAMP)
-    if (times[1].astype(int) != 0).any():
-        raise InputError(str(path), _TMY3_STAMP[1], rows[_TMY3_STAMP[1]].iloc[0], "full hours, one row an hour")
+    if len(head) != TMY3_HEAD_CELLS:
+        raise InputError(str(path), "line 1", None, f"{TMY3_HEAD_CELLS} cells: station, name, state, clock and place")
+    wanted = (*_TMY3_STAMP, *_TMY3_NAMES, *(name for name in _TMY3_EXTRAS if name in heads))
+    rows = _rows(path, lines, 3, {name: heads.index(name) for name in wanted})
+    for column, shape, words in zip(
+        _TMY3_STAMP, (_DATE, _TIME), ("a date as 03/31/1990", "full hours, one row an hour"), strict=True
+    ):
+        odd = ~rows[column].str.strip().str.fullmatch(shape)
+        if odd.any():
+            row = rows[odd].iloc[0]
+            raise InputError(str(path), f"line {row['line']}, {column}", row[column], words)
+    dates, times = (rows[name].str.extract(shape) for name, shape in zip(_TMY3_STAMP, (_DATE, _TIME), strict=True))
     rows = _with_pressure(rows.rename(columns=_TMY3_NAMES | _TMY3_EXTRAS), _KPA_MBAR)
     rows = rows.assign(month=dates[0], day=dates[1], year=dates[2], hour_end=times[0])
-    return _Parsed(rows, _header_site(meta), f"station {meta['USAF']} {meta['Name'].strip(chr(34))}", 3)
+    station, name, _, offset, *place = head
+    return _Parsed(rows, _header_site(path, [*place, offset]), f"station {station} {name.strip()}")
 
 
 def _parse_epw(path: Path, text: str) -> _Parsed:
-    from pvlib import iotools
-
     lines = text.rstrip("\n").split("\n")
     fields = lines[8].count(",") + 1 if len(lines) > 8 else 0
     if fields not in EPW_FIELDS:
         raise InputError(str(path), "line 9", None, f"{EPW_FIELDS[1]} columns; there are {fields}")
-    rows, meta = iotools.read_epw(io.StringIO(text))
-    rows = _with_pressure(rows.rename(columns={"hour": "hour_end"} | _EPW_EXTRAS), _KPA_PA)
-    return _Parsed(rows, _header_site(meta), f"{meta['city']}, {meta['data_type']}".rstrip(", "), 9)
+    line, notes = _epw_head(lines[0])
+    head = _cells(path, 1, line)
+    if len(head) != EPW_HEAD_CELLS:
+        raise InputError(str(path), "line 1", None, f"{EPW_HEAD_CELLS} cells; there are {len(head)}")
+    site = _header_site(path, [*head[6:8], head[9], head[8]])
+    places = _EPW_PLACES | {name: at for name, at in _EPW_EXTRAS.items() if at < fields}
+    rows = _with_pressure(_rows(path, lines, 9, places), _KPA_PA)
+    return _Parsed(rows, site, f"{head[1]}, {head[4]}".rstrip(", "), notes)
+
+
+def _epw_head(line: str) -> tuple[str, tuple[str, ...]]:
+    """The first line of an EPW file, in which a clock of half an hour may be written with a comma, and a note then.
+
+    >>> _epw_head("LOCATION,Hill,-,-,TMY,999,31.1,77.2,5,5,2122")[0]
+    'LOCATION,Hill,-,-,TMY,999,31.1,77.2,5.5,2122'
+    """
+    cells = line.split(",")
+    if len(cells) != EPW_HEAD_CELLS + 1 or cells[9].strip() not in ("5", "25", "75"):
+        return line, ()
+    clock = f"{cells[8].strip()}.{cells[9].strip()}"
+    said = (
+        f'The clock "{cells[8]},{cells[9]}" in the header is read as {clock} h from UTC, the height as {cells[10]} m.'
+    )
+    return ",".join([*cells[:8], clock, cells[10]]), (said,)
 
 
 def _parse_tmy2(path: Path, text: str) -> _Parsed:
-    from pvlib import iotools
+    import pandas as pd
 
-    head, body = text.split("\n", 1)
-    number, place, state, where = _TMY2_HEAD.match(head).groups()  # type: ignore[union-attr]
-    with tempfile.TemporaryDirectory() as folder:  # the reader takes a path only, and a place of one word only
-        copy = Path(folder) / "year.tm2"
-        copy.write_text(f" {number} {place.replace(' ', '-')} {state} {where}\n{body}", encoding="utf-8")
-        rows, meta = iotools.read_tmy2(str(copy))
-    rows = _with_pressure(rows.rename(columns={**_TMY2_NAMES, **_TMY2_EXTRAS, "hour": "hour_end"}), _KPA_MBAR)
-    rows["year"] += 1900
-    rows[["temp_air", "wind_speed", "dew_point"]] /= 10.0
-    return _Parsed(rows, _header_site(meta), f"station {number} {place}", 2)
+    head, *lines = text.rstrip("\n").split("\n")
+    number, place, _, where = _TMY2_HEAD.match(head).groups()  # type: ignore[union-attr]
+    numbered = [(number, line) for number, line in enumerate(lines, 2) if line.strip()]
+    short = next((at for at, line in numbered if len(line) < TMY2_WIDTH), None)
+    if short is not None or not numbered:
+        raise InputError(str(path), f"line {short or 2}", None, f"a row of {TMY2_WIDTH} characters or more")
+    cells = [[line[slice(*place)] for place in _TMY2_PLACES.values()] for _, line in numbered]
+    rows = pd.DataFrame(cells, columns=list(_TMY2_PLACES)).assign(line=[at for at, _ in numbered])
+    rows = _with_pressure(rows.assign(year="19" + rows["year"]), _KPA_MBAR)
+    offset, north, *latitude, east, longitude, minutes, elevation = where.split()
+    degrees = (int(latitude[0]) + int(latitude[1]) / 60.0, int(longitude) + int(minutes) / 60.0)
+    signed = (f"{'-' * (sign in 'SW')}{angle}" for sign, angle in zip((north, east), degrees, strict=True))
+    return _Parsed(rows, _header_site(path, [*signed, elevation, offset]), f"station {number} {place}", tenths=_TENTHS)
 
 
 def _with_pressure(rows: pd.DataFrame, kpa: float) -> pd.DataFrame:

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 DELIMITERS = ",;\t|"
 PREAMBLE = 200  # lines in which the headings must come
 STILL_AIR_MS = 1.0  # where a table has no wind: what pvlib's cell temperature models take by default
-_NOTHING = frozenset(("", "nan", "na", "n/a", "null", "none", "-", "--"))
+NOTHING = frozenset(("", "nan", "na", "n/a", "null", "none", "-", "--"))
 _NO_DATA = frozenset((-999.0, -9999.0, 9999.0, -99999.0, 99999.0))  # common marks, whatever the unit
 _OWN_HEAD = "# hourly weather"
 _OWN_COLUMNS: Any = SimpleNamespace(
@@ -148,7 +148,7 @@ def _numbers(file: str, grid: _Grid, column: Any, name: str, mark: str) -> pd.Se
 
     cells = pd.Series(grid.cells[column.column]).str.replace(mark, ".", regex=False)
     figures = pd.to_numeric(cells, errors="coerce").replace([float("inf"), -float("inf")], float("nan"))
-    odd = figures.isna() & ~cells.str.lower().isin(_NOTHING)
+    odd = figures.isna() & ~cells.str.lower().isin(NOTHING)
     if odd.any():
         row = int(odd.to_numpy().argmax())
         raise InputError(file, f"line {grid.lines[row]}, {column.column}", cells.iloc[row], "a number")

@@ -14,6 +14,13 @@ IRRADIANCES = COLUMNS[:3]
 EXTRAS = ("dew_point", "pressure", "rain")  # of some files
 
 
+class Doubt(NamedTuple):
+    """What does not look right about a year: its id, by which a scenario may accept it, and a sentence."""
+
+    id: str
+    message: str
+
+
 class Site(NamedTuple):
     """Where the weather was recorded: degrees north and east, metres above the sea, hours ahead of UTC."""
 
@@ -29,8 +36,8 @@ class Weather:
 
     ``index`` has 8760 or 8784 hours of one calendar year at a fixed offset from UTC. ``ghi``, ``dni`` and ``dhi`` are
     mean irradiances of the hour in W/m², ``temp_air`` is in °C and ``wind_speed`` in m/s, each (hours,) of float64.
-    ``notes`` says in plain sentences what was repaired, re-dated or moved. Where the data have them, ``dew_point`` is
-    in °C, ``pressure`` in kPa and ``rain`` in mm in the hour, each (hours,); else None.
+    ``notes`` says in plain sentences what was repaired or re-dated, ``doubts`` what could not be and looks wrong. Where
+    the data have them, ``dew_point`` is in °C, ``pressure`` in kPa and ``rain`` in mm in the hour, (hours,); else None.
     """
 
     index: pd.DatetimeIndex
@@ -49,11 +56,17 @@ class Weather:
     dew_point: np.ndarray | None = None
     pressure: np.ndarray | None = None
     rain: np.ndarray | None = None
+    doubts: tuple[Doubt, ...] = ()
 
     @property
     def site(self) -> Site:
         """The place, as one value."""
         return Site(self.latitude_deg, self.longitude_deg, self.elevation_m, self.utc_offset_h)
+
+    @property
+    def remarks(self) -> tuple[str, ...]:
+        """Doubts and notes in one list of sentences, for pages that do not open with the doubts."""
+        return (*(f"Doubtful ({doubt.id}): {doubt.message}" for doubt in self.doubts), *self.notes)
 
 
 def place_of(weather: Weather) -> str:

@@ -3,18 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, NoReturn
 
 from sim.errors import InputError
 from sim.weather import fit, order, samples
 from sim.weather.dates import year_index
+from sim.weather.doubt_light import shaded_hours
+from sim.weather.doubts import doubts_of, made_up, with_accepted
+from sim.weather.evidence import Evidence
 from sim.weather.moisture import extras_of
+from sim.weather.place import away_deg, refuse_hemisphere, refuse_slips
 from sim.weather.read import read_file
 from sim.weather.readings import Readings
 from sim.weather.sun import sun_of_year
 from sim.weather.synthesis import synthetic_for
-from sim.weather.weather import COLUMNS, Site, Weather
+from sim.weather.weather import COLUMNS, Doubt, Site, Weather
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -52,7 +56,7 @@ def weather_for(scenario: Any) -> Weather:
     (8760, 1793)
     """
     if getattr(scenario.weather, "monthly", None) is not None:
-        return synthetic_for(scenario)
+        return with_accepted(made_up(synthetic_for(scenario)), scenario)
     found = _recorded(scenario)
     year = scenario.weather.year
     if len(found) > 1:
@@ -88,14 +92,25 @@ def _recorded(scenario: Any) -> list[_Recorded]:
 
 def _dated(scenario: Any, recorded: _Recorded, year: int) -> Weather:
     """A recorded year at the scenario's site, dated in a calendar year and held against its sun."""
-    return _at(recorded, year, *_chosen_site(scenario.site, recorded.site))
+    site, moved = _chosen_site(scenario.site, recorded.site)
+    if moved:
+        refuse_slips(str(scenario.path), site, recorded.site)
+    return with_accepted(_at(recorded, year, site, moved), scenario)
 
 
-def _at(recorded: _Recorded, year: int, site: Site, moved: list[str]) -> Weather:
+def _at(recorded: _Recorded, year: int, site: Site, moved: list[Doubt]) -> Weather:
     table, dated = order.redated(recorded.table, year)
-    table, fitting = _fitted(recorded, table, year, site)
-    notes = recorded.notes + _redating(recorded.years, year) + dated + moved + fitting
-    return _weather(table, year_index(year, site.utc_offset_h), site, recorded, notes)
+    table, fitting, off = _fitted(recorded, table, year, site)
+    notes = recorded.notes + _redating(recorded.years, year) + dated + fitting
+    weather = _weather(table, year_index(year, site.utc_offset_h), site, recorded, notes)
+    return replace(weather, doubts=doubts_of(weather, _place_of(recorded, site), moved + off))
+
+
+def _place_of(recorded: _Recorded, site: Site) -> Site:
+    """Where a year is judged: at the site or, if that is far, where it was recorded, by the site's own clock."""
+    if away_deg(recorded.site, site) <= SITE_NOTE_DEG:
+        return site
+    return recorded.site._replace(longitude_deg=site.longitude_deg, utc_offset_h=site.utc_offset_h)
 
 
 def _no_such_year(scenario: Any, found: Sequence[_Recorded]) -> NoReturn:
@@ -124,7 +139,7 @@ def _refuse_mixture(recorded: _Recorded, found: dict[int, _Recorded]) -> None:
     year = recorded.years[0]
     if year in found:
         raise InputError(recorded.file, "weather.files", year, f"each year once; it is in {found[year].file} too")
-    away = [other for other in found.values() if _away_deg(other.site, recorded.site) > SITE_NOTE_DEG]
+    away = [other for other in found.values() if away_deg(other.site, recorded.site) > SITE_NOTE_DEG]
     if away:
         raise InputError(recorded.file, "weather.files", None, f"files of one place; {away[0].file} is of another")
 
@@ -162,26 +177,39 @@ _SOURCES: dict[str, Callable[[Any], list[_Recorded]]] = {
 }
 
 
-def _fitted(recorded: _Recorded, table: pd.DataFrame, year: int, site: Site) -> tuple[pd.DataFrame, list[str]]:
-    """The table without gaps, and notes, once it fits the sun.
+def _fitted(
+    recorded: _Recorded, table: pd.DataFrame, year: int, site: Site
+) -> tuple[pd.DataFrame, list[str], list[Doubt]]:
+    """The table without gaps, notes and doubts, once it fits the sun.
 
     The clock is held against the scenario's site; the amount of light against the same clock at the latitude at which
     it was recorded, so that a site moved a little is noted and not refused.
     """
     own_sun = sun_of_year(year, site._replace(latitude_deg=recorded.site.latitude_deg))
     table = fit.filled(table, own_sun)
-    notes = fit.check_clock(recorded.file, table, sun_of_year(year, site), site)
-    fit.check_limits(recorded.file, table, own_sun)
+    doubts = (
+        []
+        if _in_shade(recorded, table, year, site)
+        else fit.check_clock(recorded.file, table, sun_of_year(year, site), site)
+    )
+    refuse_hemisphere(recorded.file, table["ghi"].to_numpy(), own_sun, year, site)
+    table, odd = fit.without_impossible(recorded.file, table, own_sun, site)
     fit.check_share(recorded.file, table, own_sun)
     table, dark = fit.without_false_dark(recorded.file, table, own_sun, recorded.absent)
     table, split = fit.with_split(table, own_sun, recorded.absent)
-    notes += dark + split + fit.check_closure(recorded.file, table, own_sun)
-    table, mended = fit.without_mismatches(recorded.file, table, own_sun)
-    return table, notes + mended
+    doubts += fit.check_closure(recorded.file, table, own_sun)
+    table, mended, left = fit.without_mismatches(recorded.file, table, own_sun)
+    return table, odd + dark + split + mended, doubts + left
 
 
-def _chosen_site(asked: Any, recorded: Site) -> tuple[Site, list[str]]:
-    """The recorded site with what the scenario puts in its place, and a note if that is far away.
+def _in_shade(recorded: _Recorded, table: pd.DataFrame, year: int, site: Site) -> bool:
+    """Whether some hours of the day were in shade, which looks like a wrong clock; another doubt is its own."""
+    weather = _weather(table, year_index(year, site.utc_offset_h), site, recorded, [])
+    return bool(shaded_hours(Evidence(weather, _place_of(recorded, site))).any())
+
+
+def _chosen_site(asked: Any, recorded: Site) -> tuple[Site, list[Doubt]]:
+    """The recorded site with what the scenario puts in its place, and a doubt if that is far away.
 
     >>> from types import SimpleNamespace as Section
     >>> asked = Section(latitude_deg=37.0, longitude_deg=None, elevation_m=50.0, utc_offset_h=None)
@@ -190,16 +218,11 @@ def _chosen_site(asked: Any, recorded: Site) -> tuple[Site, list[str]]:
     """
     given = {name: getattr(asked, name) for name in Site._fields if getattr(asked, name) is not None}
     site = recorded._replace(**given)
-    away = _away_deg(site, recorded)
+    away = away_deg(site, recorded)
     if away <= SITE_NOTE_DEG:
         return site, []
     far = f"The site lies {away:.1f} degrees from where the weather was recorded"
-    return site, [f"{far}: the sun's positions do not fit the data."]
-
-
-def _away_deg(one: Site, other: Site) -> float:
-    """How far apart two sites are, degrees of latitude or longitude."""
-    return max(abs(one.latitude_deg - other.latitude_deg), abs(one.longitude_deg - other.longitude_deg))
+    return site, [Doubt("site-far", f"{far}: neither the sun's positions nor the climate fit the data.")]
 
 
 def _redating(years: Sequence[int], year: int) -> list[str]:

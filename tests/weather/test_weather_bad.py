@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import subprocess
 import sys
 from collections.abc import Callable
@@ -87,7 +88,7 @@ DAMAGES = {
         cut,
         r"rows: allowed is gaps of at most 3 h; rows missing for 2208 h, 1 October 00:00 to 31 December 23:00",
     ),
-    "cut in a line": (cut_in_a_line, r"allowed is whole TMY3 data; reading stopped at: "),
+    "cut in a line": (cut_in_a_line, r"line 4335: allowed is 71 cells, as in line 3; it has 2"),
     "gap": (gap, r"rows missing for 4 h, 30 June 12:00 to 30 June 15:00"),
     "scattered gaps": (scattered, r"rows: allowed is at most 438 h missing in all; 876 h are"),
     "duplicate": (
@@ -112,16 +113,16 @@ DAMAGES = {
         r"line 4335 \(30 June 12:00\), dhi = -25.0: allowed is -4 to 1415 W/m2",
     ),
     "above extraterrestrial": (
-        lambda lines: cells(lines, GHI, lambda cell: "1150", first=2 + 11, count=2),
+        lambda lines: cells(lines, GHI, lambda cell: "1150", first=2 + 11, count=4),
         r"line 14 \(1 January 11:00\), ghi = 1150.0: allowed is 0 to 798 W/m2, what arrives above the atmosphere in "
-        r"that hour; 1 more row like it",
+        r"that hour; 3 more rows like it",
     ),
     "beyond any sun": (
         lambda lines: cells(lines, DNI, lambda cell: "2600"),
         r"line 4335 \(30 June 12:00\), dni = 2600.0: allowed is -4 to 1415 W/m2",
     ),
     "light at midnight": (
-        lambda lines: cells(lines, GHI, lambda cell: "60", first=2),
+        lambda lines: cells(lines, GHI, lambda cell: "60", first=2, count=4),
         r"line 3 \(1 January 00:00\), ghi = 60.0: allowed is 0 to 10 W/m2",
     ),
     "hot beyond Earth": (
@@ -148,10 +149,10 @@ DAMAGES = {
         lambda lines: cells(lines, WIND, lambda cell: "calm"),
         r'line 4335, wind_speed = "calm": allowed is a number',
     ),
-    "half hours": (half_hourly, r'Time \(HH:MM\) = "01:30": allowed is full hours, one row an hour'),
+    "half hours": (half_hourly, r'line 3, Time \(HH:MM\) = "01:30": allowed is full hours, one row an hour'),
     "no such date": (
         lambda lines: cells(lines, 0, lambda cell: "13/45/1990"),
-        r"allowed is whole TMY3 data; reading stopped at: ",
+        r'line 4335 = "month 13, day 45, hour 13": allowed is a date of the calendar',
     ),
     "no such hour": (
         lambda lines: cells(lines, 1, lambda cell: "31:00"),
@@ -161,7 +162,10 @@ DAMAGES = {
         lambda lines: [lines[0].replace("36.100", "136.1"), *lines[1:]],
         r"header, latitude_deg = 136.1: allowed is a number from -90 to 90",
     ),
-    "header of words": (lambda lines: ["Fernhollow", *lines[1:]], r"allowed is whole TMY3 data; reading stopped at: "),
+    "header of words": (
+        lambda lines: ["Fernhollow", *lines[1:]],
+        r"line 1: allowed is 7 cells: station, name, state, clock",
+    ),
     "no rows": (lambda lines: lines[:2], r"year.txt: .*allowed is "),
 }
 
@@ -219,7 +223,7 @@ def test_an_epw_with_a_column_too_few_is_refused(asking, saved, epw):
 def test_a_tmy2_with_letters_is_refused(asking, saved, tmy2):
     """Letters in a TMY2 number are an error, not a zero."""
     row = tmy2[50]
-    with pytest.raises(InputError, match="allowed is whole TMY2 data; reading stopped at: "):
+    with pytest.raises(InputError, match='line 51, ghi = "ABCD": allowed is a number'):
         weather_for(asking(file=saved([*tmy2[:50], row[:17] + "ABCD" + row[21:], *tmy2[51:]])))
 
 
@@ -228,3 +232,34 @@ def test_importing_the_room_costs_no_heavy_library():
     code = "import sys, sim.weather; print([name for name in ('pandas', 'pvlib', 'scipy') if name in sys.modules])"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"
+
+
+@pytest.mark.parametrize(
+    ("row", "message"),
+    [
+        (lambda row: row * 2, "line 51: allowed is 35 cells, as in line 9; it has 69"),
+        (lambda row: '"' + row, "line 51: allowed is quotes that are closed; one stays open"),
+        (lambda row: row.replace("2001,1,", "2001,x,", 1), 'line 51, month = "x": allowed is a whole number'),
+        (lambda row: row.replace("2001,1,", "2001,1.5,", 1), 'line 51, month = "1.5": allowed is a whole number'),
+        (lambda row: row.replace("2001,", "1e400,", 1), 'line 51, year = "1e400": allowed is a whole number'),
+        (lambda row: "# remark", "line 51: allowed is 35 cells, as in line 9; it has 1"),
+    ],
+)
+def test_a_bad_row_is_named_by_line_and_column_in_our_words(asking, saved, epw, row, message):
+    """No word of a reading library reaches the user."""
+    first = [line.replace(line[:4], "2001", 1) for line in epw[8:]]
+    first[42] = row(first[42])
+    with pytest.raises(InputError, match=re.escape(message)):
+        weather_for(asking(file=saved([*epw[:8], *first])))
+
+
+def test_a_clock_of_half_an_hour_may_be_written_with_a_comma(asking, saved, epw):
+    """A national service writes 5,5 for 5.5, which moves the height into a cell too many: read as meant, and said."""
+    cells = epw[0].split(",")
+    head = ",".join([*cells[:8], "-5", "0", cells[9]])
+    with pytest.raises(InputError, match="line 1: allowed is 10 cells; there are 11"):
+        weather_for(asking(file=saved([head, *epw[1:]])))
+    head = ",".join([*cells[:8], "-5", "25", cells[9]])
+    weather = weather_for(asking(file=saved([head, *epw[1:]])))
+    assert (weather.utc_offset_h, weather.elevation_m) == (-5.25, 273.0)
+    assert any('The clock "-5,25" in the header is read as -5.25 h from UTC' in note for note in weather.notes)

@@ -293,6 +293,24 @@ DAMAGES = (
         refused="21.5 C stands for 120 h",
     ),
     Damage("CSV", "a day five times over", day_repeated, refused="ghi, .*alike to the watt"),
+    Damage(
+        "EPW",
+        "an hour that no sun explains",
+        figures("EPW", LIGHT, lambda wm2: wm2 + 500, slice(47 * 24 + 17, 47 * 24 + 18)),
+        said="Taken as missing: ghi, dni, dhi in 1 hour, the first at line 1154 (17 February 17:00): more light than",
+    ),
+    Damage(
+        "TMY3",
+        "light at one midnight",
+        figures("TMY3", ["ghi"], lambda _: 60, slice(0, 1)),
+        said="more light than arrives above the atmosphere",
+    ),
+    Damage(
+        "CSV",
+        "many hours that no sun explains",
+        figures("CSV", ["ghi"], lambda wm2: wm2 + 60, slice(0, 8760)),
+        refused="ghi = .*what arrives above the atmosphere in that hour; .* more rows like it",
+    ),
     # units and columns
     Damage("CSV", "air in F", figures("CSV", ["temp_air"], lambda c: c * 1.8 + 32), refused="temp_air = .*allowed is"),
     Damage("EPW", "air in F", figures("EPW", ["temp_air"], lambda c: c * 1.8 + 32), refused="temp_air = .*allowed is"),
@@ -372,13 +390,39 @@ DAMAGES = (
     Damage(
         "CSV", "29 February of a common year", leap_day("CSV"), refused="a date and a time like those of the other rows"
     ),
-    Damage("EPW", "29 February", leap_day("EPW"), refused="day is out of range"),
+    Damage("EPW", "29 February", leap_day("EPW"), said="29 February was left out: 2001 has none."),
     Damage("TMY3", "29 February", leap_day("TMY3"), said="29 February was left out: 2001 has none."),
     # the header
-    Damage("EPW", "south for north", in_head(0, ",36.1,", ",-36.1,"), refused="allowed is"),
-    Damage("TMY2", "east for west", in_head(0, " W ", " E "), refused=CLOCK),
-    Damage("EPW", "east for west", in_head(0, ",-79.95,", ",79.95,"), refused=CLOCK),
-    Damage("TMY3", "the clock's sign", in_head(0, ",-5.0,", ",5.0,"), refused=CLOCK),
+    Damage(
+        "EPW",
+        "south for north",
+        in_head(0, ",36.1,", ",-36.1,"),
+        refused="site = .*sun fits the light; it seems that the latitude has the wrong sign",
+    ),
+    Damage(
+        "EPW",
+        "places changed",
+        in_head(0, ",36.1,-79.95,", ",-79.95,36.1,"),
+        refused="clock = .*; what fits: .*latitude and longitude in each other's place",
+    ),
+    Damage(
+        "TMY2",
+        "east for west",
+        in_head(0, " W ", " E "),
+        refused=f"{CLOCK}.*; what fits: the longitude with the other sign",
+    ),
+    Damage(
+        "EPW",
+        "east for west",
+        in_head(0, ",-79.95,", ",79.95,"),
+        refused=f"{CLOCK}.*; what fits: the longitude with the other sign",
+    ),
+    Damage(
+        "TMY3",
+        "the clock's sign",
+        in_head(0, ",-5.0,", ",5.0,"),
+        refused=f"{CLOCK}.*; what fits: .*utc_offset_h with the other sign",
+    ),
 )
 
 

@@ -140,7 +140,8 @@ def test_three_missing_rows_are_filled_and_said(asking, saved, tmy3):
     around = weather.temp_air[[first - 3, first + 1]]
     np.testing.assert_allclose(weather.temp_air[gap], np.linspace(*around, 5)[1:4])
     assert np.all(np.abs(weather.ghi[gap] / true["ghi"][gap] - 1) < 0.25)
-    assert "Filled: 3 missing rows, the first at 30 June 11:00." in weather.notes
+    said = "Filled: 3 missing rows, the first at 30 June 11:00; light as clear as the hours around, at most 85 %"
+    assert any(note.startswith(said) for note in weather.notes)
     kept = np.delete(np.arange(8760), np.r_[gap])
     np.testing.assert_array_equal(columns(weather)[kept], true.to_numpy()[kept])
 
@@ -167,7 +168,8 @@ def test_a_marked_value_is_filled_and_said(column, name, marker, asking, saved, 
     """A single number that stands for "no data" is filled from its neighbours, and a note says which."""
     row = 2 + 180 * 24 + 12
     weather = weather_for(asking(file=saved(with_cell(tmy3, row, column, marker))))
-    assert f"Filled: 1 hour without {name}, the first at line {row + 1} (30 June 12:00)." in weather.notes
+    said = f"Filled: 1 hour without {name}, the first at line {row + 1} (30 June 12:00)"
+    assert any(note.startswith(said) for note in weather.notes)
     values = getattr(weather, name)
     assert min(values[row - 3], values[row - 1]) * 0.8 <= values[row - 2] <= max(values[row - 3], values[row - 1]) * 1.2
 
@@ -179,10 +181,12 @@ def test_the_offset_of_a_dark_sensor_is_cut(asking, saved, tmy3):
     assert "Set to 0: 1 hour with an irradiance from -4 to 0 W/m2." in weather.notes
 
 
-def test_a_clock_half_an_hour_off_is_noted(asking, saved, tmy3):
-    """A file whose header puts its site 7.5 degrees of longitude off is used, with a note of about 30 minutes."""
+def test_a_clock_half_an_hour_off_is_doubted_with_what_to_write(asking, saved, tmy3):
+    """A file whose header puts its site 7.5 degrees of longitude off is used; the doubt names the clock that fits."""
     weather = weather_for(asking(file=saved(edited(tmy3, {0: tmy3[0].replace("-79.950", "-72.450")}))))
-    assert "The recorded light comes 29 minutes late against the sun." in weather.notes
+    assert [doubt.id for doubt in weather.doubts] == ["clock"]
+    assert "29 minutes late against the sun" in weather.doubts[0].message
+    assert "utc_offset_h = -4.5 under [site] fits the light" in weather.doubts[0].message
 
 
 def test_the_site_of_the_scenario_comes_first(asking, saved, tmy3):

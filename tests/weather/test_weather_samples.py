@@ -121,16 +121,14 @@ def test_what_a_weather_year_says_about_itself(asking):
     assert weather.notes == ("Rows from 1961, 1962, 1964, 1965, 1970, 1971, 1974, 1978, 1980, 1988 are dated in 2001.",)
 
 
-def test_a_site_far_from_the_weather_is_noted(asking):
-    """A site moved by more than half a degree is used and noted; one moved by less is used without a word."""
+def test_a_site_far_from_the_weather_is_doubted(asking):
+    """A site moved by more than half a degree is used and doubted; one moved by less is used without a word."""
     near = weather_for(asking(sample="piedmont", latitude_deg=36.4, elevation_m=100.0))
     far = weather_for(asking(sample="piedmont", latitude_deg=38.1))
     assert (near.latitude_deg, near.elevation_m, near.longitude_deg) == (36.4, 100.0, -79.95)
-    assert not [note for note in near.notes if "site" in note]
-    assert (
-        "The site lies 2.0 degrees from where the weather was recorded: the sun's positions do not fit the data."
-        in (far.notes)
-    )
+    assert near.doubts == ()
+    assert [doubt.id for doubt in far.doubts] == ["site-far"]
+    assert far.doubts[0].message.startswith("The site lies 2.0 degrees from where the weather was recorded: ")
 
 
 def test_a_site_on_another_clock_is_refused(asking):

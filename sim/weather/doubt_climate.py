@@ -1,0 +1,40 @@
+"""A year held against the world climate of its place: gross misfit only, for that climate is coarse."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from sim.catalogue.world import world_climate
+from sim.weather.monthly import monthly_means
+
+if TYPE_CHECKING:
+    from sim.weather.weather import Weather
+
+LIGHT_SHARE, AIR_K = 0.35, 8.0  # of the year; choices: single true months are up to 50 % off, single years 4 K
+
+
+def light(weather: Weather) -> str:
+    """The year's light far from the climate's."""
+    there = float(np.mean(world_climate(*weather.site[:3]).daily_ghi_kwh_m2))
+    share = float(np.mean(monthly_means(weather).daily_ghi_kwh_m2)) / max(there, 0.1)
+    if abs(share - 1.0) <= LIGHT_SHARE:
+        return ""
+    found = (
+        f"The year has {share:.0%} of the light that the world climate gives for the place ({there:.1f} kWh/m2 a day)"
+    )
+    return f"{found}: is it of another place, or in another unit? The pump's hours follow it."
+
+
+def air(weather: Weather) -> str:
+    """The year's air far from the climate's."""
+    there = float(np.mean(world_climate(*weather.site[:3]).temp_air_c))
+    off = float(weather.temp_air.mean()) - there
+    if abs(off) <= AIR_K:
+        return ""
+    found = f"The air's mean is {off:+.0f} K off the world climate's for the place ({there:.0f} C)"
+    return f"{found}: another place, height or unit? Frost and the battery's life follow it."
+
+
+CLIMATE = {"light-climate": light, "air-climate": air}
