@@ -131,12 +131,22 @@ def _on_battery(lane, sky, cells, on):  # type: ignore[no-untyped-def]
 
 
 @_jit
+def _push(lane, sky, bus):  # type: ignore[no-untyped-def]
+    """The panel into a bus that nobody holds; the table ends below open circuit, a chord leads there."""
+    ends = sky.first_v + (sky.current_a.shape[0] - 1) * sky.step_v - lane.series_drop_v
+    if bus <= ends:
+        return _panel(lane, sky, bus)
+    left = sky.open_v - lane.series_drop_v - bus
+    return _panel(lane, sky, ends) * left / (left + bus - ends) if left > 0.0 else 0.0
+
+
+@_jit
 def _pulses(lane, sky, cells, on, set_v):  # type: ignore[no-untyped-def]
     """Panel on, and the bus is where it meets the load; panel off, and the battery has it: set_v is the mean."""
-    top, bottom = 60.0, set_v
+    top, bottom = 90.0, set_v
     while top - bottom > 1e-7:
         middle = 0.5 * (top + bottom)
-        if _panel(lane, sky, middle) > _load(lane, sky, on, middle):
+        if _push(lane, sky, middle) > _load(lane, sky, on, middle):
             bottom = middle
         else:
             top = middle
@@ -268,7 +278,7 @@ def second_by_second(lane, skies, scheduled, start_soc, days):  # type: ignore[n
         at_pump = bus - _pump(lane, bus) * lane.pump_loop_ohm if on and bus > 0.0 else bus
         if stalled and bus >= lane.pump_start_v and stalled_for >= 10.0:
             stalled, stalled_for = False, 0.0
-        elif on and at_pump < lane.pump_min_v and stalled_for >= 10.0:
+        elif on and not cut and at_pump < lane.pump_min_v and stalled_for >= 10.0:
             stalled, stalled_for = True, 0.0
         kept = net * lane.coulombic if net > 0.0 else net
         moved = (kept - lane.self_discharge_a) / 3600.0 / lane.capacity_ah

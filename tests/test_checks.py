@@ -122,6 +122,7 @@ COUNTS: list[tuple[str, str, Callable[[Measures], dict[str, Any]], Callable[[Mea
         lambda m: {"bus_high_v_by_day": np.append(m.bus_high_v_by_day[1:], 15.01)},
         lambda m: {"bus_high_v_by_day": np.append(m.bus_high_v_by_day[1:], 15.0)},
     ),
+    ("pump-over-voltage", "warning", lambda m: {"pump_high_v": 15.01}, lambda m: {"pump_high_v": 15.0}),
     (
         "pump-voltage-too-low",
         "warning",

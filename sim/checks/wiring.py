@@ -90,19 +90,25 @@ def starved_pump(scenario: Scenario, measures: Measures) -> Finding | None:
 
 
 def overdriven_pump(scenario: Scenario, measures: Measures) -> Finding | None:
-    """A bus that goes higher than the pump bears, by its setting or by pulses while the battery takes no charge."""
-    highest, limit = measures.pump_high_v, scenario.pump.max_v
-    calm_v = float(measures.bus_high_v_by_day.max())
+    """A bus that goes higher than the pump bears."""
+    highest, limit = float(measures.bus_high_v_by_day.max()), scenario.pump.max_v
     if highest <= limit:
         return None
-    said = f"The controller's terminals go up to {highest:.1f} V while the pump runs; it bears {limit:g} V."
-    if calm_v <= limit:
-        said += (
-            " That is in pulses, while the battery takes no charge, as in frost: the pump may burn. A "
-            "controller that holds its voltage, one that cuts the load, or a place without frost helps."
-        )
-        return Finding("pump-over-voltage", "warning", said, highest, limit, "the scenario's pump.max_v")
+    said = f"The controller's terminals go up to {highest:.1f} V; the pump bears {limit:g} V."
     return Finding("pump-voltage-too-high", "warning", said, highest, limit, "the scenario's pump.max_v")
+
+
+def pulsed_pump(scenario: Scenario, measures: Measures) -> Finding | None:
+    """Pulses that go higher than the pump bears, while it runs and its battery takes no charge."""
+    highest, limit = measures.pump_high_v, scenario.pump.max_v
+    if highest <= limit or measures.bus_high_v_by_day.max() > limit:
+        return None
+    said = (
+        f"While the battery takes no charge, as in frost, the controller's terminals pulse up to {highest:.1f} V with "
+        f"the pump running, which bears {limit:g} V. A place without frost for the battery, a controller that holds its "
+        "voltage or one that cuts the load helps."
+    )
+    return Finding("pump-over-voltage", "warning", said, highest, limit, "the scenario's pump.max_v")
 
 
 def load_terminal(scenario: Scenario, measures: Measures) -> Finding | None:
@@ -233,6 +239,7 @@ RULES: tuple[Callable[[Scenario, Measures], Finding | None], ...] = (
     overloaded_cable,
     starved_pump,
     overdriven_pump,
+    pulsed_pump,
     load_terminal,
     battery_fuse,
     pump_fuse,

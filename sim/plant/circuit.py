@@ -9,13 +9,12 @@ from typing import Any, NamedTuple
 
 from sim.compiled import compiled, fused
 from sim.devices import battery, controller, panel, pump
-from sim.plant.records import DIRECT, FLOATING, HOLDS, MPPT
+from sim.plant.records import CURVE_NODES, DIRECT, FLOATING, HOLDS, MPPT
 
 NEAR_V = 1e-5  # Newton's method ends when it moves the bus by less
 MOST_TURNS = 40  # of Newton's method and of bisection
 STEEPEST = 0.5  # of the battery's line against the rest of the circuit, so that Newton's method does not leap
 RESISTOR_SHARE = 0.8  # of its lowest voltage, below which a regulated pump is taken as a resistor
-HIGHEST_OPEN = 3.0  # times the set voltage, above which no panel at a pulsing controller goes
 LOWEST_START_SHARE = 0.5  # of the inner voltage, where the search for the bus begins at the lowest
 
 
@@ -241,6 +240,28 @@ def alone_circuit(case, bus_v, refused):  # type: ignore[no-untyped-def]
 
 
 @compiled
+def pushed_a(case, bus_v):  # type: ignore[no-untyped-def]
+    """What the panel pushes into a bus that nobody holds, A: its curve, and past its last node a chord to zero."""
+    sky, drop_v = case.sky, case.lane.series_drop_v
+    last_v, open_v = sky.first_v + (CURVE_NODES - 1) * sky.step_v - drop_v, sky.open_v - drop_v
+    given_a = panel_draw(case.lane, sky, case.clean, min(bus_v, last_v)).current_a
+    return given_a if bus_v <= last_v else given_a * max(open_v - bus_v, 0.0) / max(open_v - last_v, NEAR_V)
+
+
+@compiled
+def peak_voltage(case, set_v):  # type: ignore[no-untyped-def]
+    """Where the panel's push meets the load above the set voltage, V."""
+    low_v, high_v = set_v, max(case.sky.open_v, set_v)
+    for _ in range(MOST_TURNS):
+        middle = 0.5 * (low_v + high_v)
+        if pushed_a(case, middle) > pump_draw(case.lane, case.turning, middle, 0.0).current_a + case.own_a:
+            low_v = middle
+        else:
+            high_v = middle
+    return low_v
+
+
+@compiled
 def pulsing_circuit(case, set_v, at_set):  # type: ignore[no-untyped-def]
     """The circuit at a controller that holds the mean of its bus by pulses.
 
@@ -248,41 +269,22 @@ def pulsing_circuit(case, set_v, at_set):  # type: ignore[no-untyped-def]
     off, the battery carries the load if it can. Currents of pump and panel are powers over the mean voltage, so that
     the books close; where the battery gives nothing, capacitors fill the gaps.
     """
-    high_v, low, own_a = panel_only_voltage(case, set_v, HIGHEST_OPEN * set_v), dark_circuit(case), case.own_a
+    high_v, own_a, at = peak_voltage(case, set_v), case.own_a, dark_circuit(case)
     calm = alone_circuit(case, set_v, True)
-    if case.cut or low.bus_v >= set_v:
-        return Circuit(
-            set_v,
-            case.inner_v,
-            0.0,
-            calm.panel_a,
-            calm.pump_a,
-            own_a,
-            calm.spare_a,
-            calm.pump_v,
-            True,
-            True,
-            high_v,
-            1.0,
+    battery_v, battery_a, panel_a, pump_a, share = case.inner_v, 0.0, calm.panel_a, calm.pump_a, 1.0
+    if not case.cut and at.bus_v < set_v < high_v:
+        share, high_a = (
+            (high_v - set_v) / (high_v - at.bus_v),
+            pump_draw(case.lane, case.turning, high_v, 0.0).current_a,
         )
-    share, given_a = (high_v - set_v) / (high_v - low.bus_v), side_at(case, high_v).panel_a
-    pump_a = ((1.0 - share) * high_v * (given_a - own_a) + share * low.bus_v * low.pump_a) / set_v
-    panel_a = (1.0 - share) * high_v * given_a / set_v
-    spare_a = max(at_set.panel_a - panel_a, 0.0)
-    return Circuit(
-        set_v,
-        low.battery_v,
-        share * low.battery_a,
-        panel_a,
-        pump_a,
-        own_a,
-        spare_a,
-        calm.pump_v,
-        True,
-        True,
-        high_v,
-        share,
-    )
+        pump_a = ((1.0 - share) * high_v * high_a + share * at.bus_v * at.pump_a) / set_v
+        battery_v, battery_a, panel_a = (
+            at.battery_v,
+            share * at.battery_a,
+            (1.0 - share) * high_v * (high_a + own_a) / set_v,
+        )
+    spare_a, pump_v = max(at_set.panel_a - panel_a, 0.0), calm.pump_v
+    return Circuit(set_v, battery_v, battery_a, panel_a, pump_a, own_a, spare_a, pump_v, True, True, high_v, share)
 
 
 @compiled

@@ -157,6 +157,7 @@ SKY = np.dtype(
         ("step_v", _F),
         ("p_mp_w", _F),
         ("v_mp_v", _F),
+        ("open_v", _F),  # at open circuit
         ("lit", _I),
         ("cell_c", _F),  # the battery's temperature and what follows from it
         ("ohm_factor", _F),

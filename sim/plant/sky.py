@@ -120,6 +120,7 @@ def sky_with(sunlight: Sunlight, battery_c: np.ndarray, battery: Battery, out: n
     row["step_v"] = sunlight.voltage_v[1] - sunlight.voltage_v[0]
     row["p_mp_w"] = sunlight.p_mp_w
     row["v_mp_v"] = sunlight.v_mp_v
+    row["open_v"] = sunlight.v_oc_v
     row["lit"] = sunlight.p_mp_w > 0.0
     row["cell_c"] = battery_c
     row["ohm_factor"] = ohm_factor(chemistry, row["cell_c"])
