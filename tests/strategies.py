@@ -122,6 +122,7 @@ def controllers(draw: Draw, battery: Data, rated_a: float) -> Data:
         kind=st.sampled_from(["pwm", "mppt"]),
         absorption_h=numbers(0, 24),
         charge_ends_a=numbers(0, 50),
+        on_refusal=st.sampled_from(["pulses", "holds", "cuts-load"]),
         disconnect_delay_s=numbers(0, 3600, 0),
         reconnect_delay_s=numbers(0, 86400, 0),
         reading_error_v=numbers(-1, 1),
@@ -209,6 +210,8 @@ def scenarios(draw: Draw, **fixed: Any) -> Data:
             nominal_v=st.sampled_from([12, 24]),
             resistance_mohm=numbers(0.1, 100),
             initial_soc=numbers(0, 1),
+            box=st.sampled_from(["shaded", "sunny"]),
+            place=st.sampled_from(["outdoors", "frost-free", "heated"]),
             cable=cables(),
         )
     )

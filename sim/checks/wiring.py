@@ -105,8 +105,8 @@ def pulsed_pump(scenario: Scenario, measures: Measures) -> Finding | None:
         return None
     said = (
         f"While the battery takes no charge, as in frost, the controller's terminals pulse up to {highest:.1f} V with "
-        f"the pump running, which bears {limit:g} V. A place without frost for the battery, a controller that holds its "
-        "voltage or one that cuts the load helps."
+        f"the pump running, which bears {limit:g} V. A place without frost for the battery helps, or a controller that "
+        "holds its voltage or cuts the load."
     )
     return Finding("pump-over-voltage", "warning", said, highest, limit, "the scenario's pump.max_v")
 

@@ -52,7 +52,7 @@ def high_trip(lane, state, now):  # type: ignore[no-untyped-def]
 
 @compiled
 def pump_trip(lane, state, now, turning):  # type: ignore[no-untyped-def]
-    """Whether the pump stalls for want of voltage, or has enough to start again; on a dead bus there is none to stall."""
+    """Whether the pump stalls for want of voltage, or has enough to start again; nobody stalls on a dead bus."""
     if state.stalled == 1:
         return now.bus_v >= lane.pump_start_v
     return turning and now.bus_v > 0.0 and now.pump_v < lane.pump_min_v

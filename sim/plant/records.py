@@ -144,8 +144,9 @@ TOTALS = np.dtype(
         ).split()
     ]
 )
-EXTREMES = ("soc_low", "soc_high", "bus_low_v", "bus_high_v", "battery_low_v", "battery_high_v")
-EXTREMES += ("panel_high_a", "pump_high_v")  # the latter with the peaks of a bus that pulses
+EXTREMES = tuple(
+    "soc_low soc_high bus_low_v bus_high_v battery_low_v battery_high_v panel_high_a pump_high_v".split()
+)  # the last with the peaks of a bus that pulses
 
 PLANT = np.dtype([("lane", LANE), ("inputs", INPUTS), ("state", STATE), ("totals", TOTALS)])
 
