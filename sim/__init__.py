@@ -1,1 +1,81 @@
-"""sunrill: one year of a small off-grid solar system that runs a garden pond's pump, hour by hour."""
+"""sunrill: one year of a small off-grid solar system that runs a garden pond's pump, hour by hour.
+
+From Python: ``load`` a scenario, then ``simulate`` its year or ask one of the studies. Results are frozen and hold what
+the reports are made of; ``as_json()`` gives their figures under the published names. What costs is imported when it is
+first needed, so a loop pays for it once.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+    from pathlib import Path
+
+    from sim.scenario import Scenario
+    from sim.studies.compare import CompareResult
+    from sim.studies.pairs import PairsResult
+    from sim.studies.reading import Reading
+    from sim.studies.result import YearResult
+    from sim.studies.spread import SpreadResult
+
+__all__ = ["compare", "load", "pairs", "reading", "simulate", "spread"]
+
+
+def load(path: Path | str, changes: Mapping[str, Any] | None = None) -> Scenario:
+    """The scenario in a file, with values set by their dotted keys. Raises sim.errors.InputError for what is wrong.
+
+    >>> load("scenarios/courtyard.toml", {"panel.tilt_deg": 45.0}).panel.tilt_deg
+    45.0
+    """
+    from pathlib import Path
+
+    from sim.scenario import overridden, parse, read_toml
+
+    file = Path(path)
+    return parse(overridden(read_toml(file), changes or {}), file)
+
+
+def simulate(scenario: Scenario) -> YearResult:
+    """One year of a scenario: ``measures``, ``findings``, and ``hourly()``, a table with units in its column names."""
+    from sim.studies.year import simulate_year
+
+    return simulate_year(scenario)
+
+
+def pairs(
+    scenario: Scenario,
+    step_v: float | None = None,
+    disconnect_v: tuple[float, float] | None = None,
+    reconnect_v: tuple[float, float] | None = None,
+) -> PairsResult:
+    """Every pair of load voltages through the year, in V; ranges and step are the chemistry's where left out."""
+    from sim.studies.pairs import study_pairs
+
+    return study_pairs(scenario, step_v, disconnect_v, reconnect_v)
+
+
+def compare(path: Path | str, designs: Mapping[str, Mapping[str, Any]] | None = None) -> CompareResult:
+    """The scenario in a file beside its alternatives and further ``designs``, each a name and values by their keys."""
+    from pathlib import Path
+
+    from sim.studies.compare import study_compare
+    from sim.studies.designs import designs_in
+
+    first, *others = designs_in(Path(path))
+    return study_compare([first, *others, *(first.changed(name, set_to) for name, set_to in (designs or {}).items())])
+
+
+def spread(scenario: Scenario, years: int = 200, seed: int | None = None) -> SpreadResult:
+    """The design through many synthetic years, of which ``poor_year`` is a result as ``simulate`` gives it."""
+    from sim.studies.spread import study_spread
+
+    return study_spread(scenario, years, seed)
+
+
+def reading(scenario: Scenario, volts: float, pump_on: bool = False, amps: float | None = None) -> Reading:
+    """What a voltage read on site can mean, with the current into the battery in A where it was read too."""
+    from sim.studies.reading import read_voltage
+
+    return read_voltage(scenario, volts, pump_on, amps)

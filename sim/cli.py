@@ -24,13 +24,9 @@ class _Version(argparse.Action):
     """Look the version up only when it is asked for."""
 
     def __call__(self, parser: argparse.ArgumentParser, *_: Any) -> None:
-        from importlib.metadata import PackageNotFoundError, version
+        from sim.studies.about import version
 
-        try:
-            number = version("sunrill")
-        except PackageNotFoundError:
-            number = "(not installed)"
-        print(f"sunrill {number}")
+        print(f"sunrill {version()}")
         parser.exit(DONE)
 
 

@@ -49,17 +49,13 @@ def year(asked: argparse.Namespace) -> None:
     from sim.terminal import print_year
 
     result = study_year(scenario, asked.years, POOR_OF if asked.poor_year else 0, asked.measured)
-    measures, index = result.measures, result.weather.index
     files = {
         f"{scenario.name}-year.html": year_report(result, result.poor.pump_hours_by_month if result.poor else None)
     }
     if not asked.no_log:
-        entries = ledger.ledger_of(measures.stops, index, scenario.care)
-        files[f"{scenario.name}-year.csv"] = as_csv(
-            result.log, result.weather, result.sunlight, result.sky, water=measures.water
-        )
-        files[f"{scenario.name}-ledger.csv"] = ledger.as_csv(entries)
-    _finish(asked, result, files, print_year)
+        files[f"{scenario.name}-year.csv"] = as_csv(result.hourly())
+        files[f"{scenario.name}-ledger.csv"] = ledger.as_csv(result.measures.stops, result.weather.index, scenario.care)
+    _finish(asked, result, files, print_year, scenario)
     if asked.pdf:
         _print_pdf(asked, asked.out / f"{scenario.name}-year.html")
 
@@ -83,7 +79,7 @@ def pairs(asked: argparse.Namespace) -> None:
 
     with shown_progress("simulating") as progress:
         result = study_pairs(scenario, asked.step, _range(asked.disconnect), _range(asked.reconnect), progress)
-    _finish(asked, result, {f"{scenario.name}-pairs.html": pairs_report(result)}, print_pairs)
+    _finish(asked, result, {f"{scenario.name}-pairs.html": pairs_report(result)}, print_pairs, scenario)
 
 
 def _range(given: list[float] | None) -> tuple[float, float] | None:
@@ -103,7 +99,7 @@ def compare(asked: argparse.Namespace) -> None:
 
     with shown_progress("simulating") as progress:
         result = study_compare(designs_of(asked.scenarios), progress)
-    _finish(asked, result, {f"{first.name}-compare.html": compare_report(result)}, print_compare)
+    _finish(asked, result, {f"{first.name}-compare.html": compare_report(result)}, print_compare, first)
 
 
 def spread(asked: argparse.Namespace) -> None:
@@ -121,7 +117,7 @@ def spread(asked: argparse.Namespace) -> None:
         f"{scenario.name}-spread.html": spread_report(result),
         f"{scenario.name}-poor-year.html": year_report(result.poor_year),
     }
-    _finish(asked, result, files, print_spread)
+    _finish(asked, result, files, print_spread, scenario)
 
 
 def reading(asked: argparse.Namespace) -> None:
@@ -131,7 +127,7 @@ def reading(asked: argparse.Namespace) -> None:
     from sim.terminal import print_reading
 
     found = read_voltage(scenario, asked.volts, asked.pump == "on", asked.amps, asked.volts_off, asked.charging)
-    _finish(asked, found, {}, print_reading)
+    _finish(asked, found, {}, print_reading, scenario)
 
 
 def weather(asked: argparse.Namespace) -> None:
@@ -231,7 +227,11 @@ def _check_places(asked: argparse.Namespace, *reports: str, title: str = "") -> 
 
 
 def _finish(
-    asked: argparse.Namespace, result: Any, files: Mapping[str, str], say: Callable[[Any, list[Path]], None]
+    asked: argparse.Namespace,
+    result: Any,
+    files: Mapping[str, str],
+    say: Callable[[Any, list[Path]], None],
+    scenario: Scenario | None = None,
 ) -> None:
     """Write what a study came to: reports into the folder, JSON where it is asked for, words to the terminal."""
     from sim.files import write_text
@@ -239,17 +239,27 @@ def _finish(
     paths = [asked.out / name for name in files]
     for path, text in zip(paths, files.values(), strict=True):
         write_text(path, text)
-    _hand_over(result.as_json(), asked.json)
+    if asked.json:
+        _hand_over({"about": _about(asked.command, result, scenario)} | result.as_json(), asked.json)
     if asked.json != STANDARD_OUTPUT:
         say(result, paths)
 
 
-def _hand_over(results: dict[str, Any], to: str | None) -> None:
-    """Write results as JSON to a file, to standard output, or nowhere."""
+def _about(command: str, result: Any, scenario: Scenario | None) -> dict[str, Any]:
+    """The head of a document; weather that was looked at by itself has its own words and no scenario."""
+    from sim.studies.about import about, weather_in_words
+
+    if scenario is None:
+        return about(command, None, result.name, result.poorest.weather.source)
+    return about(command, scenario.path, scenario.title, weather_in_words(scenario))
+
+
+def _hand_over(results: dict[str, Any], to: str) -> None:
+    """Write results as JSON to a file or to standard output."""
     from sim.files import write_text
 
     text = json.dumps(results, indent=2, allow_nan=False) + "\n"
     if to == STANDARD_OUTPUT:
         sys.stdout.write(text)
-    elif to is not None:
+    else:
         write_text(Path(to), text)

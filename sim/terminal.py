@@ -33,29 +33,28 @@ def _print_coarse(scenario: Scenario, console: Console) -> None:
         console.print(f"[bold yellow]weather[/]: {escape(scenario.weather.coarse)}")
 
 
-def _days(result: YearResult) -> list[int]:
-    days = result.measures.months[::24]
-    return [int((days == month).sum()) for month in range(1, 13)]
+def _table(head: Sequence[str], rows: Iterable[Sequence[str]], title: str | None = None, apart: int = 2) -> Table:
+    """Rows under their headings; a column without one holds names."""
+    table = Table(title=title, title_justify="left", box=None, padding=(0, apart, 0, 0))
+    for heading in head:
+        table.add_column(heading, justify="right" if heading else "left")
+    for row in rows:
+        table.add_row(*row)
+    return table
 
 
 def _monthly(result: YearResult) -> Table:
-    table = Table(title="Expected pump hours a day", title_justify="left", box=None, padding=(0, 1, 0, 0))
-    for month in MONTHS:
-        table.add_column(month, justify="right")
-    hours = result.measures.pump_hours_by_month
-    table.add_row(*(f"{total / days:.1f}" for total, days in zip(hours, _days(result), strict=True)))
-    return table
+    run = [f"{hours:.1f}" for hours in result.measures.hours_a_day]
+    return _table(MONTHS, [run], "Expected pump hours a day", 1)
 
 
 def _aged(result: YearResult) -> Table:
-    table = Table(title="Year after year with a fading battery", title_justify="left", box=None, padding=(0, 2, 0, 0))
-    for heading in ("year", "capacity Ah", "pump hours", "wanted hours met"):
-        table.add_column(heading, justify="right")
-    for year in result.aged:
-        table.add_row(
-            str(year.year), f"{year.capacity_ah:.0f}", f"{year.pump_hours:.0f}", f"{year.hours_met_share:.1%}"
-        )
-    return table
+    head = ("year", "capacity Ah", "pump hours", "wanted hours met")
+    rows = (
+        (str(year.year), f"{year.capacity_ah:.0f}", f"{year.pump_hours:.0f}", f"{year.hours_met_share:.1%}")
+        for year in result.aged
+    )
+    return _table(head, rows, "Year after year with a fading battery")
 
 
 def _print_doubts(console: Console, doubts: Iterable[Doubt]) -> None:
@@ -127,12 +126,8 @@ def _pair_row(name: str, pair: Pair) -> tuple[str, ...]:
 
 
 def _pair_table(result: PairsResult) -> Table:
-    table = Table(box=None, padding=(0, 2, 0, 0))
-    for heading in ("", "off / on V", "pump hours", "wanted met", "starts", "lowest", "longest stop h", "steady"):
-        table.add_column(heading, justify="right" if heading else "left")
-    table.add_row(*_pair_row("present", result.present))
-    table.add_row(*_pair_row("recommended", result.recommended))
-    return table
+    head = ("", "off / on V", "pump hours", "wanted met", "starts", "lowest", "longest stop h", "steady")
+    return _table(head, (_pair_row("present", result.present), _pair_row("recommended", result.recommended)))
 
 
 def print_pairs(result: PairsResult, written: Sequence[Path] = (), console: Console | None = None) -> None:
@@ -162,13 +157,8 @@ def _design_row(row: Row) -> tuple[str, ...]:
 
 def _design_table(result: CompareResult) -> Table:
     month = MONTHS[result.first.measures.worst_month - 1]
-    table = Table(box=None, padding=(0, 2, 0, 0))
     head = ("", "pump hours", "wanted met", "worst month", f"wanted h in {month}", "wanted h", "pump h")
-    for heading in head:
-        table.add_column(heading, justify="right" if heading else "left")
-    for row in result.designs:
-        table.add_row(*_design_row(row))
-    return table
+    return _table(head, map(_design_row, result.designs))
 
 
 def print_compare(result: CompareResult, written: Sequence[Path] = (), console: Console | None = None) -> None:
@@ -192,12 +182,11 @@ _SPREAD = (
 
 
 def _spread_table(result: SpreadResult) -> Table:
-    table = Table(box=None, padding=(0, 2, 0, 0))
-    for heading in ("", "P10", "P50", "P90"):
-        table.add_column(heading, justify="right" if heading else "left")
-    for words, name, form in _SPREAD:
-        table.add_row(words, *(form.format(value) for value in vars(result.quantiles(name)).values()))
-    return table
+    rows = (
+        (words, *(form.format(value) for value in vars(result.quantiles(name)).values()))
+        for words, name, form in _SPREAD
+    )
+    return _table(("", "P10", "P50", "P90"), rows)
 
 
 def print_spread(result: SpreadResult, written: Sequence[Path] = (), console: Console | None = None) -> None:
@@ -246,19 +235,15 @@ def _print_sag(sag: Sag, console: Console) -> None:
 
 def _weather_months(result: WeatherResult) -> Table:
     year = result.poorest
-    table = Table(box=None, padding=(0, 1, 0, 0))
-    for heading in ("", *MONTHS):
-        table.add_column(heading, justify="right" if heading else "left")
-    rows = {
-        "kWh/m2 a day": (year.daily_kwh_m2, ".1f"),
-        "kWh/m2": (year.ghi_kwh_m2, ".0f"),
-        "sunshine h": (year.sunshine_h, ".0f"),
-        "mean C": (year.mean_c, ".0f"),
-        "lowest C": (year.lowest_c, ".0f"),
-    }
-    for name, (values, shape) in rows.items():
-        table.add_row(name, *(f"{value:{shape}}" for value in values))
-    return table
+    rows = (
+        ("kWh/m2 a day", year.daily_kwh_m2, ".1f"),
+        ("kWh/m2", year.ghi_kwh_m2, ".0f"),
+        ("sunshine h", year.sunshine_h, ".0f"),
+        ("mean C", year.mean_c, ".0f"),
+        ("lowest C", year.lowest_c, ".0f"),
+    )
+    told = ((name, *(f"{value:{form}}" for value in values)) for name, values, form in rows)
+    return _table(("", *MONTHS), told, apart=1)
 
 
 def print_weather(result: WeatherResult, written: Sequence[Path] = (), console: Console | None = None) -> None:

@@ -3,11 +3,23 @@
 from __future__ import annotations
 
 from datetime import date
+from math import ceil
 
 import pandas as pd
 
 IN_MONTHS_BELOW_YEARS = 2.0
+LAST_IN_HOURS = 40.0  # of durations; longer ones are told in days
 FORESEEABLE_YEARS = 50.0  # a longer life is only said to be longer
+
+
+def figure(value: float, form: str) -> str:
+    """A value in a format, with a true minus sign, and none before nothing.
+
+    >>> figure(-2.26, ".1f"), figure(-0.04, ".1f")
+    ('−2.3', '0.0')
+    """
+    said = f"{value:{form}}"
+    return said.replace("-", "−" if said.strip("-0.,% ") else "")
 
 
 def hours(value: float) -> str:
@@ -53,7 +65,7 @@ def kwh(wh: float) -> str:
     >>> kwh(105235.6), kwh(-731.0)
     ('105.2', '−0.7')
     """
-    return f"{wh / 1000.0:,.1f}".replace("-", "−")
+    return figure(wh / 1000.0, ",.1f")
 
 
 def moment(index: pd.DatetimeIndex, hour: float) -> str:
@@ -98,8 +110,17 @@ def lasting(hours_long: float) -> str:
     """
     if hours_long < 0.75:
         return f"{max(round(hours_long * 6.0), 1) * 10} minutes"
-    count, unit = (round(hours_long), "hour") if hours_long < 40.0 else (round(hours_long / 24.0), "day")
+    count, unit = (round(hours_long), "hour") if hours_long <= LAST_IN_HOURS else (round(hours_long / 24.0), "day")
     return f"{count} {unit}{'s' if count > 1 else ''}"
+
+
+def at_most(hours_long: float) -> str:
+    """A duration as people say it, never shorter than it is.
+
+    >>> at_most(1.2), at_most(15.0), at_most(40.5), at_most(97.0)
+    ('2 hours', '15 hours', '2 days', '5 days')
+    """
+    return lasting(ceil(hours_long) if hours_long <= LAST_IN_HOURS else 24.0 * ceil(hours_long / 24.0))
 
 
 def date_of(text: str) -> str:
@@ -108,7 +129,7 @@ def date_of(text: str) -> str:
     >>> date_of("03-15")
     '15 March'
     """
-    day_of_year = date.fromisoformat(f"2001-{text}")
+    day_of_year = date.fromisoformat(f"2004-{text}")
     return f"{day_of_year.day} {day_of_year:%B}"
 
 

@@ -149,7 +149,7 @@ def test_a_rule_speaks_just_beyond_its_limit(id: str, level: str, over, under, s
 
 def test_thresholds_need_a_gap_beyond_the_sag(design: Callable[..., Scenario], calm: Measures) -> None:
     """A gap 1 mV under what the battery's sag under the pump needs is a warning, 1 mV over it is only close."""
-    need_v = checks.energy.needed_gap_v(design({}))
+    need_v = checks.energy.needed_gap_v(design({}), calm.battery.coldest_c)
     for beside_v, expected in ((-0.001, "warning"), (0.001, "caution")):
         changes = {"controller.load_disconnect_v": 12.5, "controller.load_reconnect_v": 12.5 + need_v + beside_v}
         (finding,) = checks.findings(design(changes), replace(calm, longest_stop_h=0.0))
@@ -157,10 +157,14 @@ def test_thresholds_need_a_gap_beyond_the_sag(design: Callable[..., Scenario], c
 
 
 def test_the_needed_gap_is_the_sag_and_a_margin(design: Callable[..., Scenario]) -> None:
-    """24 W at 12 V through 40 mΩ of battery and the fuse's 3 mΩ needs 2 A·43 mΩ + 0.2 V (derived)."""
+    """24 W at 12 V through 40 mΩ of battery and the fuse's 3 mΩ needs 2 A·43 mΩ + 0.2 V (derived); more when cold.
+
+    The resistance doubles within 25 °C: 2 A·83 mΩ + 0.2 V at 0 °C.
+    """
     changes = {"pump.power_w": 24, "pump.at_v": 12, "battery.resistance_mohm": 40, "battery.cable.length_m": 0,
                "battery.cable.extra_mohm": 3}  # fmt: skip
-    assert checks.energy.needed_gap_v(design(changes)) == pytest.approx(0.286)
+    assert checks.energy.needed_gap_v(design(changes), 25.0) == pytest.approx(0.286)
+    assert checks.energy.needed_gap_v(design(changes), 0.0) == pytest.approx(0.366)
 
 
 def test_a_bad_year_is_not_called_a_hidden_bad_month(sound: Scenario, calm: Measures) -> None:

@@ -10,12 +10,14 @@ from pathlib import Path
 from types import ModuleType, SimpleNamespace
 from typing import Any
 
+import pandas as pd
 import pytest
 
 from sim import cli
 from sim.catalogue import template
 from sim.scenario import load
 
+INDEX = pd.date_range("2001", periods=8760, freq="h")
 POND = {
     "title": '"Bad pond"',
     "weather.sample": '"piedmont"',
@@ -215,9 +217,9 @@ def test_new_cannot_replace_a_folder(tmp_path: Path, capsys: pytest.CaptureFixtu
 def runs(monkeypatch: pytest.MonkeyPatch) -> list[tuple[Any, ...]]:
     """Puts recorders in the place of simulation, report and headline; the physics have tests of their own."""
     calls: list[tuple[Any, ...]] = []
-    measures, weather = SimpleNamespace(stops=(), water=None), SimpleNamespace(index=())
+    measures, weather = SimpleNamespace(stops=(), water=None), SimpleNamespace(index=INDEX)
     result = SimpleNamespace(as_json=lambda: {"title": "Bächlein", "pump_hours": 1234.5}, poor=None, measures=measures)
-    result.weather, result.log, result.sunlight, result.sky = weather, None, None, None
+    result.weather, result.hourly = weather, lambda: None
     stand_ins = {
         "sim.studies.yearly": {"study_year": lambda *given: calls.append(given) or result},
         "sim.terminal": {"print_year": lambda shown, paths: print("headline of", shown.as_json()["pump_hours"])},
@@ -254,8 +256,11 @@ def test_json_to_standard_output_is_alone_there(
 ) -> None:
     """With --json - the output is one JSON document and no headline."""
     assert cli.main(["year", str(written(tmp_path, {})), "--out", str(tmp_path / "out"), "--json", "-"]) == 0
-    assert json.loads(capsys.readouterr().out) == {"title": "Bächlein", "pump_hours": 1234.5}
-    assert len(runs) == 1
+    found = json.loads(capsys.readouterr().out)
+    head = found.pop("about")
+    assert found == {"title": "Bächlein", "pump_hours": 1234.5} and len(runs) == 1
+    assert list(head) == ["command", "version", "scenario", "title", "weather"]
+    assert (head["command"], head["scenario"]) == ("year", str(tmp_path / "pond.toml"))
 
 
 def test_json_to_a_file_comes_with_the_headline(

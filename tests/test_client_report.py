@@ -18,14 +18,16 @@ from sim.browser import PAPERS, print_pdf
 from sim.catalogue import chemistries
 from sim.cli import main
 from sim.errors import InputError
-from sim.figures.causes import CAUSES, Stop
-from sim.report.calendar import SIGNS, calendar_of, hours_by_day, main_causes
+from sim.figures.causes import CAUSES, Stop, Stops
+from sim.report.blocks import Closed, Words
+from sim.report.calendar import ALL, SIGNS, calendar_figure, hours_by_day, main_causes, met_shares, without
 from sim.report.client import FILTER, client_page, frost, longest_unplanned, poor_year
 from sim.report.render import year_report
 from sim.report.seasons import REACHED, months_of, seasons_of, still_nights
 from sim.report.sections import ledger
 from sim.scenario.models import Controller
 from sim.studies.commissioning import expected_readings
+from sim.studies.ledger import as_csv
 from sim.studies.result import YearResult
 from sim.studies.year import simulate_year
 
@@ -114,16 +116,59 @@ def test_still_nights_are_counted_from_the_log(courtyard_year: YearResult) -> No
 
 
 def test_longest_stop_and_its_consequence(courtyard_year: YearResult) -> None:
-    """The longest stop of the measures stands on the page, with what a filter needs after so long."""
+    """No stop of the measures is longer than the page says, and what a filter needs after so long stands by it."""
     page = client_page(courtyard_year)
     begun, ended = longest_unplanned(courtyard_year.measures.stops) or (0.0, 0.0)
     assert ended - begun == pytest.approx(courtyard_year.measures.longest_stop_h, abs=1e-6)
-    assert f"about {round((ended - begun) / 24)} days" in page.stop and FILTER[0][1] in page.consequences
+    assert f"In a typical winter it may stand for up to {int(np.ceil((ended - begun) / 24))} days" in page.stop
+    assert FILTER[0][1] in page.consequences
+
+
+@pytest.mark.parametrize(("from_h", "part"), [(18.5, "evening"), (2.0, "night"), (7.0, "morning"), (12.0, "afternoon")])
+def test_when_it_mostly_stands_is_said(courtyard_year: YearResult, from_h: float, part: str) -> None:
+    """The part of the day in which most stops of the season begin, and none where they begin all over the day."""
+    stops = Stops.of(Stop(24.0 * k + from_h, 24.0 * k + from_h + 3.0 + k, "night", 0.1, 12.1) for k in range(5))
+    page = client_page(replace(courtyard_year, measures=replace(courtyard_year.measures, stops=stops)))
+    assert page.stop == f"In a typical winter it may stand for up to 7 hours, mostly from the {part} on."
+    spread = Stops.of(Stop(31.0 * k, 31.0 * k + 3.0, "night", 0.1, 12.1) for k in range(1, 9))
+    page = client_page(replace(courtyard_year, measures=replace(courtyard_year.measures, stops=spread)))
+    assert page.stop == "In a typical winter it may stand for up to 3 hours."
+
+
+def test_no_codes_on_the_clients_page(courtyard_year: YearResult) -> None:
+    """No option of a command, no year that hours are dated in, no window that is the whole day."""
+    need = courtyard_year.scenario.need.model_copy(update={"between": ("00:00", "24:00")})
+    whole = replace(courtyard_year, scenario=courtyard_year.scenario.model_copy(update={"need": need}))
+    said = year_report(whole).split('<nav class="contents"')[0].split("<header>")[1]
+    assert "--" not in text_of(said) and "<code>" not in said and "dated" not in said and "24:00" not in said
+    assert "You asked for 8 hours a day. " in said
+
+
+def test_long_running_beside_missed_hours_is_explained(courtyard_year: YearResult) -> None:
+    """A page that shows 24 hours a day and missed hours says why; one that misses none says nothing of it."""
+    assert client_page(courtyard_year).beyond
+    met = replace(courtyard_year.measures, met_by_day=courtyard_year.measures.wanted_by_day)
+    assert not client_page(replace(courtyard_year, measures=met)).beyond
+
+
+def test_fish_and_filter_only_where_there_are(courtyard_year: YearResult) -> None:
+    """A pond without fish, or without a filter, has no sentence on them; where nobody told, both stand."""
+    pond = courtyard_year.scenario.water
+    assert pond is not None and pond.filter is not None and not pond.fish
+
+    def consequences(**update: object) -> tuple[str, ...]:
+        water = pond.model_copy(update=update) if update else None
+        scenario = courtyard_year.scenario.model_copy(update={"water": water})
+        return client_page(replace(courtyard_year, scenario=scenario)).consequences
+
+    assert len(consequences()) == 2 and consequences(fish=False) == (FILTER[0][1],)
+    (fish,) = consequences(fish=True, filter=None)
+    assert fish.startswith("Fish") and consequences(fish=False, filter=None) == ()
 
 
 def test_a_year_without_stops_promises_no_stop(courtyard_year: YearResult) -> None:
     """A pump that never stands is said to never stop, and harms no filter."""
-    page = client_page(replace(courtyard_year, measures=replace(courtyard_year.measures, stops=())))
+    page = client_page(replace(courtyard_year, measures=replace(courtyard_year.measures, stops=Stops.of(()))))
     assert page.stop == "In a typical year it never stops." and FILTER[-1][1] in page.consequences
 
 
@@ -166,8 +211,9 @@ def test_what_the_water_adds(courtyard_year: YearResult) -> None:
     weekly = water.top_up_l_per_week
     assert f"{weekly.max():.0f} litres a week" in said and f"{weekly.min():.0f} litres a week" in said
     warm = replace(water, temperature=replace(water.temperature, warm_nights=40, warm_night_stops=7))
-    still = client_page(replace(courtyard_year, measures=replace(courtyard_year.measures, water=warm)))
-    assert "7 of 40 nights with warm water" in still.consequences[1]
+    fish = courtyard_year.scenario.model_copy(update={"water": pond.model_copy(update={"fish": True})})
+    told = replace(courtyard_year, scenario=fish, measures=replace(courtyard_year.measures, water=warm))
+    assert "7 of 40 nights with warm water" in client_page(told).consequences[1]
     dry = courtyard_year.scenario.model_copy(update={"water": None})
     bare = client_page(replace(courtyard_year, scenario=dry, measures=replace(courtyard_year.measures, water=None)))
     assert bare.settings[-1].value == "" and "litres" not in bare.calendar[1].value
@@ -223,14 +269,31 @@ def test_ledger_adds_up_to_the_year(any_year: YearResult) -> None:
 
 
 def test_calendar_shows_every_day(courtyard_year: YearResult) -> None:
-    """The picture has a square a day, each as full as its wanted hours were met, and a letter where they were not."""
-    found, year = calendar_of(courtyard_year), courtyard_year.measures
-    met = year.met_by_day / year.wanted_by_day
-    assert len(found.cells) == 365 and len({(cell.x, cell.y) for cell in found.cells}) == 365
-    assert [float(cell.water_height) / 19.0 for cell in found.cells] == pytest.approx(met.tolist(), abs=1e-3)
-    assert [bool(cell.sign) for cell in found.cells] == (met < 0.995).tolist()
-    days = sum(int(row[1]) + int(row[2]) + int(row[3]) for row in found.table.rows)
+    """A bar a day, as full as its wanted hours were met, and a letter on every bar that is not full."""
+    figure, year = calendar_figure(courtyard_year), courtyard_year.measures
+    met = met_shares(year)
+    assert met == pytest.approx(year.met_by_day / year.wanted_by_day)
+    outlines, fillings = re.findall(r'<path d="([^"]*)" clip-path', figure.svg)[:2]
+    assert outlines.count("M") == fillings.count("M") == 365
+    across = [[float(at) for at in re.findall(r"[ML] ([\d.]+)", bar)] for bar in (outlines + fillings).split("z")[:-1]]
+    wide = np.array([max(bar) - min(bar) for bar in across])
+    assert wide[365:] / wide[:365] == pytest.approx(met, abs=1e-3)
+    letters = re.findall(r">([A-Z])</text>", figure.svg)
+    assert len(letters) == len(DAYS) + int((met < ALL).sum())
+    days = sum(int(row[1]) + int(row[2]) + int(row[3]) for row in figure.table.rows)
     assert days == 365 and len(set(SIGNS.values())) == len(CAUSES)
+
+
+def test_days_without_are_the_same_days(courtyard_year: YearResult) -> None:
+    """Page, figures and calendar count a day without running alike; where they differ, the calendar says so."""
+    year = courtyard_year.measures
+    always = replace(year, wanted_by_day=np.full(365, 24.0), met_by_day=year.pump_hours_by_day)
+    assert int(without(always).sum()) == year.days_without_running
+    at_night = replace(year, met_by_day=np.where(np.arange(365) < 3, 0.0, year.met_by_day))
+    said = calendar_figure(replace(courtyard_year, measures=at_night)).caption
+    none = int(without(at_night).sum())
+    assert f"on {none} days none of them" in said and none > year.days_without_running
+    assert f"it does not run at all on {year.days_without_running}." in said
 
 
 def test_the_timer_takes_a_day_only_alone() -> None:
@@ -246,12 +309,25 @@ def test_the_timer_takes_a_day_only_alone() -> None:
 def test_every_stop_is_listed_or_counted(courtyard_year: YearResult, monkeypatch: pytest.MonkeyPatch) -> None:
     """A short list holds every stop; of a long one the shortest are added up in a sentence."""
     stops = courtyard_year.measures.stops
-    part = ledger.section(courtyard_year).part
-    assert isinstance(part, ledger.Ledger) and len(part.stops.rows) == min(len(stops), ledger.LISTED)
-    assert f"{len(stops) - ledger.LISTED:,} shorter stops" in part.sums_up
+    said, part = ledger.listed(courtyard_year)
+    assert isinstance(part, Closed) and len(part.table.rows) == min(len(stops), ledger.LISTED)
+    assert isinstance(said, Words) and f"{len(stops) - ledger.LISTED:,} shorter stops" in said.text
     monkeypatch.setattr(ledger, "LISTED", len(stops))
-    whole = ledger.section(courtyard_year).part
-    assert isinstance(whole, ledger.Ledger) and len(whole.stops.rows) == len(stops) and "shorter" not in whole.sums_up
+    said, whole = ledger.listed(courtyard_year)
+    assert isinstance(whole, Closed) and len(whole.table.rows) == len(stops)
+    assert isinstance(said, Words) and "shorter" not in said.text
+
+
+def test_a_stop_at_the_end_of_the_year_has_no_restart(courtyard_year: YearResult) -> None:
+    """The last stop ends with the year: neither the list nor the ledger's file says that the pump started again."""
+    last = courtyard_year.measures.stops[-1]
+    assert last.to_h == 8760.0 and last.end_soc is None
+    index, care = courtyard_year.weather.index, courtyard_year.scenario.care
+    measures = replace(courtyard_year.measures, stops=Stops.of((last,)))
+    _, part = ledger.listed(replace(courtyard_year, measures=measures))
+    assert isinstance(part, Closed) and part.table.rows[0][1] == "not in this year" and part.table.rows[0][-1] == ""
+    assert ledger.ledger_of((last,), index, care)[0].restarted is None
+    assert as_csv((last,), index, care).splitlines()[1].split(",")[3] == ""
 
 
 # In a browser and on paper

@@ -10,7 +10,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sim.plant.engine import DAY_S, HOUR_S, WHOLE_DAY, Hours, Plant, schedule, simulate, simulate_lanes
+from sim.plant import run as door
+from sim.plant.engine import DAY_S, HOUR_S, WHOLE_DAY, Hours, Plant, schedule, simulate
 from sim.plant.lanes import lanes_from
 from sim.plant.log import Log
 from sim.plant.people import processes
@@ -114,12 +115,10 @@ def test_many_lanes_on_all_cores_are_each_as_if_alone(
         design({"controller.load_disconnect_v": off_v, "controller.load_reconnect_v": on_v}) for off_v, on_v in pairs
     ]
     sky = sky_for(several[0])
-    lanes = lanes_from(several, [0] * len(several))
-    log = simulate_lanes(
-        lanes, sky[np.newaxis], lambda plant, numbers: processes(plant, [several[k] for k in numbers]), DAY_S, chunk=3
-    )
+    lanes = door.run(several, sky[np.newaxis], how=door.How(at_once=3))
     for k in (0, 4, 9):
-        assert log.totals[:, k].tobytes() == run(several[k], sky, DAY_S).totals[:, 0].tobytes()
+        log, lane = lanes[k]
+        assert log.totals[:, lane].tobytes() == run(several[k], sky, DAY_S).totals[:, 0].tobytes()
 
 
 def test_events_are_the_starts_and_stops(courtyard_year: YearResult) -> None:

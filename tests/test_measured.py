@@ -16,6 +16,7 @@ from sim.errors import InputError
 from sim.plant.engine import DAY_S, HOUR_S, Plant, simulate
 from sim.plant.lanes import lanes_from
 from sim.plant.people import processes
+from sim.plant.run import How, run
 from sim.scenario import Scenario
 from sim.studies.measured import against, read_log
 from sim.studies.result import YearResult
@@ -96,6 +97,31 @@ def test_a_log_of_the_design_itself_differs_on_no_day(thirsty: YearResult, tmp_p
     assert not found.differing_days
     path.write_text(log_of(thirsty.scenario, thirsty.sky, 1.0, 0.4, 900.0, "time voltage_v pump"))
     assert against(path, thirsty).differing_days
+
+
+def test_a_log_of_a_dirty_year_differs_on_no_day(
+    design: Callable[..., Scenario], thirsty: YearResult, tmp_path: Path
+) -> None:
+    """Dirt, equalising charges, chance faults and the season belong to the year that the log is held against."""
+    care = {"soiling_per_month": 0.15, "shut_down": "01-20", "start_up": "04-01"}
+    clog = {"kind": "pump-clog", "mean_days_between": 6, "repair_h": 30}
+    changes = {f"care.{key}": value for key, value in care.items()} | {"care.fault": [clog]}
+    dirty = simulate_year(
+        design(changes, thirsty.scenario.path).model_copy(
+            update={name: getattr(thirsty.scenario, name) for name in ("battery", "pump", "controller", "weather")}
+        )
+    )
+    path, how = tmp_path / "readings.csv", How(every_s=300.0, between_s=(0.0, (FIRST_DAY + DAYS) * DAY_S))
+    ((log, _),) = run([dirty.scenario], dirty.sky[np.newaxis], how=how)
+    since = log.at_s > FIRST_DAY * DAY_S
+    stamps = [datetime(2001, 1, 1) + timedelta(seconds=float(at_s)) for at_s in log.at_s[since]]
+    running = np.diff(log.totals["run_s"][:, 0])[since[1:]] > 150.0
+    rows = zip(stamps, log.totals["bus_v"][since, 0], running, strict=True)
+    path.write_text("time,voltage_v,pump\n" + "".join(f"{at},{v:.3f},{int(on)}\n" for at, v, on in list(rows)[:-1]))
+    found = against(path, dirty)
+    print("days that differ", len(found.differing_days), "panel factor", found.panel_factor)
+    assert not found.differing_days and found.rms_before_v < NOISE_V
+    assert found.panel_factor.value == pytest.approx(1.0, abs=0.03)
 
 
 def lines(count: int = 60, **change: str) -> str:

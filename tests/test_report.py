@@ -12,13 +12,14 @@ import numpy as np
 import pytest
 from browser import browse
 
-from sim.figures.causes import Stop
-from sim.report.figures import DEPTHS, energy_steps, worst_spell
+from sim.figures.causes import Stop, Stops, longest_stretch
 from sim.report.render import year_report
-from sim.report.sections.energy import yields
-from sim.report.sections.expect import longest_stretch
+from sim.report.sections.battery import DEPTHS
+from sim.report.sections.energy import months_of, yields
+from sim.report.sections.fortnight import worst_spell
 from sim.report.settings import settings_of
 from sim.scenario import load
+from sim.scenario.care import Care, Fault
 from sim.scenario.choice import Cost
 from sim.studies.commissioning import expected_readings
 from sim.studies.fading import AgedYear
@@ -191,13 +192,15 @@ def test_causes_table(result: YearResult, html: str) -> None:
 
 
 def test_energy_table_balances(result: YearResult, html: str) -> None:
-    """Each loss leads from one level of energy to the next, down to the pump, and the table shows the same kWh."""
-    left = result.measures.energy.in_plane
-    for _, wh, kind in energy_steps(result.measures.energy):
-        left -= wh if kind == "loss" else 0.0
-        assert kind == "loss" or left == pytest.approx(wh, abs=1e-6 * result.measures.energy.in_plane)
-    shown = [float(row[1].replace("−", "-").replace(",", "")) for row in cells_of(html, "energy")]
-    assert shown == [round(wh / 1000, 1) for _, wh, _ in energy_steps(result.measures.energy)]
+    """Each month's books close, the months are the year, and every row of the table adds up to what was possible."""
+    months, year = months_of(result), result.measures.energy
+    for name in vars(year):
+        assert sum(getattr(month, name) for month in months) == pytest.approx(getattr(year, name), rel=1e-9, abs=1e-3)
+    assert all(abs(month.balance_error) < 1e-6 * year.panel for month in months)
+    rows = [[float(cell.replace("−", "-").replace(",", "")) for cell in row[1:]] for row in cells_of(html, "energy")]
+    assert len(rows) == 13 and all(row[1] == pytest.approx(sum(row[2:]), abs=0.5) for row in rows)
+    assert [row[2] for row in rows] == [round(energy.pump / 1000, 1) for energy in (*months, year)]
+    assert sum(row[2] for row in rows[:12]) == pytest.approx(year.pump / 1000, abs=0.6)
 
 
 def test_yields(result: YearResult, html: str) -> None:
@@ -260,7 +263,7 @@ def test_longest_stretch(stops: tuple[Stop, ...], stretch: tuple[float, float] |
 def test_a_year_without_stops(result: YearResult) -> None:
     """A pump that never stands still has a report."""
     none = dict.fromkeys(result.measures.stops_by_cause, 0.0)
-    year = replace(result.measures, stops=(), stops_by_cause=none, longest_stop_h=0.0)
+    year = replace(result.measures, stops=Stops.of(()), stops_by_cause=none, longest_stop_h=0.0)
     assert "the pump never stood" in year_report(replace(result, measures=year))
 
 
@@ -294,8 +297,27 @@ def test_every_setting_is_shown(result: YearResult, html: str) -> None:
         assert {f"water.{name}.{key}" for key in (parts[0] if isinstance(parts, tuple) else parts)} <= shown
     assert {f"{owner}.cable.area_mm2" for owner in ("panel", "battery", "pump")} <= shown
     controller = settings_of(result.scenario, result.weather)[0]
-    values = {row.key: row.value for row in controller.rows}
+    values = {row.remark: row.value for row in controller.rows}
     assert values["controller.load_disconnect_v"] == f"{result.scenario.controller.load_disconnect_v:g} V"
+
+
+def test_a_setting_is_named_by_its_own_field(result: YearResult, html: str) -> None:
+    """Keys of one name in several sections have the words of their own: a fitting is no kind of controller."""
+    named = re.findall(r"<dt>([^<]*) <code>([^<]*[.]kind)</code></dt><dd>([^<]*)</dd>", html)
+    assert ("kind of controller", "controller.kind", "pwm") in named
+    assert ("kind of fitting", "water.fittings.kind", "elbow") in named
+    assert ("kind of outlet", "water.outlet.kind", "air-break") in named
+    assert all(words.endswith("controller") == key.startswith("controller") for words, key, _ in named)
+
+
+def test_what_is_simulated_is_not_denied(result: YearResult, html: str) -> None:
+    """Snow, dirt and faults are said to be there where the scenario names them, and not to be where it does not."""
+    fault = Fault(kind="pump-clog", mean_days_between=60.0, repair_h=30.0)
+    care = Care(snow=(("01-10", "01-14"),), soiling_per_month=0.04, fault=(fault,))
+    told = text_of(year_report(replace(result, scenario=result.scenario.model_copy(update={"care": care}))))
+    assert "Snow lies on the panel on the days" in told and "new dirt takes 4.0% of the light a month" in told
+    assert "by chance (pump clog)" in told and "nothing broken" not in told and "a clean panel" not in told
+    assert "No snow lies on the panel" in html and "Nothing breaks" in html and "a clean panel" in html
 
 
 def test_thresholds_are_named_in_the_fortnight(result: YearResult, html: str) -> None:

@@ -67,6 +67,14 @@ def test_ratings_are_the_next_usual_ones(count: int, power_w: float, charge_a: f
     assert (control.max_charge_a, control.max_load_a) == (charge_a, load_a)
 
 
+def test_a_tracker_is_rated_by_power_over_the_battery_s_voltage() -> None:
+    """Two panels of 200 W in series give 400 W/12 V = 33 A, not the 10 A of their short-circuit current (derived)."""
+    strong = {"panel__power_w": 200, "panel__vmp_v": 18.0, "panel__imp_a": 11.1, "panel__isc_a": 11.8}
+    strung = strong | {"panel__count": 2, "panel__series": 2}
+    assert changed(controller__kind="mppt", **strung).controller.max_charge_a == 40.0
+    assert changed(controller__kind="pwm", **strung).controller.max_charge_a == 15.0
+
+
 def test_parallel_strings_not_panels_add_current() -> None:
     """Four panels in strings of two have the current of two."""
     assert changed(panel__count=4, panel__series=2).controller.max_charge_a == 15.0

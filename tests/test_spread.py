@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -14,7 +15,7 @@ from pvlib import pvsystem
 from sim import cli
 from sim.errors import InputError
 from sim.light.sunlight import conditions, currents, diode_of, points
-from sim.plant.engine import each_hand
+from sim.plant.run import How, run
 from sim.report.render import year_report
 from sim.report.spread import spread_report
 from sim.scenario import Scenario, load
@@ -63,7 +64,7 @@ def test_a_year_among_many_is_the_year_alone(result: SpreadResult, made: Callabl
 def test_hands_and_threads_change_nothing(result: SpreadResult, monkeypatch: pytest.MonkeyPatch) -> None:
     """Other years in a hand and a single thread give the same bytes."""
     monkeypatch.setattr(spread, "YEARS_AT_ONCE", 3)
-    monkeypatch.setattr("sim.plant.engine.os.cpu_count", lambda: 1)
+    monkeypatch.setattr("sim.plant.run.os.cpu_count", lambda: 1)
     made = synthetic_years(load(COURTYARD))
     again = spread.run_years(load(COURTYARD), spread.Synthetic(made, range(SEED, SEED + 4)), lambda done, of: None)
     assert again.tobytes() == result.figures[:4].tobytes()
@@ -149,15 +150,13 @@ def test_a_hand_lets_go_of_its_sky(sky_for: Callable[[Scenario], np.ndarray]) ->
         most.append(sum(one() is not None for one in alive))
         return table
 
-    lanes = np.repeat(spread.lanes_from([scenario], [0]), 12)
     gc.collect()
     gc.disable()
     try:
-        each_hand(lanes, sky, lambda plant, numbers: spread.processes(plant, [scenario] * len(numbers)),
-                  lambda log, _: None, chunk=1)  # fmt: skip
+        run([scenario] * 12, sky, lambda log, _: [None], How(at_once=1))
     finally:
         gc.enable()
-    assert len(alive) == 12 and max(most) <= (spread.each_hand.__globals__["os"].cpu_count() or 1) + 1
+    assert len(alive) == 12 and max(most) <= (os.cpu_count() or 1) + 1
 
 
 class TestConvergence:

@@ -13,7 +13,7 @@ import published
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from pvlib import pvsystem
+from pvlib import irradiance, pvsystem
 from pvlib.temperature import TEMPERATURE_MODEL_PARAMETERS, GenericLinearModel
 from scipy.stats import norm
 
@@ -36,7 +36,9 @@ from sim.light.sunlight import (
 )
 from sim.scenario import Scenario, overridden, parse
 from sim.weather import Weather, weather_for
-from sim.weather.sun import Sun, sun_at
+from sim.weather.sun import Sun, sun_at, sun_of_year, sunlit_of_year
+from sim.weather.weather import Site
+from sim.weather.wind import wind_at_2m
 
 BASE = {  # one 36-cell panel of 135 W on a 12 V battery
     "weather": {"sample": "piedmont"},
@@ -211,11 +213,35 @@ class TestPlane:
         assert total[-36.0, 0.0] == pytest.approx(total[36.0, 180.0], rel=0.01)
         assert total[-36.0, 180.0] < 0.65 * total[-36.0, 0.0]
 
+    @pytest.mark.parametrize(("tilt", "azimuth"), [(70.0, 180.0), (90.0, 135.0)])
+    def test_november_in_the_north_by_hours_is_november_by_minutes(self, tilt, azimuth):
+        """An even beam at 55 N summed minute by minute, and from its hourly means, within 0.3 % (derived).
+
+        With the sun in the middle of each hour some 2 % are lost: the hours in which it rises and sets.
+        """
+        site = Site(55.0, 0.0, 0.0, 0.0)
+        minutes = pd.date_range("2001-11-01 00:00:30", periods=30 * 1440, freq="min", tz="UTC")
+        sun = sun_at(minutes, *site[:3])
+        dni = 600.0 * sun.up
+        square = np.cos(np.radians(irradiance.aoi(tilt, azimuth, sun.apparent_zenith_deg, sun.azimuth_deg)))
+        truth = float((dni * np.maximum(square, 0.0)).sum()) / 60.0
+
+        hourly = dni.reshape(-1, 60).mean(axis=1)
+        november = slice(304 * 24, 334 * 24)
+        lost = {}
+        for name, year in (("middle", sun_of_year(2001, site)), ("sunlit", sunlit_of_year(2001, site))):
+            there = Sun(*(getattr(year, field)[november] for field in Sun.__dataclass_fields__))
+            none = np.zeros_like(hourly)
+            light = SimpleNamespace(dni=hourly, dhi=none, ghi=none)
+            lost[name] = float(plane_of(light, there, tilt, azimuth, 0.2, "hay-davies").beam.sum()) / truth - 1.0
+        assert lost["middle"] < -0.015
+        assert abs(lost["sunlit"]) < 0.003
+
     @pytest.mark.parametrize("sky", ["hay-davies", "perez"])
     def test_there_is_no_light_at_night(self, sky):
         """Hours without recorded light have none on the plane; no hour has less than none."""
         sunlight, weather = light(weather__sky=sky), weather_of("piedmont")
-        dark = (weather.ghi == 0) & (weather.dhi == 0)
+        dark = (weather.ghi == 0) & (weather.dhi == 0) & (weather.dni == 0)
         assert np.all(sunlight.poa_wm2[dark] == 0.0)
         assert sunlight.poa_wm2.min() >= 0.0
         assert np.all(sunlight.absorbed_wm2 <= sunlight.poa_wm2)
@@ -310,7 +336,14 @@ class TestCells:
     @pytest.mark.parametrize(("id", "case"), [("REF125", (800.0, 20.0, 1.0)), ("REF126", (1000.0, 25.0, 2.0))])
     def test_open_rack(self, id, case):
         """Faiman 2008 with the coefficients of an open rack (library values)."""
-        published.check(id, cell_temperature_c(*case, "open"))
+        light, air_c, wind_at_panel = case
+        published.check(id, cell_temperature_c(light, air_c, wind_at_panel / wind_at_2m(1.0), "open"))
+
+    def test_wind_at_ten_metres_is_less_at_an_open_panel(self):
+        """4.87/ln(67.8·10 − 5.42) = 0.748 of it (Allen et al. 1998, equation 47); King's mountings take it as it is."""
+        open_c = 20.0 + 800.0 / (25.0 + 6.84 * 2.0 * 0.74795)
+        assert cell_temperature_c(800.0, 20.0, 2.0, "open") == pytest.approx(open_c, abs=1e-3)
+        assert cell_temperature_c(800.0, 20.0, 2.0, "roof") == pytest.approx(20.0 + 800.0 / (19.504 + 1.09 * 2.0))
 
     @pytest.mark.parametrize(
         ("mounting", "build"), [("roof", "close_mount_glass_glass"), ("flush", "insulated_back_glass_polymer")]
@@ -348,6 +381,7 @@ class TestCells:
 
 
 NUMBERS = re.compile(r"(\w+)=(-?[\d.]+(?:e-?\d+)?)")
+UNSHUNTED = (140, 149)
 MODULES = {131: 462, 140: 471, 149: 1181, 158: 20849}  # first row of the reference table, column of the module table
 
 
@@ -394,13 +428,21 @@ class TestPanel:
 
     @pytest.mark.parametrize("first", MODULES)
     def test_a_label_gives_its_points_back(self, first):
-        """From the label alone the curve has the label's Isc, Voc and power within 0.05 %, its Vmp within 2 %."""
+        """From the label alone the curve has the label's Isc and Voc, and its maximum at the label's Vmp and Imp.
+
+        Two labels ask for a negative shunt: theirs have the power, and Vmp within 2 %.
+        """
         figures = label(first)
         stc = points(conditions(diode_from_label(*figures), STC_WM2, STC_C))
-        assert stc["i_sc"] == pytest.approx(figures.I_sc_ref, rel=5e-4)
-        assert stc["v_oc"] == pytest.approx(figures.V_oc_ref, rel=5e-4)
+        assert stc["i_sc"] == pytest.approx(figures.I_sc_ref, rel=1e-6)
+        assert stc["v_oc"] == pytest.approx(figures.V_oc_ref, rel=1e-6)
         assert stc["p_mp"] == pytest.approx(figures.V_mp_ref * figures.I_mp_ref, rel=5e-4)
-        assert stc["v_mp"] == pytest.approx(figures.V_mp_ref, rel=0.02)
+        assert stc["v_mp"] == pytest.approx(figures.V_mp_ref, rel=2e-2 if first in UNSHUNTED else 1e-4)
+
+    def test_a_common_label_has_its_maximum_where_it_says(self):
+        """18.20 V, 6.05 A: to the label's rounding, where trimming R_s alone had 18.25 V and 6.03 A."""
+        stc = points(conditions(diode_from_label(18.2, 6.05, 22.3, 6.5, 0.00325, -0.0669), STC_WM2, STC_C))
+        assert (float(stc["v_mp"]), float(stc["i_mp"])) == pytest.approx((18.2, 6.05), abs=0.002)
 
     @pytest.mark.parametrize("first", MODULES)
     def test_a_label_tells_the_current_at_13_volts(self, first):
@@ -424,12 +466,16 @@ class TestPanel:
         size=st.floats(0.3, 15.0),
     )
     def test_any_usual_label_gives_its_points_back(self, volts, amperes, heat, size):
-        """Any label in the usual range of crystalline panels has a curve with its Isc, Voc and power."""
+        """Any label in the usual range of crystalline panels has a curve with its Isc, Voc and power.
+
+        Where it does not ask for a negative shunt, the power is at the label's Vmp.
+        """
         diode = diode_from_label(22.0 * volts, size * amperes, 22.0, size, 0.0005 * size, 22.0 * heat)
         stc = points(conditions(diode, STC_WM2, STC_C))
         assert diode.R_s > 0
         assert (stc["i_sc"], stc["v_oc"]) == pytest.approx((size, 22.0), rel=1e-3)
         assert stc["p_mp"] == pytest.approx(22.0 * size * volts * amperes, rel=1e-3)
+        assert stc["v_mp"] == pytest.approx(22.0 * volts, rel=1e-3 if diode.R_sh_ref < 1e6 else 0.05)
 
     @pytest.mark.parametrize(("volts", "amperes"), [(21.8, 8.2), (8.0, 3.0)])
     def test_a_label_without_a_curve_is_refused(self, volts, amperes):

@@ -7,10 +7,9 @@ from collections.abc import Callable, Iterable
 import numpy as np
 import pytest
 
+from sim.figures.lanes import hours_by_day
 from sim.light.sunlight import sunlight_on
-from sim.plant.engine import each_hand
-from sim.plant.lanes import lanes_from
-from sim.plant.people import processes
+from sim.plant.run import How, run
 from sim.plant.sky import sky_row
 from sim.scenario import Scenario
 from sim.weather import Weather, weather_for
@@ -30,16 +29,9 @@ def season_hours(scenario: Scenario, years: Iterable[Weather]) -> np.ndarray:
     """(years, 4) pump hours by season of one design in several years, a lane each."""
     years = list(years)
     sky = np.array([sky_row(sunlight_on(scenario, year), year, scenario.battery) for year in years])
-    lanes = lanes_from([scenario] * len(years), places=range(len(years)))
-    hands, numbers = each_hand(
-        lanes,
-        sky,
-        lambda plant, mine: processes(plant, [scenario] * len(mine)),
-        lambda log, mine: np.diff(log.totals["run_s"], axis=0).T / 3600.0,
-        chunk=AT_ONCE,
-    )
+    how = How(at_once=AT_ONCE, places=range(len(years)))
     season = SEASON[years[0].index.month.to_numpy()[::24] - 1]
-    days = np.concatenate(hands)[np.argsort(np.concatenate(numbers))]
+    days = run([scenario] * len(years), sky, lambda log, _: list(hours_by_day(log, "run_s")), how)
     return np.array([[year[season == one].sum() for one in range(4)] for year in days])
 
 

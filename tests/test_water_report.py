@@ -4,14 +4,25 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from dataclasses import replace
 from html import unescape
 from pathlib import Path
 
 import pytest
 
 from sim.figures.hourly import as_csv
+from sim.report.blocks import Heading
 from sim.report.render import year_report
-from sim.report.sections.water import FISH_CAUTION, WaterPart, section
+from sim.report.sections.water import (
+    FISH_CAUTION,
+    branch_figure,
+    by_volts,
+    pipes_table,
+    pond_table,
+    section,
+    top_up_figure,
+    turnovers_figure,
+)
 from sim.scenario import Scenario
 from sim.studies.result import YearResult
 from sim.studies.year import simulate_year
@@ -19,11 +30,11 @@ from sim.studies.year import simulate_year
 SCHOOL = Path(__file__).parents[1] / "scenarios" / "school.toml"
 
 
-def part_of(result: YearResult) -> WaterPart:
-    """The section on water of a year that has one."""
+def headings(result: YearResult) -> list[str]:
+    """The headings within the section on water."""
     found = section(result)
-    assert found is not None and isinstance(found.part, WaterPart)
-    return found.part
+    assert found is not None and isinstance(found.part, tuple)
+    return [block.text for block in found.part if isinstance(block, Heading)]
 
 
 def text_of(html: str) -> str:
@@ -48,18 +59,22 @@ def test_the_section_says_what_was_simulated(courtyard_year: YearResult) -> None
 
 def test_the_tables_agree_with_the_figures(courtyard_year: YearResult) -> None:
     """The branch's table begins closed, turnovers and top-up have a row a month, the pipes' flows add up."""
-    found, water = part_of(courtyard_year), courtyard_year.measures.water
-    assert water is not None and found.branch is not None
-    assert found.branch.table.rows[0][:2] == ("0", "0")
-    assert [row[2] for row in found.turnovers.table.rows] == [f"{turns:.1f}" for turns in water.turnovers_by_month]
-    assert [row[2] for row in found.top_up.table.rows] == [f"{week:.0f}" for week in water.top_up_l_per_week]
-    flows = {row[0]: float(row[3]) for row in found.pipes.rows}
+    pond, water = courtyard_year.scenario.water, courtyard_year.measures.water
+    assert water is not None and pond is not None and pond.branch is not None
+    assert branch_figure(water.pipework, pond.branch).table.rows[0][:2] == ("0", "0")
+    assert [row[2] for row in turnovers_figure(water, pond).table.rows] == [
+        f"{turns:.1f}" for turns in water.turnovers_by_month
+    ]
+    assert [row[2] for row in top_up_figure(water).table.rows] == [f"{week:.0f}" for week in water.top_up_l_per_week]
+    flows = {row[0]: float(row[3]) for row in pipes_table(water.pipework).rows}
     assert flows["header"] + flows["branch"] == pytest.approx(flows["main"], abs=1.0)
 
 
 def test_the_season_is_written_out(courtyard_year: YearResult) -> None:
     """The cold season has its dates in words."""
-    (cold,) = [row[1] for row in part_of(courtyard_year).pond.rows if row[0] == "Below 4.5 °C"]
+    pond, water = courtyard_year.scenario.water, courtyard_year.measures.water
+    assert pond is not None and water is not None
+    (cold,) = [row[1] for row in pond_table(pond, water).rows if row[0] == "Below 4.5 °C"]
     assert re.fullmatch(r"from \d+ \w+ to \d+ \w+, with warmer days between", cold)
 
 
@@ -72,11 +87,12 @@ def plain(design: Callable[..., Scenario]) -> YearResult:
 
 def test_a_direct_pump_has_its_flow_by_voltage(plain: YearResult, courtyard_year: YearResult) -> None:
     """A direct pump's table rises with the voltage; a regulated pump has none; no branch, no chart of it."""
-    found = part_of(plain)
-    assert found.by_volts is not None and part_of(courtyard_year).by_volts is None
-    flows = [float(row[1]) for row in found.by_volts.rows]
+    assert plain.measures.water is not None
+    flows = [float(row[1]) for row in by_volts(plain.measures.water.pipework).rows]
     assert flows == sorted(flows) and flows[-1] > 1.3 * flows[0]
-    assert found.branch is None and "The branch and its valve" not in year_report(plain)
+    direct, regulated = headings(plain), headings(courtyard_year)
+    assert "Flow at each voltage of the pump" in direct and "Flow at each voltage of the pump" not in regulated
+    assert "The branch and its valve" in regulated and "The branch and its valve" not in direct
 
 
 def test_fish_have_their_caution(plain: YearResult, courtyard_year: YearResult) -> None:
@@ -104,7 +120,8 @@ def test_the_log_has_the_water(courtyard_year: YearResult) -> None:
     """The hourly log has litres and the pond's temperature where water is simulated, and neither where it is not."""
     result, water = courtyard_year, courtyard_year.measures.water
     assert water is not None
-    lines = as_csv(result.log, result.weather, result.sunlight, result.sky, water=water).splitlines()
+    lines = as_csv(result.hourly()).splitlines()
     assert lines[0].endswith(",water [l],pond [C]")
     assert sum(float(line.split(",")[-2]) for line in lines[1:]) == pytest.approx(water.litres, rel=1e-6)
-    assert "water [l]" not in as_csv(result.log, result.weather, result.sunlight, result.sky).splitlines()[0]
+    dry = replace(result, measures=replace(result.measures, water=None))
+    assert "water [l]" not in as_csv(dry.hourly()).splitlines()[0]

@@ -5,32 +5,39 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from sim.calendar import overlap
 from sim.catalogue import chemistries
 from sim.catalogue.cells import cell
 from sim.checks.finding import OWN, Finding
+from sim.devices.battery import ohmic_ohm
 from sim.figures.measures import REFILLED
 from sim.figures.series import longest_without
 from sim.plant.lanes import lanes_from
+from sim.plant.sky import ohm_factor
 
 if TYPE_CHECKING:
     from sim.figures.measures import Measures
     from sim.scenario import Scenario
 
 ROUNDING_V = 1e-9
+LOW_SOC = 0.2  # where a battery is when its pump is switched off in earnest; our own default
 STARTS_A_DAY = 6.0
 UNREACHED_DAYS = 3
 DAYLIGHT_SHARE = 0.1
 DAY = ("09:00", "15:00")  # daylight at any season
 
 
-def sag_v(scenario: Scenario) -> float:
-    """What the pump's rated current pulls the controller's terminals down by, V: I·(R0 + R1 + leads) at 25 °C.
+def sag_v(scenario: Scenario, cell_c: float) -> float:
+    """What the pump's rated current pulls the controller's terminals down by at a cell temperature and low charge, V.
 
-    When the pump stops, the voltage comes back by as much.
+    I·(R0 + R1 + leads); when the pump stops, the voltage comes back by as much. The breakdown of a battery that is cold
+    and all but empty is no sag that a gap could bridge, and is left out.
     """
-    lane = lanes_from([scenario], places=[0])["lane"][0]
-    inside_ohm = lane["r0_ohm"] + lane["r1_ohm"]
+    lane, chemistry = lanes_from([scenario], places=[0])["lane"][0], cell(scenario.battery.chemistry)
+    factor = float(ohm_factor(chemistry, np.array([cell_c]))[0])
+    inside_ohm = (ohmic_ohm(LOW_SOC, lane["r0_ohm"], lane["r0_rise"]) + lane["r1_ohm"]) * factor
     return float(scenario.pump.power_w / scenario.pump.at_v * (inside_ohm + lane["lead_ohm"]))
 
 
@@ -40,9 +47,9 @@ def gap_margin_v(scenario: Scenario) -> float:
     return chemistries()[battery.chemistry]["study"]["gap_margin_v"] * battery.nominal_v / 12.0
 
 
-def needed_gap_v(scenario: Scenario) -> float:
-    """The gap two thresholds need: sag or rebound, which are the same, and a margin."""
-    return sag_v(scenario) + gap_margin_v(scenario)
+def needed_gap_v(scenario: Scenario, coldest_c: float) -> float:
+    """The gap two thresholds need: sag or rebound in the year's coldest battery, which are the same, and a margin."""
+    return sag_v(scenario, coldest_c) + gap_margin_v(scenario)
 
 
 def gap_caution_v(scenario: Scenario) -> float:
@@ -51,12 +58,19 @@ def gap_caution_v(scenario: Scenario) -> float:
     return chemistries()[battery.chemistry]["study"]["gap_caution_v"] * battery.nominal_v / 12.0
 
 
+def quiet_gap_v(scenario: Scenario, coldest_c: float) -> float:
+    """The gap from which on nothing is said of it, V."""
+    return max(needed_gap_v(scenario, coldest_c), gap_caution_v(scenario))
+
+
 def thresholds_too_close(scenario: Scenario, measures: Measures) -> Finding | None:
     """The gap between the load voltages against the sag and rebound of this battery under this pump."""
     gap = scenario.controller.load_reconnect_v - scenario.controller.load_disconnect_v
-    need, usual = needed_gap_v(scenario), gap_caution_v(scenario)
-    if gap < need:
-        said = f"{_apart(gap)}; this battery, its leads and this pump need {need:.2f} V."
+    coldest_c = measures.battery.coldest_c
+    need, usual = needed_gap_v(scenario, coldest_c), gap_caution_v(scenario)
+    if gap < need - ROUNDING_V:
+        cold = f"{coldest_c:.0f} °C".replace("-", "−")
+        said = f"{_apart(gap)}; this battery at {cold}, its leads and this pump need {need:.2f} V."
         return Finding("thresholds-too-close", "warning", said, gap, need, OWN)
     if gap < usual - ROUNDING_V:
         said = f"{_apart(gap)}. That is enough for this battery when new; below {usual:g} V little is left for ageing."

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import math
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from typing import overload
 
 import numpy as np
 
@@ -46,6 +48,8 @@ _BY_CODE = {
 DULL_AFTER_H = 24.0  # a low-voltage stop longer than this outlasted a day's sun; our own default
 BLAMED_SHARE = 0.5  # of a stop in which the pump of a twin ran, from which the difference is blamed; our own default
 SAME_MOMENT_H = 1e-9
+_CAUSE_OF = np.full(max(_BY_CODE) + 1, -1)
+_CAUSE_OF[list(_BY_CODE)] = [CAUSES.index(cause) for cause in _BY_CODE.values()]
 
 
 @dataclass(frozen=True)
@@ -70,6 +74,78 @@ class Stop:
         return self.to_h - self.from_h
 
 
+STOP = np.dtype(
+    [
+        ("from_h", np.float64),
+        ("to_h", np.float64),
+        ("cause", np.int64),  # its place in CAUSES
+        ("soc", np.float64),
+        ("bus_v", np.float64),
+        ("end_soc", np.float64),  # not a number where the stop outlasts the year
+        ("end_bus_v", np.float64),
+    ]
+)
+
+
+@dataclass(frozen=True, eq=False)
+class Stops(Sequence[Stop]):
+    """A year's stops as a ``table`` (k,) of STOP, in order of time; a :class:`Stop` is made where one is looked at.
+
+    From the hour ``by_hour_from`` of the year on, if it is not None, they are added up by the hour.
+
+    >>> Stops.of([Stop(5.0, 9.0, "night", 0.1, 12.2)])[-1]
+    Stop(from_h=5.0, to_h=9.0, cause='night', soc=0.1, bus_v=12.2, end_soc=None, end_bus_v=None)
+    """
+
+    table: np.ndarray
+    by_hour_from: int | None = None
+
+    @classmethod
+    def of(cls, stops: Iterable[Stop]) -> Stops:
+        """The same stops as a table; a table stays itself."""
+        return stops if isinstance(stops, Stops) else cls(np.array([_row(stop) for stop in stops], STOP))
+
+    @property
+    def hours(self) -> np.ndarray:
+        """(k,) how long each lasted."""
+        return np.asarray(self.table["to_h"] - self.table["from_h"])
+
+    def of_causes(self, *causes: str) -> Stops:
+        """Those of these causes."""
+        return Stops(self.table[self._by(causes)])
+
+    def but_causes(self, *causes: str) -> Stops:
+        """All others."""
+        return Stops(self.table[~self._by(causes)])
+
+    def _by(self, causes: Sequence[str]) -> np.ndarray:
+        return np.isin(self.table["cause"], [CAUSES.index(cause) for cause in causes])
+
+    def __len__(self) -> int:
+        return len(self.table)
+
+    def __iter__(self) -> Iterator[Stop]:
+        return map(_stop, self.table.tolist())
+
+    @overload
+    def __getitem__(self, place: int) -> Stop: ...
+    @overload
+    def __getitem__(self, place: slice) -> Stops: ...
+    def __getitem__(self, place: int | slice) -> Stop | Stops:
+        return Stops(self.table[place]) if isinstance(place, slice) else _stop(self.table[place].tolist())
+
+
+def _stop(row: tuple[float, float, int, float, float, float, float]) -> Stop:
+    """A row of the table as a value of its own."""
+    from_h, to_h, cause, soc, bus_v, *ends = row
+    return Stop(from_h, to_h, CAUSES[cause], soc, bus_v, *(None if end != end else end for end in ends))
+
+
+def _row(stop: Stop) -> tuple[float | int, ...]:
+    ends = (math.nan if end is None else end for end in (stop.end_soc, stop.end_bus_v))
+    return (stop.from_h, stop.to_h, CAUSES.index(stop.cause), stop.soc, stop.bus_v, *ends)
+
+
 @dataclass(frozen=True)
 class Running:
     """How long a pump had run, ``run_s`` (n,), at moments ``at_s`` (n,)."""
@@ -77,63 +153,59 @@ class Running:
     at_s: np.ndarray
     run_s: np.ndarray
 
-    def share(self, from_s: float, to_s: float) -> float:
-        """The share of a stretch in which it ran; within an hour it is taken as spread evenly.
+    def shares(self, from_s: np.ndarray, to_s: np.ndarray) -> np.ndarray:
+        """(k,) the share of each stretch in which it ran; within an hour it is taken as spread evenly.
 
-        >>> Running(np.array([0.0, 3600.0]), np.array([0.0, 900.0])).share(600.0, 1200.0)
-        0.25
+        >>> Running(np.array([0.0, 3600.0]), np.array([0.0, 900.0])).shares(np.array([600.0]), np.array([1200.0]))
+        array([0.25])
         """
-        began, ended = np.interp((from_s, to_s), self.at_s, self.run_s)
-        return float((ended - began) / (to_s - from_s))
+        began, ended = (np.interp(edges_s, self.at_s, self.run_s) for edges_s in (from_s, to_s))
+        return np.asarray((ended - began) / (to_s - from_s))
 
 
 Twins = Mapping[str, Running]  # how long the pump of the same system without shade, or without dirt, ran
 
 
-def low_voltage_cause(event: np.void, to_s: float, early_soc: float, twins: Twins) -> str:
-    """What was behind a low-voltage stop: in this order, the first that holds.
+def low_voltage_causes(events: np.ndarray, to_s: np.ndarray, early_soc: float, twins: Twins) -> np.ndarray:
+    """(k,) what was behind low-voltage stops, as places in CAUSES: in this order, the first that holds.
 
     *Cold lock*: charge was offered at the stop and refused. *Early cut-off*: more than ``early_soc`` was left.
     *Shade*, *dirt or snow*: the twin without it ran for more than half of the stop; the one that ran longest counts.
     *Dull spell*: it lasted more than a day. *Night*: any other.
     """
-    from_s = float(event["at_s"])
-    if event["refused"]:
-        return "cold lock of the battery"
-    if event["soc"] > early_soc:
-        return "early cut-off"
-    ran = {name: twin.share(from_s, to_s) for name, twin in twins.items()}
-    blamed = max(ran, key=lambda name: ran[name], default="")
-    if blamed and ran[blamed] > BLAMED_SHARE:
-        return blamed
-    return "dull spell" if to_s - from_s > DULL_AFTER_H * 3600.0 else "night"
+    from_s = events["at_s"]
+    ran = {name: twin.shares(from_s, to_s) for name, twin in twins.items()}
+    longest = np.max([*ran.values(), np.full(len(events), BLAMED_SHARE)], axis=0)
+    holds = {
+        "cold lock of the battery": events["refused"] != 0,
+        "early cut-off": events["soc"] > early_soc,
+        **{name: (share > BLAMED_SHARE) & (share == longest) for name, share in ran.items()},
+        "dull spell": to_s - from_s > DULL_AFTER_H * 3600.0,
+    }
+    return np.select(list(holds.values()), [CAUSES.index(name) for name in holds], CAUSES.index("night"))
 
 
-def _stop(event: np.void, after: np.void | None, to_s: float, early_soc: float, twins: Twins) -> Stop:
-    """The stop that begins with an event and ends with the one after it, or with the year."""
-    code = int(event["cause"])
-    cause = low_voltage_cause(event, to_s, early_soc, twins) if code == LOW_VOLTAGE else _BY_CODE[code]
-    ends = () if after is None else (float(after["soc"]), float(after["bus_v"]))
-    return Stop(float(event["at_s"]) / 3600.0, to_s / 3600.0, cause, float(event["soc"]), float(event["bus_v"]), *ends)
-
-
-def stops_of(events: np.ndarray, end_s: float, early_soc: float, twins: Twins | None = None) -> tuple[Stop, ...]:
+def stops_of(events: np.ndarray, end_s: float, early_soc: float, twins: Twins | None = None) -> Stops:
     """The stops in ``events`` (k,) of EVENT, the last one cut at the end of the year."""
-    afters = [*events[1:], None][: len(events)]
     ends_s = np.append(events["at_s"], end_s)[1:]
-    return tuple(
-        _stop(event, after, float(to_s), early_soc, twins or {})
-        for event, after, to_s in zip(events, afters, ends_s, strict=True)
-        if event["cause"] != RUNNING and to_s > event["at_s"]
-    )
+    chosen = np.flatnonzero((events["cause"] != RUNNING) & (ends_s > events["at_s"]))
+    began, to_s = events[chosen], ends_s[chosen]
+    table = np.empty(len(chosen), STOP)
+    table["from_h"], table["to_h"] = began["at_s"] / 3600.0, to_s / 3600.0
+    table["cause"] = _CAUSE_OF[began["cause"]]
+    low = began["cause"] == LOW_VOLTAGE
+    table["cause"][low] = low_voltage_causes(began[low], to_s[low], early_soc, twins or {})
+    after = np.minimum(chosen + 1, len(events) - 1)
+    for name in ("soc", "bus_v"):
+        table[name] = began[name]
+        table[f"end_{name}"] = np.where(chosen + 1 < len(events), events[name][after], math.nan)
+    return Stops(table)
 
 
-def hours_by_cause(stops: tuple[Stop, ...]) -> dict[str, float]:
+def hours_by_cause(stops: Iterable[Stop]) -> dict[str, float]:
     """Hours of standing by cause, every cause named."""
-    hours = dict.fromkeys(CAUSES, 0.0)
-    for stop in stops:
-        hours[stop.cause] += stop.hours
-    return hours
+    known = Stops.of(stops)
+    return dict(zip(CAUSES, np.bincount(known.table["cause"], known.hours, len(CAUSES)).tolist(), strict=True))
 
 
 def starts_within(events: np.ndarray, apart_s: float) -> np.ndarray:
@@ -166,11 +238,31 @@ def fooled_restarts(events: np.ndarray, gained: float) -> int:
     return found
 
 
-def stretches(stops: tuple[Stop, ...]) -> list[tuple[float, float]]:
-    """Stretches without running, hours since the year began: stops that follow without a run are one."""
-    found: list[tuple[float, float]] = []
-    for stop in stops:
-        follows = found and stop.from_h - found[-1][1] <= SAME_MOMENT_H
-        begun = found.pop()[0] if follows else stop.from_h
-        found.append((begun, stop.to_h))
-    return found
+def stretches(stops: Iterable[Stop]) -> np.ndarray:
+    """(k, 2) stretches without running, hours since the year began: stops that follow without a run are one.
+
+    >>> stretches([Stop(5.0, 9.0, "night", 0.1, 12.2), Stop(9.0, 20.0, "fault", 0.1, 12.0)]).tolist()
+    [[5.0, 20.0]]
+    """
+    table = Stops.of(stops).table
+    if not len(table):
+        return np.empty((0, 2))
+    apart = table["from_h"][1:] - table["to_h"][:-1] > SAME_MOMENT_H
+    return np.column_stack((table["from_h"][np.r_[True, apart]], table["to_h"][np.r_[apart, True]]))
+
+
+def longest_stretch(stops: Iterable[Stop]) -> tuple[float, float] | None:
+    """The longest time without running, hours since the year began; of equals the first, None where there is none."""
+    return longest_of(stretches(stops))
+
+
+def longest_of(found: np.ndarray) -> tuple[float, float] | None:
+    """The longest of stretches (k, 2).
+
+    >>> longest_of(np.array([[1.0, 2.0], [3.0, 5.0]])), longest_of(np.empty((0, 2)))
+    ((3.0, 5.0), None)
+    """
+    if not len(found):
+        return None
+    begun, ended = found[int((found[:, 1] - found[:, 0]).argmax())].tolist()
+    return begun, ended

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from sim.figures.water.year import Water
     from sim.light.sunlight import Sunlight
     from sim.plant.log import Log
@@ -44,10 +46,10 @@ _COLUMNS = (
 )
 
 
-def as_csv(
+def table_of(
     log: Log, weather: Weather, sunlight: Sunlight, sky: np.ndarray, lane: int = 0, water: Water | None = None
-) -> str:
-    """The hourly log of one lane as text: a heading line with units, then a row an hour, stamped at its start."""
+) -> pd.DataFrame:
+    """The hourly log of one lane: a row an hour, stamped at its start in local standard time, units in the headings."""
     import pandas as pd
 
     table = {
@@ -59,5 +61,10 @@ def as_csv(
         table[heading] = log.per_interval(name, lane) / divisor
     if water:
         table |= {"water [l]": water.litres_by_hour, "pond [C]": water.temperature.water_c}
-    frame = pd.DataFrame(table, index=weather.index.tz_localize(None))
-    return frame.round(5).to_csv(index_label="hour_from [local standard time]", lineterminator="\n")
+    index = weather.index.tz_localize(None).rename("hour_from [local standard time]")
+    return pd.DataFrame(table, index=index)
+
+
+def as_csv(table: pd.DataFrame) -> str:
+    """An hourly log as text: a heading line, then a row an hour."""
+    return table.round(5).to_csv(lineterminator="\n")

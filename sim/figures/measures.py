@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from sim.catalogue.cells import Cell, cell
 from sim.figures.availability import Availability, availability_of
-from sim.figures.causes import Stop, Twins, fooled_restarts, hours_by_cause, starts_within, stops_of
+from sim.figures.causes import Stops, Twins, fooled_restarts, hours_by_cause, starts_within, stops_of
+from sim.figures.events import events_of, lost_from
+from sim.figures.lanes import RUNS_AT_LEAST_H, full_cycles, longest_stop_h, lowest_soc, met_by_day, met_share
 from sim.figures.series import HOURS_A_DAY, by_day, by_month, longest_without
 from sim.figures.stress import Stress, stress_of
 from sim.figures.wear import FULL_SOC
@@ -24,7 +26,6 @@ if TYPE_CHECKING:
     from sim.weather import Weather
     from sim.weather.weather import Doubt
 
-RUNS_AT_LEAST_H = 1.0 / 60.0  # a day with less is a day without running
 COOL_C = 5.0  # charging lithium below it wants a small current; battery makers' manuals
 SHORT_H = 1.0 / 60.0  # a day that lacks less has what it wanted
 QUICK_S = 3600.0  # starts closer together wear a pump; our own default
@@ -33,7 +34,7 @@ REFILLED = 0.10  # charge that a restart should have gained since the stop; our 
 
 @dataclass(frozen=True)
 class Energy:
-    """Where a year's energy went, Wh. ``in_plane`` is what the rated panel would give at standard efficiency."""
+    """Where the energy of a year or a month went, Wh; ``in_plane`` is what the rated panel would give at its rating."""
 
     in_plane: float
     panel_possible: float
@@ -55,7 +56,6 @@ class Battery:
     """The battery's year: charges are 0…1."""
 
     min_soc: float
-    final_soc: float
     mean_soc: float
     hours_below_20_percent: float
     hours_above_95_percent: float
@@ -67,6 +67,14 @@ class Battery:
     lowest_v: float
     highest_v: float
     stress: Stress
+
+
+@dataclass(frozen=True)
+class Start:
+    """How the year began: the charge 0…1, and whether it is the one that the same year left."""
+
+    soc: float
+    settled: bool
 
 
 @dataclass(frozen=True)
@@ -90,10 +98,12 @@ class Measures:
     quick_start_days: int
     daylight_share: float  # of the pump's hours
     shortest_run_h: float | None
-    stops: tuple[Stop, ...]
+    stops: Stops
     stops_by_cause: dict[str, float]
     availability: Availability
     longest_stop_h: float
+    start: Start
+    end_soc: float
     battery: Battery
     energy: Energy
     ghi_kwh_m2: float
@@ -118,12 +128,22 @@ class Measures:
     @property
     def hours_met_share(self) -> float:
         """Share of wanted hours met: each day counts up to what it wanted, inside its window."""
-        return float(self.met_by_day.sum() / self.hours_wanted) if self.hours_wanted > 0.0 else 1.0
+        return met_share(self.met_by_day.sum(), self.hours_wanted)
 
     @property
     def days_without_running(self) -> int:
         """Days on which the pump ran less than a minute."""
         return int((self.pump_hours_by_day < RUNS_AT_LEAST_H).sum())
+
+    @property
+    def days_by_month(self) -> np.ndarray:
+        """(12,) days in each month."""
+        return by_month(np.ones(len(self.pump_hours_by_day)), self.months[::HOURS_A_DAY])
+
+    @property
+    def hours_a_day(self) -> np.ndarray:
+        """(12,) the pump's mean hours a day, month by month."""
+        return np.asarray(self.pump_hours_by_month / self.days_by_month)
 
     @property
     def met_share_by_month(self) -> np.ndarray:
@@ -167,6 +187,8 @@ class Measures:
             "shortest_run_h": self.shortest_run_h,
             "stops_by_cause": self.stops_by_cause,
             "availability": self.availability.as_json(),
+            "start": vars(self.start),
+            "end_soc": self.end_soc,
             "battery": battery
             | {
                 "equivalent_full_cycles": stress.equivalent_full_cycles,
@@ -188,36 +210,39 @@ class Measures:
         }
 
 
-def _energy(log: Log, lane: int, in_plane_wh: float) -> Energy:
-    last, first = log.totals[-1, lane], log.totals[0, lane]
+_BOOKED = ("possible_wh", "panel_wh", "spare_wh", "panel_cable_wh", "lead_wh", "pump_cable_wh", "controller_wh",
+           "battery_loss_wh", "pump_wh", "own_wh", "heater_wh")  # fmt: skip
+
+
+def energy_between(log: Log, in_plane_wh: float, lane: int = 0, span: tuple[int, int] = (0, -1)) -> Energy:
+    """Where the energy went between two readings of a log."""
+    first, last = (log.totals[at, lane] for at in span)
     fixed = log.lanes["lane"][lane]
+    gained = {name: float(last[name] - first[name]) for name in _BOOKED}
+    possible, panel, spare, *cables, controller, battery, pump, own, heater = gained.values()
     stored = stored_wh(fixed, last["soc"], last["v1_v"]) - stored_wh(fixed, first["soc"], first["v1_v"])
-    cables = last["panel_cable_wh"] + last["lead_wh"] + last["pump_cable_wh"]
-    spent = (
-        cables
-        + last["controller_wh"]
-        + last["battery_loss_wh"]
-        + last["pump_wh"]
-        + last["own_wh"]
-        + last["heater_wh"]
-        + stored
-    )
-    possible, panel, spare = last["possible_wh"], last["panel_wh"], last["spare_wh"]
     return Energy(
         in_plane=in_plane_wh,
-        panel_possible=float(possible),
-        panel=float(panel),
-        not_harvested=float(spare),
-        off_maximum_power=float(possible - panel - spare),
-        cable_loss=float(cables),
-        controller_loss=float(last["controller_wh"]),
-        battery_loss=float(last["battery_loss_wh"]),
-        pump=float(last["pump_wh"]),
-        own_consumption=float(last["own_wh"]),
-        heater=float(last["heater_wh"]),
+        panel_possible=possible,
+        panel=panel,
+        not_harvested=spare,
+        off_maximum_power=possible - panel - spare,
+        cable_loss=sum(cables),
+        controller_loss=controller,
+        battery_loss=battery,
+        pump=pump,
+        own_consumption=own,
+        heater=heater,
         stored_change=stored,
-        balance_error=float(panel - spent),
+        balance_error=panel - (sum(cables) + controller + battery + pump + own + heater + stored),
     )
+
+
+def energy_by_month(log: Log, months: np.ndarray, in_plane_wh: np.ndarray, lane: int = 0) -> tuple[Energy, ...]:
+    """The same for each of the twelve months; ``months`` (n,) is every hour's month, ``in_plane_wh`` (12,)."""
+    edges = np.append(np.searchsorted(months, np.arange(1, 13)), len(months)).tolist()
+    spans = zip(edges, edges[1:], strict=False)
+    return tuple(energy_between(log, float(wh), lane, span) for wh, span in zip(in_plane_wh, spans, strict=True))
 
 
 def freezing_hours(chemistry: Cell, soc: np.ndarray, cell_c: np.ndarray) -> float:
@@ -229,11 +254,10 @@ def freezing_hours(chemistry: Cell, soc: np.ndarray, cell_c: np.ndarray) -> floa
 
 
 def _battery(log: Log, lane: int, chemistry: str, cell_c: np.ndarray) -> Battery:
-    last, fixed = log.totals[-1, lane], log.lanes["lane"][lane]
+    last = log.totals[-1, lane]
     soc = log.totals["soc"][:, lane]
     return Battery(
-        min_soc=float(min(log.per_interval("soc_low", lane).min(), soc[0])),
-        final_soc=float(last["soc"]),
+        min_soc=float(lowest_soc(log)[lane]),
         mean_soc=float(last["soc_s"] / log.at_s[-1]),
         hours_below_20_percent=float(last["below_20_s"]) / 3600.0,
         hours_above_95_percent=float(last["above_95_s"]) / 3600.0,
@@ -244,7 +268,7 @@ def _battery(log: Log, lane: int, chemistry: str, cell_c: np.ndarray) -> Battery
         days_between_full=longest_without(by_day(log.per_interval("soc_high", lane)).max(axis=1) >= FULL_SOC),
         lowest_v=float(log.per_interval("battery_low_v", lane).min()),
         highest_v=float(log.per_interval("battery_high_v", lane).max()),
-        stress=stress_of(cell(chemistry), soc, float(last["discharge_ah"] / fixed["capacity_ah"]), cell_c),
+        stress=stress_of(cell(chemistry), soc, float(full_cycles(log)[lane]), cell_c),
     )
 
 
@@ -267,14 +291,13 @@ def measure(
     run_h = log.per_interval("run_s", lane) / 3600.0
     last = log.totals[-1, lane]
     wanted = np.asarray(scenario.need.hours_per_day)[months[::HOURS_A_DAY] - 1]
-    in_window = by_day(log.per_interval("window_run_s", lane)).sum(axis=1) / 3600.0
-    events = log.events_of(lane)
+    events = events_of(log, lane)
     quick_s = starts_within(events, QUICK_S)
     stops = stops_of(events, log.at_s[-1], float(log.lanes["lane"]["early_soc"][lane]), twins)
+    stops = replace(stops, by_hour_from=lost_from(log, lane))
     shortest = float(last["shortest_run_s"]) / 3600.0
     in_plane_kwh_m2 = float(sunlight.poa_wm2.sum()) / 1000.0
-    unfinished = 0.0 if log.lanes["state"]["cause"][lane] == 0 else log.at_s[-1] - log.lanes["state"]["changed_s"][lane]
-    longest_stop_h = float(max(last["longest_stop_s"], unfinished)) / 3600.0
+    longest_h = float(longest_stop_h(log)[lane])
     return Measures(
         run_h=run_h,
         months=months,
@@ -282,7 +305,7 @@ def measure(
         pump_hours_by_month=by_month(run_h, months),
         pump_hours_by_day=by_day(run_h).sum(axis=1),
         wanted_by_day=wanted,
-        met_by_day=np.minimum(in_window, wanted),
+        met_by_day=met_by_day(log, wanted)[lane],
         soc_low_by_day=by_day(log.per_interval("soc_low", lane)).min(axis=1),
         soc_high_by_day=by_day(log.per_interval("soc_high", lane)).max(axis=1),
         starts=int(last["starts"]),
@@ -296,9 +319,11 @@ def measure(
         stops=stops,
         stops_by_cause=(by_cause := hours_by_cause(stops)),
         availability=availability_of(by_cause, float(last["run_s"]) / 3600.0),
-        longest_stop_h=longest_stop_h,
+        longest_stop_h=longest_h,
+        start=Start(float(log.totals["soc"][0, lane]), settled=False),
+        end_soc=float(last["soc"]),
         battery=_battery(log, lane, scenario.battery.chemistry, cell_c),
-        energy=_energy(log, lane, in_plane_kwh_m2 * scenario.panel.power_w * scenario.panel.count),
+        energy=energy_between(log, in_plane_kwh_m2 * scenario.panel.power_w * scenario.panel.count, lane),
         ghi_kwh_m2=float(weather.ghi.sum()) / 1000.0,
         in_plane_kwh_m2=in_plane_kwh_m2,
         in_plane_by_month_kwh_m2=by_month(sunlight.poa_wm2, months) / 1000.0,
@@ -309,6 +334,6 @@ def measure(
         bus_high_v_by_day=by_day(log.per_interval("bus_high_v", lane)).max(axis=1),
         hot_vmp_v=float(sunlight.v_mp_v[sunlight.cell_c.argmax()]),
         wiring=wiring_in(scenario, weather, log, lane),
+        water=water_of(scenario, weather, log, stops, longest_h, lane),
         doubts=weather.doubts,
-        water=water_of(scenario, weather, log, stops, longest_stop_h, lane),
     )

@@ -17,7 +17,8 @@ from sim.errors import InputError
 from sim.light.curves import currents, points, traced
 from sim.light.horizon import beam_share, sky_share
 from sim.light.substrings import BYPASS_V, chord_to_zero, in_series, in_year, levels
-from sim.weather.sun import Sun, facing_deg, sun_positions
+from sim.weather.sun import Sun, facing_deg, sun_positions, sun_when_lit
+from sim.weather.wind import wind_at_2m
 
 if TYPE_CHECKING:
     from sim.weather import Weather
@@ -35,6 +36,7 @@ HORIZON_BAND_DEG = 1.0  # where horizon brightening comes from
 STC_WM2, STC_C = 1000.0, 25.0
 # Heat loss u0 in W/(m2 K) and u1 in W s/(m3 K). Open: Faiman 2008. Roof and flush: close mount and insulated back of
 # King, Boyson & Kratochvil, SAND2004-3535, made linear in wind at 1.4 and 5.4 m/s.
+WIND_AT_PANEL = {"open"}  # mountings whose loss goes by the wind at the panel, taken as that at 2 m over short grass
 MOUNTINGS = {"open": (25.0, 6.84), "roof": (19.504, 1.0900), "flush": (16.466, 0.8834)}
 
 
@@ -79,6 +81,9 @@ class Plane(NamedTuple):
         return np.asarray(self.beam + self.circumsolar + self.isotropic + self.horizon + self.ground)
 
 
+Label = tuple[float, float, float, float]  # Vmp, Imp, Voc, Isc
+
+
 class Diode(NamedTuple):
     """One panel's single-diode parameters at standard test conditions, in De Soto's form (A/K, V, A, A, Ω, Ω)."""
 
@@ -103,7 +108,7 @@ def sunlight_on(scenario: Any, weather: Weather) -> Sunlight:
     ...     weather=Section(file=None, sample="piedmont", year=2001, sky="hay-davies"), care=Section(trimming=()))
     >>> sunlight = sunlight_on(scenario, weather_for(scenario))
     >>> round(float(sunlight.poa_wm2.sum()) / 1000)  # kWh/m² a year
-    1744
+    1745
     """
     panel = scenario.panel
     free, planes = planes_of(scenario, weather)
@@ -119,7 +124,7 @@ def sunlight_on(scenario: Any, weather: Weather) -> Sunlight:
 
 def planes_of(scenario: Any, weather: Weather) -> tuple[Plane, list[Plane]]:
     """The plane of the panels without anything in the way, and behind the shades of each group of strings of cells."""
-    panel, sun = turned(scenario.panel, weather), sun_positions(weather)
+    panel, sun = turned(scenario.panel, weather), sun_when_lit(weather)
     free = plane_of(weather, sun, panel.tilt_deg, panel.azimuth_deg, scenario.site.albedo, scenario.weather.sky)
     month, hour = months_of(weather, scenario.care), weather.index.hour.to_numpy()
     under = under_sky(free, month, panel)
@@ -191,8 +196,8 @@ def plane_of(weather: Weather, sun: Sun, tilt_deg: float, azimuth_deg: float, al
     """Light on a plane of a tilt towards an azimuth (0 north, 90 east, 180 south), without anything in the way.
 
     Beam is dni·max(cos θ, 0); the sky's diffuse light follows the ``sky`` model; the ground gives
-    ghi·albedo·(1 − cos β)/2. While the sun is below the horizon in the middle of an hour there is no beam, and the
-    diffuse light of that hour comes evenly from the whole sky.
+    ghi·albedo·(1 − cos β)/2. In hours without sun there is no beam, and the diffuse light comes evenly from the whole
+    sky.
     """
     from pvlib import irradiance
 
@@ -249,15 +254,18 @@ def through_glass(plane: Plane, tilt_deg: float) -> np.ndarray:
 
 
 def cell_temperature_c(poa_wm2: np.ndarray, air_c: np.ndarray, wind_ms: np.ndarray, mounting: str) -> np.ndarray:
-    """Cell temperature by Faiman 2008: T = T_air + G/(u0 + u1·v), with u0 and u1 of the mounting.
+    """Cell temperature by Faiman 2008: T = T_air + G/(u0 + u1·v), with u0 and u1 of the mounting, from wind at 10 m.
 
-    >>> round(float(cell_temperature_c(800.0, 20.0, 1.0, "open")), 3)
-    45.126
+    Faiman's wind is the one at the panel; King's, from which roof and flush come, is that at 10 m.
+
+    >>> round(float(cell_temperature_c(800.0, 20.0, 1.0, "roof")), 3)
+    58.846
     """
     from pvlib import temperature
 
     u0, u1 = MOUNTINGS[mounting]
-    return np.asarray(temperature.faiman(poa_wm2, air_c, wind_ms, u0=u0, u1=u1))
+    wind = wind_at_2m(wind_ms) if mounting in WIND_AT_PANEL else wind_ms
+    return np.asarray(temperature.faiman(poa_wm2, air_c, wind, u0=u0, u1=u1))
 
 
 def diode_of(scenario: Any) -> Diode:
@@ -277,24 +285,63 @@ def diode_of(scenario: Any) -> Diode:
 def diode_from_label(
     vmp_v: float, imp_a: float, voc_v: float, isc_a: float, alpha_sc_a_k: float, beta_voc_v_k: float
 ) -> Diode:
-    """De Soto parameters from label figures: Batzelis 2017, then R_s trimmed until maximum power is vmp·imp.
+    """De Soto parameters with which Isc, Voc and the point (Vmp, Imp) lie on the curve and its maximum lies there.
 
-    Where the label's Imp lies so close to Isc that the closed form asks for a negative shunt, there is none (R_sh = ∞).
+    The thermal voltage, which makes Voc fall with heat as the label says, and first guesses of R_s and R_sh come from
+    Batzelis 2017. Where the label asks for a negative shunt, there is none, and only the power at the maximum is met.
 
     >>> diode = diode_from_label(17.7, 7.64, 22.1, 8.26, 0.0041, -0.0663)
-    >>> round(float(points(conditions(diode, 1000.0, 25.0))["p_mp"]) / (17.7 * 7.64), 4)
-    1.0
+    >>> found = points(conditions(diode, 1000.0, 25.0))
+    >>> round(float(found["p_mp"]) / (17.7 * 7.64), 6), round(float(found["v_mp"]), 3)
+    (1.0, 17.7)
     """
     from pvlib.ivtools.sdm import fit_desoto_batzelis
 
-    fit = fit_desoto_batzelis(vmp_v, imp_a, voc_v, isc_a, alpha_sc_a_k, beta_voc_v_k)
-    shunt = float(fit["R_sh_ref"]) if fit["R_sh_ref"] > 0.0 else NO_SHUNT_OHM
-    a_ref, series = float(fit["a_ref"]), float(fit["R_s"])
+    label = (vmp_v, imp_a, voc_v, isc_a)
+    fit = fit_desoto_batzelis(*label, alpha_sc_a_k, beta_voc_v_k)
+    thermal_v, series_ohm, shunt_s = float(fit["a_ref"]), float(fit["R_s"]), 1.0 / float(fit["R_sh_ref"])
+    series, shunt = _met(lambda series, shunt: misses(label, thermal_v, series, shunt), series_ohm, shunt_s)
+    if not shunt > 1.0 / NO_SHUNT_OHM:
+        shunt = 1.0 / NO_SHUNT_OHM
+        series = _trimmed(label, thermal_v, series_ohm, shunt)
+    light_a, dark_a = _currents(label, thermal_v, series, shunt)
+    return Diode(alpha_sc_a_k, thermal_v, light_a, dark_a, 1.0 / shunt, series)
+
+
+def _met(missed: Callable[[float, float], tuple[float, float]], one: float, other: float) -> tuple[float, float]:
+    """The two numbers, near a guess, at which nothing is missed; no numbers where there are none."""
+    from scipy.optimize import root
+
+    found = root(lambda x: missed(x[0] * one, x[1] * other), (1.0, 1.0), tol=1e-12)
+    return (float(found.x[0]) * one, float(found.x[1]) * other) if found.success else (float("nan"), float("nan"))
+
+
+def _trimmed(label: Label, thermal_v: float, series_ohm: float, shunt_s: float) -> float:
+    """The series resistance with which the curve's maximum power is Vmp·Imp, Ω."""
+    vmp_v, imp_a, _, _ = label
     for _ in range(TRIMS):
-        light = isc_a * (1.0 + series / shunt)
-        diode = Diode(alpha_sc_a_k, a_ref, light, (light - voc_v / shunt) / np.expm1(voc_v / a_ref), shunt, series)
-        series += (float(points(conditions(diode, STC_WM2, STC_C))["p_mp"]) - vmp_v * imp_a) / imp_a**2
-    return diode
+        light_a, dark_a = _currents(label, thermal_v, series_ohm, shunt_s)
+        diode = Diode(0.0, thermal_v, light_a, dark_a, 1.0 / shunt_s, series_ohm)
+        series_ohm += (float(points(conditions(diode, STC_WM2, STC_C))["p_mp"]) - vmp_v * imp_a) / imp_a**2
+    return series_ohm
+
+
+def _currents(label: Label, thermal_v: float, series_ohm: float, shunt_s: float) -> tuple[float, float]:
+    """Light and dark current with which Isc and Voc lie on the curve, A."""
+    _, _, voc_v, isc_a = label
+    steep = np.expm1(voc_v / thermal_v) - np.expm1(isc_a * series_ohm / thermal_v)
+    dark_a = (isc_a * (1.0 + series_ohm * shunt_s) - voc_v * shunt_s) / steep
+    return float(dark_a * np.expm1(voc_v / thermal_v) + voc_v * shunt_s), float(dark_a)
+
+
+def misses(label: Label, thermal_v: float, series_ohm: float, shunt_s: float) -> tuple[float, float]:
+    """What the curve misses at Vmp: in its current, as a share of Imp, and in dP/dV, as a share of Imp too."""
+    vmp_v, imp_a, _, _ = label
+    light_a, dark_a = _currents(label, thermal_v, series_ohm, shunt_s)
+    diode_v = vmp_v + imp_a * series_ohm
+    current_a = light_a - dark_a * np.expm1(diode_v / thermal_v) - diode_v * shunt_s
+    steep_s = dark_a / thermal_v * np.exp(diode_v / thermal_v) + shunt_s
+    return current_a / imp_a - 1.0, 1.0 - steep_s / (1.0 + steep_s * series_ohm) * vmp_v / imp_a
 
 
 def conditions(diode: Diode, absorbed_wm2: Any, cell_c: Any) -> tuple[Any, ...]:

@@ -140,7 +140,6 @@ class Answers:
 def answer_of(result: YearResult) -> Answer:
     """What the page shows of a year."""
     from sim.report.client import promise
-    from sim.report.figures import hours_a_day
     from sim.weather.weather import place_of
 
     year = result.measures
@@ -153,7 +152,7 @@ def answer_of(result: YearResult) -> Answer:
         promise=promise(result),
         place=place_of(result.weather),
         figures=figures,
-        run_h=tuple(hours_a_day(year).tolist()),
+        run_h=tuple(year.hours_a_day.tolist()),
         wanted_h=result.scenario.need.hours_per_day,
         findings=result.findings,
         band=_band(result),
@@ -163,17 +162,17 @@ def answer_of(result: YearResult) -> Answer:
 def _band(result: YearResult) -> Band:
     """The fortnight with most wanted hours missed."""
     from sim.catalogue import chemistries
-    from sim.report.figures import SPELL_DAYS, worst_spell
+    from sim.report.sections.fortnight import DAYS, worst_spell
     from sim.words import day
 
     scenario, index = result.scenario, result.weather.index
     first = worst_spell(result.measures)
-    part = slice(first * 24, (first + SPELL_DAYS) * 24)
+    part = slice(first * 24, (first + DAYS) * 24)
     low_v, high_v = (result.log.per_interval(name)[part] for name in ("bus_low_v", "bus_high_v"))
     blocks = scenario.battery.nominal_v / 12.0
     limits = chemistries()[scenario.battery.chemistry]["limits"]
     return Band(
-        f"{day(index, first)} to {day(index, first + SPELL_DAYS - 1)}",
+        f"{day(index, first)} to {day(index, first + DAYS - 1)}",
         tuple(low_v.round(3).tolist()),
         tuple(high_v.round(3).tolist()),
         scenario.controller.load_disconnect_v,

@@ -6,12 +6,10 @@ Nobody else integrates.
 from __future__ import annotations
 
 import itertools
-import os
-from collections.abc import Callable, Generator, Iterable, Mapping, Sequence
-from concurrent.futures import ThreadPoolExecutor
+from collections.abc import Generator, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import partial
-from typing import Any, TypeVar
+from typing import Any
 
 import numpy as np
 import simpy
@@ -25,7 +23,6 @@ HOUR_S = 3600.0
 DAY_S = 24 * HOUR_S
 WHOLE_DAY = ((0.0, DAY_S),)
 Process = Generator[simpy.Event, Any, None]
-Reduced = TypeVar("Reduced")
 
 
 @dataclass(frozen=True)
@@ -54,15 +51,16 @@ class Plant:
 
     lanes: np.ndarray  # (lanes,) of PLANT
     sky: np.ndarray  # (places, hours) of SKY
-    env: simpy.Environment = field(default_factory=simpy.Environment)
+    from_s: float = 0.0  # where in the year the lanes stand
     events: np.ndarray = field(default_factory=lambda: np.empty((0, 0), EVENT))
 
     def __post_init__(self) -> None:
         """Interpreted code reaches the fields of a record by attribute only through the record-array view."""
         if not len(self.events):
             self.events = np.empty((len(self.lanes), 0), EVENT)
-        self.hour = 0
-        self._reached_s = 0.0
+        self.env = simpy.Environment(self.from_s)
+        self.hour = int(self.from_s // HOUR_S)
+        self._reached_s = self.from_s
         tables = [self.lanes, self.sky, self.events]
         if INTERPRETED:
             tables = [table.view(np.recarray) for table in tables]
@@ -92,7 +90,7 @@ def circuit_at(
 def weather_clock(plant: Plant) -> Process:
     """Every hour the sky moves on to its next column."""
     advance, timeout = plant.advance, plant.env.timeout
-    for column in range(plant.sky.shape[1]):
+    for column in range(plant.hour, plant.sky.shape[1]):
         advance()
         plant.hour = column
         yield timeout(HOUR_S)
@@ -116,9 +114,11 @@ def schedule(plant: Plant, name: str, hours: Mapping[int, Hours]) -> Process:
 
 
 def at_times(plant: Plant, name: str, lane: int, changes: Sequence[tuple[float, float]]) -> Process:
-    """Set an input of one lane at given seconds of the year, in order of time: (when, value)."""
-    target = plant.lanes["inputs"][name]
+    """Set an input of one lane at given seconds of the year, in order of time: (when, value); not what is past."""
+    target, from_s = plant.lanes["inputs"][name], plant.env.now
     for when_s, value in changes:
+        if when_s < from_s:
+            continue
         yield plant.env.timeout(when_s - plant.env.now)
         plant.advance()
         target[lane] = value
@@ -140,7 +140,7 @@ def simulate(plant: Plant, processes: Iterable[Process], every_s: float = HOUR_S
     They are closed at the end: a process that waits holds the plant and the plant holds it, and with them the sky.
     """
     end_s = plant.sky.shape[1] * HOUR_S if until_s is None else until_s
-    log = Log.empty(plant.lanes, int(round(end_s / every_s)))
+    log = Log.empty(plant.lanes, int(round((end_s - plant.from_s) / every_s)), plant.from_s)
     everyone = (weather_clock(plant), *processes, reader(plant, log, every_s))
     for process in everyone:
         plant.env.process(process)
@@ -149,58 +149,3 @@ def simulate(plant: Plant, processes: Iterable[Process], every_s: float = HOUR_S
         process.close()
     log.close(plant.lanes, plant.events)
     return log
-
-
-def _hand(
-    lanes: np.ndarray, sky: np.ndarray | Callable[[np.ndarray], np.ndarray], numbers: np.ndarray, events: int
-) -> Plant:
-    """The plant of a hand of lanes, each at its own place where the hand's sky is made for it."""
-    table = np.empty((len(lanes), events), EVENT)
-    if not callable(sky):
-        return Plant(lanes, sky, events=table)
-    lanes["lane"]["place"] = np.arange(len(lanes))
-    return Plant(lanes, sky(numbers), events=table)
-
-
-def each_hand(
-    lanes: np.ndarray,
-    sky: np.ndarray | Callable[[np.ndarray], np.ndarray],
-    processes: Callable[[Plant, np.ndarray], Iterable[Process]],
-    reduce: Callable[[Log, np.ndarray], Reduced],
-    every_s: float = DAY_S,
-    chunk: int = 50,
-    progress: Callable[[int], None] = lambda done: None,
-    events: int = 0,
-) -> tuple[list[Reduced], list[np.ndarray]]:
-    """Run many lanes on every core; returns what ``reduce(log, numbers)`` keeps of each hand of them, and the hands.
-
-    ``processes(plant, numbers)`` makes those of the lanes with these numbers. The kernel releases the interpreter
-    lock, so plain threads do. Lanes are dealt out like cards, because neighbours on a map tend to be slow together. A
-    lane's result does not depend on its company, except that other lanes' clock edges cut its steps too (by some
-    1e-9). A hand's log is gone before the next one begins, and so is its sky where ``sky(numbers)`` makes a table of
-    its own for each hand, with one row for each of its lanes. The log holds up to ``events`` starts and stops a lane.
-    """
-    count = -(-len(lanes) // chunk)
-    hands = [np.arange(start, len(lanes), count) for start in range(count)]
-
-    def run(numbers: np.ndarray) -> Reduced:
-        plant = _hand(lanes[numbers], sky, numbers, events)
-        kept = reduce(simulate(plant, processes(plant, numbers), every_s), numbers)
-        progress(len(numbers))
-        return kept
-
-    with ThreadPoolExecutor(os.cpu_count()) as pool:
-        return list(pool.map(run, hands)), hands
-
-
-def simulate_lanes(
-    lanes: np.ndarray,
-    sky: np.ndarray,
-    processes: Callable[[Plant, np.ndarray], Iterable[Process]],
-    every_s: float = DAY_S,
-    chunk: int = 50,
-    progress: Callable[[int], None] = lambda done: None,
-) -> Log:
-    """One log of many lanes, run as :func:`each_hand` runs them."""
-    logs, hands = each_hand(lanes, sky, processes, lambda log, _: log, every_s, chunk, progress)
-    return Log.joined(logs, hands)

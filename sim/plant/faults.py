@@ -53,13 +53,19 @@ def outages_of(care: Care, end_s: float) -> tuple[tuple[Outage, ...], ...]:
 
 
 def break_and_repair(plant: Plant, name: str, lane: int, times: tuple[Outage, ...]) -> Process:
-    """Hold an input of a lane up by one during each outage, so that faults of several kinds may overlap."""
+    """Hold an input of a lane up by one during each outage, so that faults of several kinds may overlap.
+
+    Where the plant begins within an outage, the input is up already.
+    """
     faults = plant.lanes["inputs"][name]
     for outage in times:
-        yield plant.env.timeout(outage.from_s - plant.env.now)
-        plant.advance()
-        faults[lane] += 1
-        yield plant.env.timeout(outage.to_s - outage.from_s)
+        if outage.to_s <= plant.from_s:
+            continue
+        if outage.from_s >= plant.from_s:
+            yield plant.env.timeout(outage.from_s - plant.env.now)
+            plant.advance()
+            faults[lane] += 1
+        yield plant.env.timeout(outage.to_s - max(outage.from_s, plant.from_s))
         plant.advance()
         faults[lane] -= 1
 

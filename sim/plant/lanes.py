@@ -177,19 +177,25 @@ _GROUPS = (_panel_fields, _controller_fields, _battery_fields, _protection_field
 
 def lanes_from(scenarios: Sequence[Scenario], places: Sequence[int]) -> np.ndarray:
     """(lanes,) of PLANT at the start of the year, one a scenario, with the row of the sky table it reads."""
-    plant = np.zeros(len(scenarios), PLANT)
-    for k, scenario in enumerate(scenarios):
-        lane = plant["lane"][k : k + 1]
-        lane["place"] = places[k]
-        for group in _GROUPS:
-            for name, value in group(scenario).items():
-                lane[name] = value
-        lane["rest_v"], lane["rest_area_v"] = rest_curve(cell(scenario.battery.chemistry))
-    _start(plant, [scenario.battery.initial_soc for scenario in scenarios])
+    distinct = {id(scenario): scenario for scenario in scenarios}
+    row = {key: k for k, key in enumerate(distinct)}
+    plant = np.concatenate([_lane(scenario) for scenario in distinct.values()])[[row[id(one)] for one in scenarios]]
+    plant["lane"]["place"] = places
     return plant
 
 
-def _start(plant: np.ndarray, soc: Sequence[float]) -> None:
+def _lane(scenario: Scenario) -> np.ndarray:
+    """(1,) of PLANT: a single design, at the first row of the sky table."""
+    plant = np.zeros(1, PLANT)
+    for group in _GROUPS:
+        for name, value in group(scenario).items():
+            plant["lane"][name] = value
+    plant["lane"]["rest_v"], plant["lane"]["rest_area_v"] = rest_curve(cell(scenario.battery.chemistry))
+    _start(plant, scenario.battery.initial_soc)
+    return plant
+
+
+def _start(plant: np.ndarray, soc: float) -> None:
     """The first moment of the year: pump running, load switch on, nothing counted yet."""
     state, totals = plant["state"], plant["totals"]
     state["soc"] = totals["soc"] = soc

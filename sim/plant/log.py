@@ -35,9 +35,9 @@ class Log:
     _source: np.ndarray = field(default_factory=lambda: np.empty(0), repr=False)
 
     @classmethod
-    def empty(cls, lanes: np.ndarray, readings: int) -> Log:
+    def empty(cls, lanes: np.ndarray, readings: int, from_s: float = 0.0) -> Log:
         """A log of ``lanes`` with the first moment in it."""
-        log = cls(np.zeros(readings + 1), np.zeros((readings + 1, len(lanes)), TOTALS), lanes=lanes)
+        log = cls(np.full(readings + 1, from_s), np.zeros((readings + 1, len(lanes)), TOTALS), lanes=lanes)
         log._rows = log.totals.view(np.float64).reshape(readings + 1, len(lanes), _FLAT)
         log._source = _flat_totals(lanes)
         log._rows[0] = log._source
@@ -52,13 +52,6 @@ class Log:
     def close(self, lanes: np.ndarray, events: np.ndarray) -> None:
         """Keep the lanes as they ended, and the events they recorded."""
         self.lanes, self.events = lanes, events
-
-    @classmethod
-    def joined(cls, logs: list[Log], numbers: list[np.ndarray]) -> Log:
-        """One log of lanes that ran in several; ``numbers`` holds the place of each of their lanes."""
-        order = np.argsort(np.concatenate(numbers))
-        totals = np.concatenate([log.totals for log in logs], axis=1)[:, order]
-        return cls(logs[0].at_s, totals, logs[0].taken, np.concatenate([log.lanes for log in logs])[order])
 
     def per_interval(self, name: str, lane: int = 0) -> np.ndarray:
         """(n,) what a running total gained in each interval, or the value there of a momentary one."""

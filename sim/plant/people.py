@@ -103,15 +103,19 @@ def changes_of(scenario: Scenario, lit: np.ndarray) -> dict[str, Changes]:
     return {name: changes for name, changes in found.items() if changes}
 
 
-def _single(plant: Plant, lane: int, scenario: Scenario) -> list[Process]:
+def _single(plant: Plant, lane: int, scenario: Scenario, light: float) -> list[Process]:
     """The processes of one lane that share nothing with others'."""
     lit = plant.sky[plant.lanes["lane"]["place"][lane]]["lit"]
-    by_calendar = [at_times(plant, name, lane, changes) for name, changes in changes_of(scenario, lit).items()]
+    changes = changes_of(scenario, lit)
+    if "clean" in changes:
+        changes["clean"] = [(when_s, share * light) for when_s, share in changes["clean"]]
+    by_calendar = [at_times(plant, name, lane, when) for name, when in changes.items()]
     return by_calendar + fault_processes(plant, lane, scenario.care, len(lit) * HOUR_S)
 
 
-def processes(plant: Plant, scenarios: Sequence[Scenario]) -> list[Process]:
-    """Everything that changes the inputs of the lanes of these scenarios."""
+def processes(plant: Plant, scenarios: Sequence[Scenario], light: Sequence[float] | None = None) -> list[Process]:
+    """Everything that changes the inputs of the lanes of these scenarios, whose panels give a share of their light."""
+    shares = [1.0] * len(scenarios) if light is None else light
     needed = {lane: Hours((scenario.need.between_s,)) for lane, scenario in enumerate(scenarios)}
     timed = {
         lane: Hours(scenario.controller.load_windows_s)
@@ -121,4 +125,4 @@ def processes(plant: Plant, scenarios: Sequence[Scenario]) -> list[Process]:
     shared = [schedule(plant, "in_window", needed)]
     if timed:
         shared.append(schedule(plant, "scheduled", timed))
-    return shared + [one for lane, scenario in enumerate(scenarios) for one in _single(plant, lane, scenario)]
+    return shared + [it for lane, one in enumerate(scenarios) for it in _single(plant, lane, one, shares[lane])]

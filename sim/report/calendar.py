@@ -1,80 +1,43 @@
-"""The year in 12 rows and 31 columns: how much of the wanted hours each day got, and what took the rest."""
+"""The year day by day: how much of the wanted hours each day got, and what took the rest."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from sim.calendar import MONTHS
-from sim.figures.causes import CAUSES, Stop
-from sim.report.figures import Table
+from sim.figures.causes import CAUSES, Stop, Stops
+from sim.figures.lanes import RUNS_AT_LEAST_H
+from sim.report.blocks import Figure, Key, by_month
+from sim.report.charts import Said, boxes
+from sim.report.ink import INK, WATER, inked, sheet, svg
 from sim.words import hours
 
 if TYPE_CHECKING:
+    from sim.figures.measures import Measures
     from sim.studies.result import YearResult
 
 SIGNS = dict(zip(CAUSES, "TNDHIECPVFSO", strict=True))  # a letter for each cause, so that colour is not needed
-CELL, GAP, LEFT, TOP = 19.0, 2.0, 44.0, 20.0
 ALL = 0.995  # of the wanted hours
+WIDE, HIGH = 0.9, 0.84  # of a day's room
 
 
-@dataclass(frozen=True)
-class Cell:
-    """A day: its place in the picture, the height of what was met, and the letter of what took the rest."""
+def hours_by_day(stops: Iterable[Stop], days: int) -> np.ndarray:
+    """(days, causes) hours of standing; together they are all hours of standing.
 
-    x: str
-    y: str
-    water_y: str
-    water_height: str
-    sign: str
-
-
-@dataclass(frozen=True)
-class Label:
-    """A word in the picture."""
-
-    x: str
-    y: str
-    text: str
-
-
-@dataclass(frozen=True)
-class Calendar:
-    """The picture with its words, the letters it uses, and the table behind it."""
-
-    description: str
-    view: str
-    cells: tuple[Cell, ...]
-    months: tuple[Label, ...]
-    days: tuple[Label, ...]
-    signs: tuple[tuple[str, str], ...]
-    table: Table
-
-
-def pieces(stop: Stop) -> Iterator[tuple[int, float]]:
-    """A stop day by day: the day from 0, and the hours in it.
-
-    >>> list(pieces(Stop(20.0, 50.0, "night", 0.1, 12.2)))
-    [(0, 4.0), (1, 24.0), (2, 2.0)]
+    >>> hours_by_day([Stop(20.0, 50.0, "night", 0.1, 12.2)], 3)[:, CAUSES.index("night")].tolist()
+    [4.0, 24.0, 2.0]
     """
-    at = stop.from_h
-    while at < stop.to_h:
-        day = int(at // 24.0)
-        end = min((day + 1) * 24.0, stop.to_h)
-        yield day, end - at
-        at = end
-
-
-def hours_by_day(stops: tuple[Stop, ...], days: int) -> np.ndarray:
-    """(days, causes) hours of standing; together they are all hours of standing."""
-    found = np.zeros((days, len(CAUSES)))
-    for stop in stops:
-        for day, lasted in pieces(stop):
-            found[min(day, days - 1), CAUSES.index(stop.cause)] += lasted
-    return found
+    table = Stops.of(stops).table
+    first = (table["from_h"] // 24.0).astype(int)
+    count = np.maximum(np.ceil(table["to_h"] / 24.0).astype(int) - first, 1)
+    stop = np.repeat(np.arange(len(table)), count)
+    day = first[stop] + np.arange(len(stop)) - np.repeat(np.cumsum(count) - count, count)
+    lasted = np.minimum((day + 1) * 24.0, table["to_h"][stop]) - np.maximum(day * 24.0, table["from_h"][stop])
+    place = np.minimum(day, days - 1) * len(CAUSES) + table["cause"][stop]
+    return np.bincount(place, lasted, days * len(CAUSES)).reshape(days, len(CAUSES))
 
 
 def main_causes(by_day: np.ndarray) -> np.ndarray:
@@ -84,64 +47,72 @@ def main_causes(by_day: np.ndarray) -> np.ndarray:
     return np.asarray(weighed.argmax(axis=1))
 
 
-def calendar_of(result: YearResult) -> Calendar:
+def met_shares(year: Measures) -> np.ndarray:
+    """(days,) share of each day's wanted hours that is met, 1 where nothing is wanted."""
+    return np.where(year.wanted_by_day > 0.0, year.met_by_day / np.maximum(year.wanted_by_day, 1e-9), 1.0)
+
+
+def without(year: Measures) -> np.ndarray:
+    """(days,) whether a day has none of the hours that are wanted of it, less than a minute being none."""
+    return (year.wanted_by_day > 0.0) & (year.met_by_day < RUNS_AT_LEAST_H)
+
+
+def calendar_figure(result: YearResult) -> Figure:
     """The calendar of a simulated year."""
     year, index = result.measures, result.weather.index[::24]
-    wanted = year.wanted_by_day
-    met = np.where(wanted > 0.0, year.met_by_day / np.maximum(wanted, 1e-9), 1.0)
-    causes = main_causes(hours_by_day(year.stops, len(met)))
-    cells = tuple(
-        _cell(day.month - 1, day.day - 1, float(share), SIGNS[CAUSES[cause]] if share < ALL else "")
-        for day, share, cause in zip(index, met, causes, strict=True)
+    met, by_day = met_shares(year), hours_by_day(year.stops, len(index))
+    signs = [
+        "" if share >= ALL else SIGNS[CAUSES[cause]] for share, cause in zip(met, main_causes(by_day), strict=True)
+    ]
+    said = _said(year, met)
+    drawn = _drawn(
+        np.array([index.month, index.day]).T, met, signs, ("Every day: wanted hours met, and what took the rest", said)
     )
-    used = {cell.sign for cell in cells} - {""}
-    return Calendar(
-        description=_said(met),
-        view=f"0 0 {LEFT + 31 * (CELL + GAP):g} {TOP + 12 * (CELL + GAP):g}",
-        cells=cells,
-        months=tuple(Label("0", f"{_top(month) + 14.0:g}", name) for month, name in enumerate(MONTHS)),
-        days=tuple(Label(f"{_left(day) + CELL / 2:g}", "13", str(day + 1)) for day in (0, 4, 9, 14, 19, 24, 29)),
-        signs=tuple((sign, cause) for cause, sign in SIGNS.items() if sign in used),
-        table=_table(year.months[::24], met, causes, hours_by_day(year.stops, len(met))),
+    letters = ", ".join(f"{sign}: {cause}" for cause, sign in SIGNS.items() if sign in signs)
+    caption = f"{said} The fuller a day's bar, the more of its wanted hours were met." + (
+        f" The letter on a bar that is not full says what took most hours of that day. {letters}." if letters else ""
     )
+    keys = (Key("band", "wanted hours that are met"), Key("outline", "a day's wanted hours"))
+    chosen = [year.months[::24] == month for month in range(1, 13)]
+    full, none = ([int(days[k].sum()) for k in chosen] for days in (met >= ALL, without(year)))
+    table = by_month(
+        ("Days with all wanted hours", full, "d"),
+        ("Days with a part", (int(k.sum()) - a - b for k, a, b in zip(chosen, full, none, strict=True)), "d"),
+        ("Days with none", none, "d"),
+        ("Most hours", (_most(by_day[k].sum(axis=0)) for k in chosen), str),
+    )
+    return Figure(drawn, caption, keys, table)
 
 
-def _said(met: np.ndarray) -> str:
-    full, none = int((met >= ALL).sum()), int((met < 1.0 - ALL).sum())
+def _most(taken: np.ndarray) -> str:
+    """The cause that took most hours of a month."""
+    return f"{CAUSES[int(taken.argmax())]}, {hours(float(taken.max()))}" if taken.max() > 0.0 else "none"
+
+
+def _said(year: Measures, met: np.ndarray) -> str:
+    full, none = int((met >= ALL).sum()), int(without(year).sum())
+    idle = f"; it does not run at all on {year.days_without_running}" if year.days_without_running != none else ""
     return (
         f"On {full} days of {len(met)} all wanted hours are met, on {none} days none of them, on "
-        f"{len(met) - full - none} days a part."
+        f"{len(met) - full - none} days a part{idle}."
     )
 
 
-def _left(day: int) -> float:
-    return LEFT + day * (CELL + GAP)
-
-
-def _top(month: int) -> float:
-    return TOP + month * (CELL + GAP)
-
-
-def _cell(month: int, day: int, share: float, sign: str) -> Cell:
-    height = CELL * share
-    return Cell(
-        x=f"{_left(day):g}",
-        y=f"{_top(month):g}",
-        water_y=f"{CELL - height:.2f}",
-        water_height=f"{height:.2f}",
-        sign=sign,
-    )
-
-
-def _table(months: np.ndarray, met: np.ndarray, causes: np.ndarray, by_day: np.ndarray) -> Table:
-    """The picture in numbers, month by month."""
-    rows = []
-    for month, name in enumerate(MONTHS, 1):
-        chosen = months == month
-        full, none = int((met[chosen] >= ALL).sum()), int((met[chosen] < 1.0 - ALL).sum())
-        taken = by_day[chosen].sum(axis=0)
-        most = f"{CAUSES[int(taken.argmax())]}, {hours(float(taken.max()))}" if taken.max() > 0.0 else "none"
-        rows.append((name, f"{full}", f"{int(chosen.sum()) - full - none}", f"{none}", most))
-    return Table(
-        ("Month", "Days with all wanted hours", "Days with a part", "Days with none", "Most hours"), tuple(rows)
-    )
+def _drawn(dates: np.ndarray, met: np.ndarray, signs: list[str], said: Said) -> str:
+    """A column for each month, a bar for each day (days, 2: month and day), filled as far as its hours are met."""
+    with inked():
+        figure, axes = sheet(720.0, top=30.0, bottom=6.0)
+        left = np.array([dates[:, 0] - 1.0 - WIDE / 2, dates[:, 1] - HIGH / 2]).T
+        boxes(axes, left, np.full(len(met), WIDE), HIGH, facecolor="none", edgecolor=WATER, linewidth=0.8)
+        boxes(axes, left, WIDE * met, HIGH, facecolor=WATER, linewidth=0.0, alpha=0.35)
+        for (month, day), sign in zip(dates, signs, strict=True):
+            if sign:
+                axes.text(month - 1, day, sign, ha="center", va="center", color=INK)
+        axes.set_xlim(-0.6, 11.6)
+        axes.set_ylim(31.6, 0.4)
+        axes.xaxis.tick_top()
+        axes.set_xticks(np.arange(12), [name[0] for name in MONTHS])
+        axes.set_yticks([1, 5, 10, 15, 20, 25, 30])
+        axes.grid(False)
+        axes.spines["bottom"].set_visible(False)
+        return svg(figure, "calendar", *said)

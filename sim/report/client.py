@@ -2,31 +2,41 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sim.calendar import MONTH_NAMES, MONTHS
-from sim.figures.causes import Stop, stretches
-from sim.figures.measures import RUNS_AT_LEAST_H
-from sim.report import figures
-from sim.report.client_charts import twelve_bars
-from sim.report.figures import Figure, Key, Table
-from sim.report.seasons import Season, season_of, seasons_of, still_nights
+from sim.calendar import MONTH_NAMES
+from sim.figures.causes import Stop, Stops, longest_of, stretches
+from sim.figures.lanes import RUNS_AT_LEAST_H
+from sim.report import charts
+from sim.report.blocks import Fact, Figure, Key, by_month
+from sim.report.charts import Bars
+from sim.report.ink import MUTED
+from sim.report.seasons import Season, months_of, season_of, seasons_of, still_nights
 from sim.report.sheet import CHEMISTRIES, load_mode
 from sim.studies.money import kept_up
 from sim.weather.sun import facing_deg
-from sim.words import about, date_of, day, facing, lasting, moment, years
+from sim.words import about, at_most, date_of, day, facing, lasting, years
 
 if TYPE_CHECKING:
+    from sim.scenario import Scenario
     from sim.studies.result import YearResult
     from sim.weather import Weather
 
 CLOSE = 0.99  # of a typical year's hours: a poor year with more is hardly poorer
 NOTHING_H = 0.05  # hours a day that round to nothing
+ALWAYS_MET = 0.995  # of the wanted hours
+LONGER_H = 1.0  # a day more than asked
+BEYOND = (
+    "It runs on beyond the hours you asked for whenever the battery allows; sunny months cannot make up for dull ones."
+)
+WHOLE_DAY = ("00:00", "24:00")
+PARTS_OF_DAY = ("night", "morning", "afternoon", "evening")  # six hours each
 PLANNED = ("schedule", "seasonal")
+NEAR_FROST_C = 4.0  # another year may well have frost; our own default
 COUNTED_STOP_H = 1.0  # shorter ones nobody waits for
 BACK_SHARE = 0.9  # of the stops after which the water is back
 # What a stop does to a filter's bacteria; the hours differ between advisers, these are our own defaults
@@ -42,19 +52,12 @@ FILTER_BY_TIMER = "A filter that lives on flowing water does not thrive on such 
 
 
 @dataclass(frozen=True)
-class Row:
-    """What it is, and its value; an empty one is a line to be filled in by hand."""
-
-    name: str
-    value: str
-
-
-@dataclass(frozen=True)
 class ClientPage:
     """The first page."""
 
     promise: str
     asked: str
+    beyond: str
     seasons: tuple[Season, ...]
     months: Figure
     poor_is_missing: bool
@@ -62,10 +65,10 @@ class ClientPage:
     consequences: tuple[str, ...]
     wait: str
     timed: bool
-    settings: tuple[Row, ...]
-    calendar: tuple[Row, ...]
-    upkeep: tuple[Row, ...]
-    weather_kind: str
+    settings: tuple[Fact, ...]
+    calendar: tuple[Fact, ...]
+    upkeep: tuple[Fact, ...]
+    rests_on: str
     source: str
 
 
@@ -75,30 +78,40 @@ def client_page(result: YearResult, poor: np.ndarray | None = None) -> ClientPag
     return ClientPage(
         promise=promise(result),
         asked=_asked(result),
+        beyond=_beyond(result),
         seasons=seasons_of(result),
         months=months_figure(result, poor),
         poor_is_missing=poor is None,
         stop=stop,
-        consequences=(_filter(lasted_h, planned), _fish(result)),
+        consequences=_consequences(result, lasted_h, planned),
         wait=_wait(result.measures.stops),
         timed=result.scenario.controller.load_mode != "always",
         settings=_settings(result),
         calendar=_calendar(result),
         upkeep=_upkeep(result),
-        weather_kind=COARSE_WEATHER if result.scenario.weather.coarse else TYPICAL_WEATHER,
+        rests_on=_rests_on(result.scenario),
         source=result.weather.source,
     )
 
 
-def _upkeep(result: YearResult) -> tuple[Row, ...]:
+def _rests_on(scenario: Scenario) -> str:
+    """What the promise takes for granted: dirt, snow and faults are simulated where the scenario names them."""
+    care = scenario.care
+    panel = "dirt and snow as expected" if care.soiling_per_month or care.snow else "a clean panel"
+    faults = "and only the expected faults" if care.fault else "and nothing broken"
+    weather = COARSE_WEATHER if scenario.weather.coarse else TYPICAL_WEATHER
+    return f"It rests on {weather}, {panel}, a new battery {faults}."
+
+
+def _upkeep(result: YearResult) -> tuple[Fact, ...]:
     """How long battery and pump last, and what a year costs where prices are known."""
     prices = result.scenario.cost
     cost = kept_up(prices, result.scenario, result.measures)
     paid = f"about {cost:.0f} {prices.currency}".strip() + " for battery and cleaning"
     return (
-        Row("Battery", f"expected to last {years(result.measures.battery.stress.life_years)}"),
-        Row("Pump", "small ones often last 1–3 years"),
-        *((Row("Cost a year", paid),) if cost > 0.0 else ()),
+        Fact("Battery", f"expected to last {years(result.measures.battery.stress.life_years)}"),
+        Fact("Pump", "small ones often last 1–3 years"),
+        *((Fact("Cost a year", paid),) if cost > 0.0 else ()),
     )
 
 
@@ -107,16 +120,16 @@ def poor_year(result: YearResult, poor: YearResult | Sequence[float] | np.ndarra
     if poor is None:
         return None
     if hasattr(poor, "measures"):
-        return figures.hours_a_day(poor.measures)
+        return np.asarray(poor.measures.hours_a_day)
     months = np.asarray(poor, dtype=float)
-    return np.asarray(months / figures.days_by_month(result.measures))
+    return np.asarray(months / result.measures.days_by_month)
 
 
 def promise(result: YearResult) -> str:
     """Hours a day in the best and the worst month, in a sentence; of a coarse climate only a first estimate."""
     begun = "As a first estimate, expect" if result.scenario.weather.coarse else "Expect"
-    run = figures.hours_a_day(result.measures)
-    best, worst = figures.best_and_worst(result)
+    run = result.measures.hours_a_day
+    best, worst = (MONTH_NAMES[int(month)] for month in (run.argmax(), run.argmin()))
     if about(run.max()) == about(run.min()):
         return f"{begun} the water to run about {about(run.max())} hours a day in every month."
     least = f"about {about(run.min())} hours a day" if run.min() >= NOTHING_H else "not at all"
@@ -129,11 +142,19 @@ def _asked(result: YearResult) -> str:
     low, high = min(need.hours_per_day), max(need.hours_per_day)
     asked = f"{high:g} hours a day" if low == high else f"{low:g} to {high:g} hours a day, month by month,"
     idle = np.flatnonzero(year.pump_hours_by_day < RUNS_AT_LEAST_H)
-    said = f"You asked for {asked} between {need.between[0]} and {need.between[1]}. "
+    window = "" if need.between == WHOLE_DAY else f" between {need.between[0]} and {need.between[1]}"
+    said = f"You asked for {asked}{window}. "
     if not len(idle):
         return said + "In a typical year there is no day without running."
     days = "one day" if len(idle) == 1 else f"about {len(idle)} days"
     return f"{said}Expect no running at all on {days} a year{_mostly(result, idle)}."
+
+
+def _beyond(result: YearResult) -> str:
+    """Why it runs longer than asked in some months and shorter in others; nothing where it is never short."""
+    year, wanted = result.measures, np.asarray(result.scenario.need.hours_per_day)
+    longer = bool((year.hours_a_day > wanted + LONGER_H).any())
+    return BEYOND if longer and year.hours_met_share < ALWAYS_MET else ""
 
 
 def _mostly(result: YearResult, days: np.ndarray) -> str:
@@ -149,54 +170,76 @@ def _mostly(result: YearResult, days: np.ndarray) -> str:
 def months_figure(result: YearResult, poor: np.ndarray | None) -> Figure:
     """Twelve bars: the typical year, beside it a poor one."""
     year = result.measures
-    typical, wanted = figures.hours_a_day(year), np.asarray(result.scenario.need.hours_per_day)
+    typical, wanted = year.hours_a_day, np.asarray(result.scenario.need.hours_per_day)
     said = "Hours a day in a typical year" + ("." if poor is None else _beside(result, typical, poor))
-    legend = (Key("water", "typical year"), *(() if poor is None else (Key("hatched", "poor year"),)))
-    columns = [typical, *(() if poor is None else (poor,)), wanted]
-    head = ("Month", "Typical year, h a day", *(() if poor is None else ("Poor year, h a day",)), "Wanted, h a day")
-    rows = zip(MONTHS, *columns, strict=True)
+    pair = () if poor is None else (("Poor year, h a day", poor, ".1f"),)
+    keys = () if poor is None else (Key("hatched", "poor year"),)
+    columns = (("Typical year, h a day", typical, ".1f"), *pair, ("Wanted, h a day", wanted, ".1f"))
+    bars = (
+        (Bars(typical, width=0.72),)
+        if poor is None
+        else charts.side_by_side(Bars(typical), Bars(poor, MUTED, fill="hatched"))
+    )
     return Figure(
-        twelve_bars(typical, poor, wanted, "Hours a day by month", said),
+        charts.client_months(bars, wanted, ("Hours a day by month", said)),
         said,
-        (*legend, Key("line", "asked for")),
-        Table(head, tuple((name, *(f"{value:.1f}" for value in values)) for name, *values in rows)),
+        (Key("water", "typical year"), *keys, Key("line", "asked for")),
+        by_month(*columns),
     )
 
 
 def _beside(result: YearResult, typical: np.ndarray, poor: np.ndarray) -> str:
     """What the poor year is, and how far it lies below the typical one over the twelve months."""
-    days = figures.days_by_month(result.measures)
+    days = result.measures.days_by_month
     mean, less = (float(hours @ days / days.sum()) for hours in (typical, poor))
     near = " The typical year behind this page has dull weeks of its own." if less > CLOSE * mean else ""
     return f", {mean:.1f} on average, and in a poor one, {less:.1f}: a tenth of many made-up years are poorer.{near}"
 
 
-def longest_unplanned(stops: tuple[Stop, ...]) -> tuple[float, float] | None:
+def longest_unplanned(stops: Iterable[Stop]) -> tuple[float, float] | None:
     """The longest time without running that neither timer nor season explains altogether.
 
     >>> off, low = Stop(0.0, 15.0, "schedule", 0.9, 13.2), Stop(20.0, 24.0, "night", 0.1, 12.2)
     >>> longest_unplanned((off, low, Stop(24.0, 39.0, "schedule", 0.1, 12.2))), longest_unplanned((off,))
     ((20.0, 39.0), None)
     """
-    in_season = tuple(stop for stop in stops if stop.cause != "seasonal")
-    surprising = [stop.from_h for stop in in_season if stop.cause not in PLANNED]
-    found = (s for s in stretches(in_season) if any(s[0] <= start < s[1] for start in surprising))
-    return max(found, key=lambda stretch: stretch[1] - stretch[0], default=None)
+    in_season = Stops.of(stops).but_causes("seasonal")
+    surprising, found = in_season.but_causes(*PLANNED).table["from_h"], stretches(in_season)
+    inside = np.searchsorted(surprising, found[:, 1]) > np.searchsorted(surprising, found[:, 0])
+    return longest_of(found[inside])
 
 
 def _stop(result: YearResult) -> tuple[str, float, bool]:
     """The longest expected stop in words, how long it lasts, h, and whether the timer makes it."""
     found, stops = longest_unplanned(result.measures.stops), result.measures.stops
-    index = result.weather.index
     if found is not None:
         begun, lasted_h = found[0], found[1] - found[0]
-        season = season_of(result.weather.latitude_deg, int(result.measures.months[int(begun)])).lower()
-        said = f"The longest stop to expect lasts about {lasting(lasted_h)}, in {season}"
-        return f"{said} (in the year of weather behind this: from {moment(index, begun)}).", lasted_h, False
-    planned = max((stop.hours for stop in stops if stop.cause == "schedule"), default=0.0)
+        season = season_of(result.weather.latitude_deg, int(result.measures.months[int(begun)]))
+        said = f"In a typical {season.lower()} it may stand for up to {at_most(lasted_h)}{_from_when(result, season)}."
+        return said, lasted_h, False
+    planned = float(stops.of_causes("schedule").hours.max(initial=0.0))
     if planned:
         return f"Only the timer stops it in a typical year, for {lasting(planned)} at most.", planned, True
     return "In a typical year it never stops.", 0.0, False
+
+
+def _from_when(result: YearResult, season: str) -> str:
+    """From which part of the day it mostly stands in a season, where most of the stops begin in one."""
+    begun, ended = stretches(result.measures.stops.but_causes(*PLANNED)).T
+    months = months_of(result.weather.latitude_deg)[season]
+    counted = (ended - begun >= COUNTED_STOP_H) & np.isin(result.measures.months[begun.astype(int)], months)
+    parts = np.bincount((begun[counted] % 24.0 // 6.0).astype(int), minlength=4)
+    most = int(parts.argmax())
+    return f", mostly from the {PARTS_OF_DAY[most]} on" if parts[most] > parts.sum() / 2 else ""
+
+
+def _consequences(result: YearResult, lasted_h: float, planned: bool) -> tuple[str, ...]:
+    """What the longest stop means for a filter and for fish, unless the scenario's water has none."""
+    water = result.scenario.water
+    return (
+        *((_filter(lasted_h, planned),) if water is None or water.filter else ()),
+        *((_fish(result),) if water is None or water.fish else ()),
+    )
 
 
 def _filter(lasted_h: float, planned: bool) -> str:
@@ -218,16 +261,16 @@ def _fish(result: YearResult) -> str:
     return f"{need}: it stands in the small hours of {of}, when water holds least air." if still else f"{need}."
 
 
-def _wait(stops: tuple[Stop, ...]) -> str:
+def _wait(stops: Stops) -> str:
     """How soon the water is back by itself after the battery ran low."""
-    surprising = tuple(stop for stop in stops if stop.cause not in PLANNED)
-    lasted = [ended - begun for begun, ended in stretches(surprising) if ended - begun >= COUNTED_STOP_H]
-    if not lasted:
+    begun, ended = stretches(stops.but_causes(*PLANNED)).T
+    lasted = (ended - begun)[ended - begun >= COUNTED_STOP_H]
+    if not len(lasted):
         return "It comes back by itself."
     return f"Nine times in ten it is back by itself within {lasting(float(np.quantile(lasted, BACK_SHARE)))}."
 
 
-def _settings(result: YearResult) -> tuple[Row, ...]:
+def _settings(result: YearResult) -> tuple[Fact, ...]:
     """What was set, in the order in which a controller asks for it, and blanks for what nobody told."""
     scenario = result.scenario
     control, battery, panel = scenario.controller, scenario.battery, scenario.panel
@@ -235,13 +278,13 @@ def _settings(result: YearResult) -> tuple[Row, ...]:
     towards = facing_deg(panel.azimuth_deg, result.weather.latitude_deg)
     panels = f"{panel.count} × {panel.power_w:g} W" if panel.count > 1 else f"{panel.power_w:g} W"
     return (
-        Row("Battery type", f"{kind}, {battery.nominal_v} V, {battery.capacity_ah:g} Ah"),
-        Row("Pump stops at", f"{control.load_disconnect_v:g} V (load disconnect)"),
-        Row("… runs again at", f"{control.load_reconnect_v:g} V (load reconnect)"),
-        Row("Timer mode", load_mode(control)),
-        Row("Panel", f"{panels}, tilt {panel.tilt_deg:g}°, facing {facing(towards)}"),
-        Row("Fuses", _fuses(result)),
-        Row("Valve", _valve(result)),
+        Fact("Battery type", f"{kind}, {battery.nominal_v} V, {battery.capacity_ah:g} Ah"),
+        Fact("Pump stops at", f"{control.load_disconnect_v:g} V (load disconnect)"),
+        Fact("… runs again at", f"{control.load_reconnect_v:g} V (load reconnect)"),
+        Fact("Timer mode", load_mode(control)),
+        Fact("Panel", f"{panels}, tilt {panel.tilt_deg:g}°, facing {facing(towards)}"),
+        Fact("Fuses", _fuses(result)),
+        Fact("Valve", _valve(result)),
     )
 
 
@@ -268,7 +311,7 @@ def frost(weather: Weather) -> tuple[int, int] | None:
     return int(found[0] + summer) % len(cold), int(found[-1] + summer) % len(cold)
 
 
-def _calendar(result: YearResult) -> tuple[Row, ...]:
+def _calendar(result: YearResult) -> tuple[Fact, ...]:
     """What to do when."""
     care = result.scenario.care
     dated = (
@@ -277,14 +320,14 @@ def _calendar(result: YearResult) -> tuple[Row, ...]:
         ("Filter rinse", care.filter_rinse),
     )
     return (
-        Row("Every month", "Wipe the panel. Rinse intake and filter."),
-        Row("Topping up", _top_up(result)),
-        *(Row(title, ", ".join(map(date_of, days))) for title, days in dated if days),
-        Row(
+        Fact("Every month", "Wipe the panel. Rinse intake and filter."),
+        Fact("Topping up", _top_up(result)),
+        *(Fact(title, ", ".join(map(date_of, days))) for title, days in dated if days),
+        Fact(
             "Spring, autumn",
             "Terminals tight? Cables and fuses sound and cool? Both voltages as here? Trim what shades the panel.",
         ),
-        Row("Autumn", "A net over the water before the leaves fall."),
+        Fact("Autumn", "A net over the water before the leaves fall."),
         *_winter(result),
     )
 
@@ -299,16 +342,17 @@ def _top_up(result: YearResult) -> str:
     return f"About {most}, {least}{rain}; twice as much means a leak."
 
 
-def _winter(result: YearResult) -> tuple[Row, ...]:
+def _winter(result: YearResult) -> tuple[Fact, ...]:
     """The dates of the season where they are known, otherwise those of frost."""
     care, index = result.scenario.care, result.weather.index
     if care.shut_down is not None and care.start_up is not None:
         return (
-            Row(date_of(care.shut_down), "Switch off for the season; keep the pump wet, free of frost."),
-            Row(date_of(care.start_up), "Clean everything and start again."),
+            Fact(date_of(care.shut_down), "Switch off for the season; keep the pump wet, free of frost."),
+            Fact(date_of(care.start_up), "Clean everything and start again."),
         )
     dates = frost(result.weather)
     if dates is None:
-        return (Row("Winter", "No frost in this year of weather; after a frost, look for ice at pump and outlet."),)
+        near = float(result.weather.temp_air.min()) < NEAR_FROST_C
+        return (Fact("Winter", "Hardly any frost here; after one, look for ice at pump and outlet."),) if near else ()
     first, last = (day(index, number_of_day) for number_of_day in dates)
-    return (Row("Frost", f"here from about {first} to {last}: keep pump and pipe free of ice, or take them out."),)
+    return (Fact("Frost", f"here from about {first} to {last}: keep pump and pipe free of ice, or take them out."),)

@@ -2,20 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from sim.calendar import MONTH_NAMES, MONTHS
 from sim.report import charts
-from sim.report import compare_charts as drawn
-from sim.report.charts import Bar
-from sim.report.compare_charts import Line, Panel
+from sim.report.blocks import Figure, Key, Legend, Multiples, Table, Titled, by_month, tabled
+from sim.report.charts import Bar, Bars, Line, Panel
 from sim.report.compare_words import month_days, seasons, signed, worst_month_name
-from sim.report.figures import Figure, Key, Table
-from sim.report.ink import ALARM, INK, WATER
-from sim.words import hours, number, percent, years
+from sim.report.ink import ALARM, INK, SUN, WATER
+from sim.words import hours, number, percent
+from sim.words import years as lasting_years
 
 if TYPE_CHECKING:
     from sim.studies.compare import CompareResult, Row, Step
@@ -24,26 +22,19 @@ if TYPE_CHECKING:
 MOST_DRAWN = 12  # designs with a diagram of their own; the tables hold all
 
 
-@dataclass(frozen=True)
-class Titled:
-    """A chart under its own heading."""
-
-    name: str
-    figure: Figure
-
-
 def a_day(row: Row, days: np.ndarray) -> np.ndarray:
     """(12,) a design's hours a day."""
     return np.asarray(row.run.measures.pump_hours_by_month / days)
 
 
-def months(result: CompareResult) -> tuple[Titled, ...]:
+def months(result: CompareResult) -> Multiples:
     """A diagram of the months for each design, all on the same scales."""
     days, shown = month_days(result), result.designs[:MOST_DRAWN]
     own = [a_day(row, days) for row in shown]
     most = max(float(np.max(own)), max(result.first.design.scenario.need.hours_per_day), 1.0)
     apart = max(float(np.max(np.abs(np.array(own) - own[0]))), 0.5)
-    return tuple(Titled(row.name, _months(f"design-{k}", row, result, (most, apart))) for k, row in enumerate(shown))
+    ends = (most, apart)
+    return Multiples(tuple(Titled(row.name, _months(f"design-{k}", row, result, ends)) for k, row in enumerate(shown)))
 
 
 def _months(key: str, row: Row, result: CompareResult, ends: tuple[float, float]) -> Figure:
@@ -53,44 +44,44 @@ def _months(key: str, row: Row, result: CompareResult, ends: tuple[float, float]
     said = f"From {number(own.min())} to {number(own.max())} hours a day. {seasons(row.gain, days)}"
     if row is result.designs[0]:
         said = f"From {number(own.min())} to {number(own.max())} hours a day. The others are held against this one."
-    rows = zip(MONTHS, own, first, own - first, wanted, row.run.measures.met_share_by_month, strict=True)
-    return Figure(
-        drawn.against_first(key, own, first, wanted, ends, ("Hours a day by month against the first design", said)),
-        said,
-        (),
-        Table(
-            ("Month", "This design, h a day", "First, h a day", "Difference", "Wanted, h a day", "Wanted hours met"),
-            tuple((m, f"{a:.1f}", f"{b:.1f}", signed(c), f"{w:.1f}", percent(met)) for m, a, b, c, w, met in rows),
-        ),
+    table = by_month(
+        ("This design, h a day", own, ".1f"),
+        ("First, h a day", first, ".1f"),
+        ("Difference", own - first, signed),
+        ("Wanted, h a day", wanted, ".1f"),
+        ("Wanted hours met", row.run.measures.met_share_by_month, percent),
     )
+    words = ("Hours a day by month against the first design", said)
+    return Figure(charts.against_first(key, own, first, wanted, ends, words), said, (), table)
 
 
-MONTHS_LEGEND = (
-    Key("water", "this design"),
-    Key("ink", "the first design"),
-    Key("line", "hours wanted; below, fewer hours than the first"),
+MONTHS_LEGEND = Legend(
+    (
+        Key("water", "this design"),
+        Key("ink", "the first design"),
+        Key("line", "hours wanted; below, fewer hours than the first"),
+    )
 )
 
 
 def overview(result: CompareResult) -> Table:
     """Every design's year."""
-    head = ("Design", "Pump hours", "Wanted hours met", "Worst month", "Longest stop", "Starts")
-    return Table((*head, "Lowest charge", "Battery life", "Findings"), tuple(map(_overview_row, result.designs)))
-
-
-def _overview_row(row: Row) -> tuple[str, ...]:
-    year = row.run.measures
-    month = year.worst_month - 1
-    return (
-        row.name,
-        number(year.pump_hours),
-        percent(year.hours_met_share),
-        f"{MONTHS[month]}: {percent(year.met_share_by_month[month])} met",
-        hours(year.longest_stop_h),
-        f"{year.starts:,}",
-        percent(year.battery.min_soc),
-        years(year.battery.stress.life_years),
-        str(len(row.run.findings)),
+    years = [row.run.measures for row in result.designs]
+    worst = (
+        f"{MONTHS[year.worst_month - 1]}: {percent(year.met_share_by_month[year.worst_month - 1])} met"
+        for year in years
+    )
+    return tabled(
+        "Design",
+        (row.name for row in result.designs),
+        ("Pump hours", (year.pump_hours for year in years), number),
+        ("Wanted hours met", (year.hours_met_share for year in years), percent),
+        ("Worst month", worst, str),
+        ("Longest stop", (year.longest_stop_h for year in years), hours),
+        ("Starts", (year.starts for year in years), ",d"),
+        ("Lowest charge", (year.battery.min_soc for year in years), percent),
+        ("Battery life", (year.battery.stress.life_years for year in years), lasting_years),
+        ("Findings", (len(row.run.findings) for row in result.designs), "d"),
     )
 
 
@@ -125,17 +116,17 @@ def _money(money: Money, result: CompareResult) -> tuple[str, ...]:
     return (once + yearly, each, pays) if asked else (once + yearly, each)
 
 
-def by_month(result: CompareResult) -> tuple[Table, Table]:
+def months_tables(result: CompareResult) -> tuple[Table, Table]:
     """Hours a day and light in the plane of every design, month by month."""
-    days = month_days(result)
-    run = ((row.name, *(f"{value:.1f}" for value in a_day(row, days))) for row in result.designs)
-    light = (
-        (row.name, *(f"{value:.0f}" for value in row.run.measures.in_plane_by_month_kwh_m2)) for row in result.designs
+    names = [row.name for row in result.designs]
+    run = np.array([a_day(row, month_days(result)) for row in result.designs])
+    light = np.array([row.run.measures.in_plane_by_month_kwh_m2 for row in result.designs])
+    heads = (("Hours a day", run, ".1f"), ("Light in the plane, kWh/m²", light, ".0f"))
+    first, other = (
+        tabled(head, names, *((month, values[:, k], form) for k, month in enumerate(MONTHS)))
+        for head, values, form in heads
     )
-    return (
-        Table(("Hours a day", *MONTHS), tuple(run)),
-        Table(("Light in the plane, kWh/m²", *MONTHS), tuple(light)),
-    )
+    return first, other
 
 
 def steps_table(result: CompareResult) -> Table:
@@ -156,18 +147,14 @@ def _step_row(step: Step, result: CompareResult) -> tuple[str, ...]:
 def steps_figure(result: CompareResult) -> Figure:
     """What each step gains in the worst month."""
     month = worst_month_name(result)
+    gains = [(step.change.name, step.gain.met_worst_month_h) for step in result.steps]
     items = [
-        Bar(
-            f"{step.change.name}: {signed(step.gain.met_worst_month_h, ' h')}",
-            min(step.gain.met_worst_month_h, 0.0),
-            abs(step.gain.met_worst_month_h),
-            WATER if step.gain.met_worst_month_h >= 0.0 else ALARM,
-        )
-        for step in result.steps
+        Bar(f"{name}: {signed(gain, ' h')}", min(gain, 0.0), abs(gain), WATER if gain >= 0.0 else ALARM)
+        for name, gain in gains
     ]
     said = f"Wanted hours that each single change gains, or loses, in {month}, the worst month of the first design."
-    behind = Table((*steps_table(result).head[:2],), tuple(row[:2] for row in steps_table(result).rows))
-    return Figure(charts.bars("steps", items, "What the next step gains", said), said, (), behind)
+    behind = tabled("Step", (name for name, _ in gains), (f"Wanted h in {month}", (gain for _, gain in gains), signed))
+    return Figure(charts.bars("steps", items, ("What the next step gains", said)), said, (), behind)
 
 
 def tilt_figure(result: CompareResult) -> Figure:
@@ -192,20 +179,23 @@ def tilt_figure(result: CompareResult) -> Figure:
         ),
         Panel("pump hours a day", (Line(at, year, INK), Line(at, worst, WATER))),
     )
-    by_tilt = {int(value): k for k, value in enumerate(run.at)}
-    rows = (
-        (f"{t:g}°", f"{a:.0f}", f"{b:.0f}", *_hours_at(by_tilt.get(int(t)), year, worst))
-        for t, a, b in zip(tilt, light[YEAR], light[WORST], strict=True)
+    table = tabled(
+        "Tilt",
+        (f"{value:g}°" for value in tilt),
+        ("Light of the year, %", light[YEAR], ".0f"),
+        (f"Light of {month}, %", light[WORST], ".0f"),
+        ("Year, h a day", _where_known(at, year, tilt), ".1f"),
+        (f"{month}, h a day", _where_known(at, worst, tilt), ".1f"),
     )
-    head = ("Tilt", "Light of the year, %", f"Light of {month}, %", "Year, h a day", f"{month}, h a day")
-    return Figure(
-        drawn.curves("tilt", panels, now, "tilt, degrees from level", "Light and pump hours against tilt", said),
-        said, (Key("ink", "whole year"), Key("water", month), Key("dash", "present tilt")), Table(head, tuple(rows)),
-    )  # fmt: skip
+    words = ("Light and pump hours against tilt", said)
+    drawn = charts.curves("tilt", panels, "tilt, degrees from level", words, now)
+    return Figure(drawn, said, (Key("ink", "whole year"), Key("water", month), Key("dash", "present tilt")), table)
 
 
-def _hours_at(place: int | None, year: np.ndarray, worst: np.ndarray) -> tuple[str, str]:
-    return ("", "") if place is None else (f"{year[place]:.1f}", f"{worst[place]:.1f}")
+def _where_known(at: np.ndarray, values: np.ndarray, along: np.ndarray) -> list[float | str]:
+    """Values at some of the places along an axis, and nothing at the others."""
+    known = {int(place): float(value) for place, value in zip(at, values, strict=True)}
+    return [known.get(int(place), "") for place in along]
 
 
 def _worst(total_h: np.ndarray, result: CompareResult) -> np.ndarray:
@@ -220,19 +210,21 @@ def power_figure(result: CompareResult, said: str) -> Figure:
     at, now = np.array(run.at), panel.power_w * panel.count
     year, worst, met = run.pump_hours / days.sum(), _worst(run.worst_month_hours, result), run.met_hours / days.sum()
     lines = (Line(at, year, INK), Line(at, worst, WATER), Line(at, met, ALARM, dashed=True))
-    rows = zip(at, year, worst, met, strict=True)
-    head = ("Panel, W", "Year, h a day", f"{month}, h a day", "Wanted and met, h a day")
-    return Figure(
-        drawn.curves(
-            "power", (Panel("pump hours a day", lines),), now, "panel power, W", "Pump hours against panel power", said
-        ),
-        said,
-        (
-            Key("ink", "whole year"), Key("water", month),
-            Key("dash", "wanted hours that are met, whole year; upright, the present panel"),
-        ),
-        Table(head, tuple((f"{w:.0f}", *(f"{value:.1f}" for value in values)) for w, *values in rows)),
-    )  # fmt: skip
+    words = ("Pump hours against panel power", said)
+    keys = (
+        Key("ink", "whole year"),
+        Key("water", month),
+        Key("dash", "wanted hours that are met, whole year; upright, the present panel"),
+    )
+    table = tabled(
+        "Panel, W",
+        (f"{power:.0f}" for power in at),
+        ("Year, h a day", year, ".1f"),
+        (f"{month}, h a day", worst, ".1f"),
+        ("Wanted and met, h a day", met, ".1f"),
+    )
+    panels = (Panel("pump hours a day", lines),)
+    return Figure(charts.curves("power", panels, "panel power, W", words, now), said, keys, table)
 
 
 def shade_figure(result: CompareResult) -> Figure:
@@ -245,15 +237,9 @@ def shade_figure(result: CompareResult) -> Figure:
         f"{(lost + left).sum():.0f} kWh/m² ({percent(lost.sum() / (lost + left).sum())}); most in "
         f"{MONTH_NAMES[int(share.argmax())]}."
     )
-    changed = [(kind, step) for kind in ("trimming", "moving") if (step := result.step(kind))]
-    rows = (
-        (name, f"{lost[k]:.1f}", percent(share[k]), *(signed(step.gain.pump_h_by_month[k]) for _, step in changed))
-        for k, name in enumerate(MONTHS)
-    )
     heads = {"trimming": "Pump h if trimmed", "moving": "Pump h without any shade"}
-    return Figure(
-        drawn.shade_months(share, "Light lost to shade by month", said),
-        said,
-        (),
-        Table(("Month", "Lost, kWh/m²", "Lost", *(heads[kind] for kind, _ in changed)), tuple(rows)),
+    more = ((head, step.gain.pump_h_by_month, signed) for kind, head in heads.items() if (step := result.step(kind)))
+    drawn = charts.months(
+        "shade", "light lost to shade, %", (Bars(share * 100.0, SUN),), (), ("Light lost to shade by month", said)
     )
+    return Figure(drawn, said, (), by_month(("Lost, kWh/m²", lost, ".1f"), ("Lost", share, percent), *more))

@@ -62,7 +62,7 @@ def spans(chosen: Sequence[bool]) -> str:
 
 def month_days(result: CompareResult) -> np.ndarray:
     """(12,) days in each month of the first design's year."""
-    return np.bincount(result.first.measures.months[::24], minlength=13)[1:]
+    return result.first.measures.days_by_month
 
 
 def worst_month_name(result: CompareResult) -> str:

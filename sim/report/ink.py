@@ -78,6 +78,7 @@ def svg(figure: Figure, key: str, title: str, description: str) -> str:
         FigureCanvasSVG(figure).print_figure(written, format="svg", metadata=_METADATA)
     inside = re.sub(r"^.*?<svg[^>]*>|</svg>\s*$|<metadata>.*?</metadata>", "", written.getvalue(), flags=re.DOTALL)
     inside = re.sub(r'<g id="[^"]*"', "<g", inside)
+    inside = re.sub(r' d="[^"]*"', lambda path: re.sub(r"(\.\d\d)\d+", r"\1", path[0]), inside)
     inside = re.sub(r"font(-family)?: [^;\"]*DejaVu[^;\"]*(; |(?=\"))", _size_only, inside)
     for colour, name in _VARIABLES.items():
         inside = inside.replace(colour, f"var(--{name})")

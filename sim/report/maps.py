@@ -1,20 +1,16 @@
-"""The drawings of the pairs' report: maps over the two voltages, bands of charge, months side by side."""
+"""The maps of the pairs' report, over the two voltages."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from matplotlib import rc_context
 from matplotlib.axes import Axes
-from matplotlib.patches import PathPatch
-from matplotlib.path import Path
 
-from sim.calendar import MONTHS
-from sim.report.charts import MAP_RGB
-from sim.report.ink import ALARM, INK, PAPER, RIGHT, WATER, WIDTH, heading, inked, sheet, svg
+from sim.report.charts import Said, boxes, image
+from sim.report.ink import ALARM, INK, PAPER, RIGHT, WIDTH, heading, inked, sheet, svg
 
 FAINTEST = 0.08  # how opaque the least is: still seen on paper
 ROWS_OF_A_NAME = 2  # of a map, about
@@ -92,7 +88,7 @@ def opacity(values: np.ndarray, log: bool = False) -> np.ndarray:
     return np.asarray(FAINTEST + (1.0 - FAINTEST) * share)
 
 
-def pair_map(key: str, ground: Ground, opaque: np.ndarray, ends: tuple[str, str], title: str, description: str) -> str:
+def pair_map(key: str, ground: Ground, opaque: np.ndarray, ends: tuple[str, str], said: Said) -> str:
     """One measure over disconnect (along) and reconnect (up): (n,) opacities, and the words at its scale's ends."""
     with inked(), rc_context({"hatch.color": INK, "hatch.linewidth": 2.4}):
         figure, axes = sheet(600.0, top=92.0, bottom=96.0)
@@ -106,19 +102,18 @@ def pair_map(key: str, ground: Ground, opaque: np.ndarray, ends: tuple[str, str]
         axes.set_xlabel("load disconnect, V", labelpad=16.0, color=INK)
         heading(axes, "load reconnect, V")
         _scale(figure, ends)
-        return svg(figure, key, title, description)
+        return svg(figure, key, *said)
 
 
 def _cells(axes: Axes, ground: Ground, opaque: np.ndarray) -> None:
     """Every pair as a cell of one image; where there is no pair, nothing."""
     columns, rows, half = ground.columns_v, ground.rows_v, ground.step_v / 2.0
-    image = np.zeros((len(rows), len(columns), 4))
-    image[..., :3] = MAP_RGB
+    drawn = np.zeros((len(rows), len(columns)))
     for off_v, on_v, alpha in zip(ground.off_v, ground.on_v, opaque, strict=True):
         column, row = ground.place(float(off_v), float(on_v))
-        image[round(row), round(column), 3] = alpha
+        drawn[round(row), round(column)] = alpha
     axes.imshow(
-        np.rint(image * 255).astype(np.uint8),
+        image(drawn),
         extent=(columns[0] - half, columns[-1] + half, rows[0] - half, rows[-1] + half),
         origin="lower",
         aspect="auto",
@@ -128,12 +123,9 @@ def _cells(axes: Axes, ground: Ground, opaque: np.ndarray) -> None:
 
 def _unsteady(axes: Axes, ground: Ground) -> None:
     """Hatching over the pairs that are not steady."""
-    half = ground.step_v / 2.0
-    corners = np.array([(-half, -half), (half, -half), (half, half), (-half, half), (-half, -half)])
-    cells = [Path(corners + at, closed=True) for at in np.column_stack((ground.off_v, ground.on_v))[~ground.steady]]
-    if cells:
-        whole = Path.make_compound_path(*cells)
-        axes.add_patch(PathPatch(whole, facecolor="none", linewidth=0.0, hatch="//"))
+    step = ground.step_v
+    corners = np.column_stack((ground.off_v, ground.on_v))[~ground.steady] - step / 2.0
+    boxes(axes, corners, np.full(len(corners), step), step, facecolor="none", linewidth=0.0, hatch="//")
 
 
 def _marks(axes: Axes, ground: Ground) -> None:
@@ -156,44 +148,7 @@ def _scale(figure: Any, ends: tuple[str, str]) -> None:
     height = figure.get_figheight() * 72.0
     tall = 18.0
     bar = figure.add_axes((0.52, 1.0 - 82.0 / height, 0.48 - RIGHT / WIDTH, tall / height))
-    image = np.empty((1, 64, 4))
-    image[..., :3], image[..., 3] = MAP_RGB, np.linspace(FAINTEST, 1.0, 64)
-    bar.imshow(np.rint(image * 255).astype(np.uint8), aspect="auto", interpolation="none")
+    bar.imshow(image(np.linspace(FAINTEST, 1.0, 64)[np.newaxis]), aspect="auto", interpolation="none")
     bar.set_axis_off()
     for place, words, side in ((0.0, ends[0], "left"), (1.0, ends[1], "right")):
         bar.annotate(words, (place, 1.0), (0, 9), "axes fraction", textcoords="offset points", ha=side, color=INK)
-
-
-def bands(key: str, labels: Sequence[str], low: np.ndarray, high: np.ndarray, title: str, description: str) -> str:
-    """Ranges of charge 0…1 from ``low`` to ``high``, each (n,) and under its label, on a scale from empty to full."""
-    with inked():
-        figure, axes = sheet(62.0 * len(labels) + 70.0, top=6.0, bottom=64.0, left=24.0)
-        places = np.arange(len(labels))
-        axes.barh(places, np.full(len(labels), 100.0), 0.26, color=WATER, alpha=0.14)
-        axes.barh(places, np.maximum(high - low, 0.006) * 100.0, 0.26, low * 100.0, color=WATER)
-        for place, label in zip(places, labels, strict=True):
-            axes.annotate(label, (0.0, place - 0.22), (0, 2), textcoords="offset points", color=INK)
-        axes.set_xlim(0, 100)
-        axes.set_ylim(len(labels) - 0.6, -0.75)
-        axes.set_yticks([])
-        axes.set_xticks([0, 25, 50, 75, 100])
-        axes.grid(axis="x")
-        axes.set_xlabel("estimated charge, %", labelpad=12.0)
-        return svg(figure, key, title, description)
-
-
-def side_by_side(present: np.ndarray, recommended: np.ndarray, wanted: np.ndarray, title: str, description: str) -> str:
-    """Hours a day by month, each (12,): of the present pair, of the recommended one, and wanted."""
-    with inked():
-        figure, axes = sheet(300.0, bottom=40.0)
-        places = np.arange(12)
-        axes.bar(places - 0.2, present, 0.36, facecolor="none", edgecolor=WATER, linewidth=1.6)
-        axes.bar(places + 0.2, recommended, 0.36, color=WATER)
-        axes.hlines(wanted, places - 0.5, places + 0.5, colors=ALARM, linewidth=2.4)
-        axes.set_xticks(places, [name[0] for name in MONTHS])
-        axes.tick_params(axis="x", pad=14.0)
-        axes.set_xlim(-0.6, 11.6)
-        axes.set_ylim(0, max(float(present.max()), float(recommended.max()), float(wanted.max()), 1.0) * 1.05)
-        axes.locator_params(axis="y", steps=[1, 2, 4, 6, 10], nbins=5)
-        heading(axes, "hours a day")
-        return svg(figure, "pair-months", title, description)

@@ -3,19 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from sim.report.client import ClientPage, client_page
-from sim.report.section import Section
+from sim.report.client import client_page
+from sim.report.section import Page, Section, page_on
 from sim.report.sections import (
     assumptions,
     battery,
-    cautions,
     commissioning,
     energy,
     expect,
     findings,
+    fortnight,
     ledger,
     measured,
     running,
@@ -23,24 +22,22 @@ from sim.report.sections import (
     water,
     wiring,
 )
-from sim.weather.weather import place_of
 
 if TYPE_CHECKING:
     import numpy as np
 
     from sim.studies.result import YearResult
-    from sim.weather.weather import Doubt
 
 Maker = Callable[["YearResult"], Section | None]
 
 SECTIONS: tuple[Maker, ...] = (
     expect.section,
     findings.section,
-    running.by_month,
-    running.by_hour,
+    running.in_months,
+    running.in_hours,
     water.section,
     battery.charge,
-    battery.worst_fortnight,
+    fortnight.section,
     ledger.section,
     measured.section,
     energy.section,
@@ -50,34 +47,15 @@ SECTIONS: tuple[Maker, ...] = (
     settings.section,
     commissioning.section,
     assumptions.section,
-    cautions.section,
+    assumptions.cautions,
 )
 
 
-@dataclass(frozen=True)
-class Page:
-    """The whole report: doubts about its weather, the client's page, then the sections.
-
-    The table of contents is made of the sections.
-    """
-
-    title: str
-    place: str
-    doubts: tuple[Doubt, ...]
-    client: ClientPage
-    sections: tuple[Section, ...]
-
-
 def page_of(result: YearResult, poor: np.ndarray | None = None) -> Page:
-    """The page of a simulated year; a section whose maker gives None is left out.
+    """The page of a simulated year: the client's page, then each section whose maker makes one.
 
     ``poor`` (12,) is the hours a day of a poor year, for the client's twelve bars.
     """
-    made = (maker(result) for maker in SECTIONS)
-    return Page(
-        title=result.scenario.title,
-        place=place_of(result.weather),
-        doubts=result.weather.doubts,
-        client=client_page(result, poor),
-        sections=tuple(section for section in made if section),
-    )
+    client = Section("client", "What to expect, and what to do", client_page(result, poor), "client")
+    made = (client, *(maker(result) for maker in SECTIONS))
+    return page_on(result.weather, "Running on sunlight: a year to expect", result.scenario.title, made)

@@ -10,11 +10,10 @@ import numpy as np
 
 from sim.calendar import MONTHS
 from sim.report import charts
-from sim.report import maps as drawn
-from sim.report.charts import Bar
-from sim.report.figures import Figure, Key, Table
+from sim.report.blocks import Figure, Key, Legend, Multiples, Table, Titled, by_month, tabled
+from sim.report.charts import Bar, Bars, Strokes
 from sim.report.ink import ALARM, SUN, WATER
-from sim.report.maps import Ground, opacity
+from sim.report.maps import Ground, opacity, pair_map
 from sim.report.pair_words import band_words, condition, pair_name, rate, threshold, volts
 from sim.studies.recommend import gap_v
 from sim.words import number, percent
@@ -23,10 +22,12 @@ if TYPE_CHECKING:
     from sim.studies.pairs import Band, Pair, PairsResult
     from sim.weather import Weather
 
-MAP_LEGEND = (
-    Key("square", "present pair"),
-    Key("diamond", "recommended pair"),
-    Key("hatched", "unsteady: hangs on small errors"),
+MAP_LEGEND = Legend(
+    (
+        Key("square", "present pair"),
+        Key("diamond", "recommended pair"),
+        Key("hatched", "unsteady: hangs on small errors"),
+    )
 )
 
 
@@ -39,14 +40,6 @@ class Measure:
     value: Callable[[Pair], float]
     words: Callable[[float], str]
     log: bool = False
-
-
-@dataclass(frozen=True)
-class PairMap:
-    """A map under its own heading."""
-
-    name: str
-    figure: Figure
 
 
 MEASURES = (
@@ -78,10 +71,10 @@ def opacities(measure: Measure, pairs: Sequence[Pair]) -> np.ndarray:
     return opacity(np.array([measure.value(pair) for pair in pairs]), measure.log)
 
 
-def maps(result: PairsResult) -> tuple[PairMap, ...]:
+def maps(result: PairsResult) -> Multiples:
     """A map for every measure."""
     ground = ground_of(result)
-    return tuple(PairMap(measure.name, _map(measure, ground, result)) for measure in MEASURES)
+    return Multiples(tuple(Titled(measure.name, _map(measure, ground, result)) for measure in MEASURES))
 
 
 def extent(measure: Measure, pairs: Sequence[Pair]) -> tuple[str, str]:
@@ -96,10 +89,8 @@ def _map(measure: Measure, ground: Ground, result: PairsResult) -> Figure:
     text = f"From {ends[0]} to {ends[1]}; present pair {now}, recommended pair {best}."
     if ends[0] == ends[1]:
         text = f"The same with every pair: {now}."
-    svg = drawn.pair_map(
-        f"pairs-{measure.key}", ground, opacities(measure, result.pairs), ends,
-        f"{measure.name}, by load disconnect and load reconnect voltage", text,
-    )  # fmt: skip
+    said = (f"{measure.name}, by load disconnect and load reconnect voltage", text)
+    svg = pair_map(f"pairs-{measure.key}", ground, opacities(measure, result.pairs), ends, said)
     return Figure(svg, text, (), _matrix(measure, result.pairs))
 
 
@@ -133,26 +124,25 @@ def months_figure(result: PairsResult) -> Figure:
         f"Worst month: {number(now.min())} hours a day with the present pair, {number(best.min())} with the "
         f"recommended one. Best month: {number(now.max())} and {number(best.max())}."
     )
-    columns = zip(
-        MONTHS, now, best, wanted, result.present.met_share_by_month, result.recommended.met_share_by_month, strict=True
+    table = by_month(
+        ("Present, h a day", now, ".1f"),
+        ("Recommended, h a day", best, ".1f"),
+        ("Wanted, h a day", wanted, ".1f"),
+        ("Present met", result.present.met_share_by_month, percent),
+        ("Recommended met", result.recommended.met_share_by_month, percent),
     )
-    head = ("Month", "Present, h a day", "Recommended, h a day", "Wanted, h a day", "Present met", "Recommended met")
-    return Figure(
-        drawn.side_by_side(now, best, wanted, "Hours a day by month, present and recommended pair", text),
-        text,
-        (Key("outline", "present pair"), Key("water", "recommended pair"), Key("line", "hours wanted")),
-        Table(
-            head, tuple((m, *(f"{x:.1f}" for x in (a, b, c)), percent(d), percent(e)) for m, a, b, c, d, e in columns)
-        ),
-    )
+    pair = charts.side_by_side(Bars(now, fill="outline"), Bars(best))
+    said = ("Hours a day by month, present and recommended pair", text)
+    drawn = charts.months("pair-months", "hours a day", pair, (Strokes(wanted),), said)
+    keys = (Key("outline", "present pair"), Key("water", "recommended pair"), Key("line", "hours wanted"))
+    return Figure(drawn, text, keys, table)
 
 
 def every_month(result: PairsResult) -> Table:
     """Every pair's hours a day, month by month."""
-    rows = (
-        (pair_name(pair), *(f"{value:.1f}" for value in hours_a_day(pair, result.weather))) for pair in result.pairs
-    )
-    return Table(("Off / on: hours a day", *MONTHS), tuple(rows))
+    run = np.array([hours_a_day(pair, result.weather) for pair in result.pairs])
+    columns = ((month, run[:, k], ".1f") for k, month in enumerate(MONTHS))
+    return tabled("Off / on: hours a day", map(pair_name, result.pairs), *columns)
 
 
 def bands_by_volts(bands: Sequence[Band]) -> dict[float, list[Band]]:
@@ -186,7 +176,9 @@ def bands_figure(result: PairsResult) -> Figure:
         for band in result.bands
     )
     return Figure(
-        drawn.bands("bands", labels, low, high, "Estimated charge band at each voltage", text),
+        charts.ranges(
+            "bands", labels, low, high, "estimated charge, %", ("Estimated charge band at each voltage", text)
+        ),
         text,
         (),
         Table(("Threshold", "Reads", "While the battery is", "Estimated charge band"), rows),
@@ -211,4 +203,4 @@ def gap_figure(result: PairsResult) -> Figure:
     )
     items = [Bar(f"{name}: {length:.2f} V", start, length, ink) for name, start, length, ink in bars]
     table = Table(("Part", "V"), tuple((name, f"{length:.2f}") for name, _, length, _ in bars))
-    return Figure(charts.bars("gap", items, "The gap that the two voltages need", text), text, (), table)
+    return Figure(charts.bars("gap", items, ("The gap that the two voltages need", text)), text, (), table)

@@ -8,52 +8,104 @@ from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
 from sim.report import pair_figures
-from sim.report.figures import Figure, Key, Table
-from sim.report.pair_figures import MEASURES, Measure, PairMap, hours_a_day
+from sim.report.blocks import Blanks, Found, Heading, Points, Table, Words, tabled, words
+from sim.report.pair_figures import MEASURES, Measure, hours_a_day
 from sim.report.pair_words import COLUMNS, cells, pair_name, portion, reading_sentence, said, volts
 from sim.report.render import render
+from sim.report.section import Section, page_on
+from sim.report.sections.assumptions import cautions, closing
 from sim.report.sheet import sheet_of
-from sim.weather.weather import place_of
 from sim.words import hours, number, percent
 
 if TYPE_CHECKING:
     from sim.studies.pairs import Pair, PairsResult
 
 
-@dataclass(frozen=True)
-class Page:
-    """The whole report of a pairs study."""
+EACH_CELL = (
+    "Each cell is one pair of voltages, simulated through the whole year: the pump goes off at the voltage read "
+    "below it, and on again at the voltage read beside it. The fuller the colour, the greater the figure."
+)
+NEVER_AT_REST = (
+    "A chart of voltage against charge holds for a battery that has rested for hours. The controller never waits: "
+    "it reads the voltage while the pump pulls it down or the sun pushes it up. So one voltage means a wide band of "
+    "charge, and a different band each time."
+)
+SAME_YEAR = "The same year and the same system, with the load switched in other ways."
+ESTIMATE = "This is an estimate, not a guarantee: it is what each pair would have done in one year of weather."
+SIGN_OFF = (
+    "Date set",
+    "Set by (signature)",
+    "Voltage on a meter at the battery",
+    "Voltage on the controller at the same moment",
+    "To be checked again on",
+)
+FOUND_SET = (
+    "“Found set” is for what the controller showed before it was changed. If meter and controller differ, its "
+    "thresholds act by its own reading."
+)
 
-    title: str
-    place: str
-    promise: str
-    reasons: tuple[str, ...]
-    changes: tuple[str, ...]
-    doubts: tuple[str, ...]
-    compared: Table
-    months: Figure
-    maps: tuple[PairMap, ...]
-    map_legend: tuple[Key, ...]
+
+@dataclass(frozen=True)
+class Explorer:
+    """The map to move along: what it can show, the tables that hold the same, and its data and script."""
+
     measures: tuple[str, ...]
     every_pair: Table
     every_month: Table
-    bands: Figure
-    seen: Table
-    fooled: tuple[str, ...]
-    gap: Figure
-    limits: tuple[str, ...]
-    steady: str
-    controls: Table
-    sheet: Table
-    source: str
-    licence: str
-    notes: tuple[str, ...]
+    data: str
+    script: str
 
 
 def pairs_report(result: PairsResult) -> str:
     """The report of a pairs study as one self-contained HTML page; the same study gives the same text."""
-    script = files("sim.report").joinpath("templates/pairs.js").read_text(encoding="utf-8")
-    return render(page_of_pairs(result), "pairs.html.j2", data=embedded(explored(result)), script=script)
+    sections = (
+        Section("which", "Which two voltages?", _which(result)),
+        Section(
+            "maps", "Every pair at a glance", (Words(EACH_CELL), pair_figures.MAP_LEGEND, pair_figures.maps(result))
+        ),
+        Section("pairs", "Pair by pair", _explorer(result), "explore"),
+        Section("sees", "What your controller really sees", _sees(result)),
+        Section("gap", "How far apart they must be", (pair_figures.gap_figure(result),)),
+        Section("steady", "Which pairs are steady", (Words(_steady(result)), Points(result.limits))),
+        Section("control", "Other ways to control the load", (Words(SAME_YEAR), _controls(result))),
+        Section("sheet", "Settings sheet", _sheet(result)),
+        closing(result.scenario, result.weather),
+        cautions(),
+    )
+    return render(page_on(result.weather, "The two voltages that switch the pump", result.scenario.title, sections))
+
+
+def _which(result: PairsResult) -> tuple[object, ...]:
+    changes = (Heading("What changes"), Points(result.changes)) if result.changes else ()
+    return (
+        Words(_promise(result), "promise"),
+        *words(result.reasons),
+        *changes,
+        *_doubts(result),
+        _compared(result),
+        pair_figures.months_figure(result),
+        Words(ESTIMATE, "estimate"),
+    )
+
+
+def _explorer(result: PairsResult) -> Explorer:
+    return Explorer(
+        measures=tuple(_scale(measure, result) for measure in MEASURES),
+        every_pair=_every_pair(result),
+        every_month=pair_figures.every_month(result),
+        data=embedded(explored(result)),
+        script=files("sim.report").joinpath("templates/pairs.js").read_text(encoding="utf-8"),
+    )
+
+
+def _sees(result: PairsResult) -> tuple[object, ...]:
+    bands = (pair_figures.seen(result.bands), pair_figures.bands_figure(result))
+    return (Words(NEVER_AT_REST), *bands, Heading("Why the chart misleads"), Points(_fooled(result)))
+
+
+def _sheet(result: PairsResult) -> tuple[object, ...]:
+    kept = f"Print this page and keep it in the controller's box. {result.scenario.title}"
+    return (Words(kept, "small"), sheet_of(result), Blanks(SIGN_OFF), Words(FOUND_SET, "small"))
 
 
 def embedded(data: object) -> str:
@@ -64,36 +116,6 @@ def embedded(data: object) -> str:
     """
     written = json.dumps(data, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
     return written.replace("&", "\\u0026").replace("<", "\\u003c").replace(">", "\\u003e")
-
-
-def page_of_pairs(result: PairsResult) -> Page:
-    """The page of a pairs study."""
-    return Page(
-        title=result.scenario.title,
-        place=place_of(result.weather),
-        promise=_promise(result),
-        reasons=result.reasons,
-        changes=result.changes,
-        doubts=_doubts(result),
-        compared=_compared(result),
-        months=pair_figures.months_figure(result),
-        maps=pair_figures.maps(result),
-        map_legend=pair_figures.MAP_LEGEND,
-        measures=tuple(_scale(measure, result) for measure in MEASURES),
-        every_pair=_every_pair(result),
-        every_month=pair_figures.every_month(result),
-        bands=pair_figures.bands_figure(result),
-        seen=pair_figures.seen(result.bands),
-        fooled=_fooled(result),
-        gap=pair_figures.gap_figure(result),
-        limits=result.limits,
-        steady=_steady(result),
-        controls=_controls(result),
-        sheet=sheet_of(result),
-        source=result.weather.source,
-        licence=result.weather.licence,
-        notes=result.weather.remarks,
-    )
 
 
 def _scale(measure: Measure, result: PairsResult) -> str:
@@ -120,11 +142,11 @@ def _promise(result: PairsResult) -> str:
     )
 
 
-def _doubts(result: PairsResult) -> tuple[str, ...]:
+def _doubts(result: PairsResult) -> tuple[Found, ...]:
     """What is not steady about the two pairs that are compared."""
     named = {"present": result.present, "recommended": result.recommended}
     return tuple(
-        f"The {name} pair, {pair_name(pair)}, is unsteady: {'; '.join(pair.unsteady_because)}."
+        Found("caution", f"The {name} pair, {pair_name(pair)}, is unsteady: {'; '.join(pair.unsteady_because)}.")
         for name, pair in named.items()
         if not pair.steady
     )
@@ -166,20 +188,18 @@ def _steady(result: PairsResult) -> str:
 
 def _controls(result: PairsResult) -> Table:
     """Ways to control the load, through the same year."""
-    head = (
-        *("Load control", "Pump hours", "Wanted hours met", "Hours in the wanted window", "Night hours", "Starts"),
-        *("Full cycles", "Lowest charge", "Longest stop"),
-    )
-    return Table(
-        head,
-        tuple(
-            (
-                *(it.name, number(it.pump_hours), percent(it.hours_met_share), number(it.window_hours)),
-                *(number(it.night_hours), f"{it.starts:,}", number(it.equivalent_full_cycles)),
-                *(percent(it.min_soc), hours(it.longest_stop_h)),
-            )
-            for it in result.controls
-        ),
+    ways = result.controls
+    return tabled(
+        "Load control",
+        (it.name for it in ways),
+        ("Pump hours", (it.pump_hours for it in ways), number),
+        ("Wanted hours met", (it.hours_met_share for it in ways), percent),
+        ("Hours in the wanted window", (it.window_hours for it in ways), number),
+        ("Night hours", (it.night_hours for it in ways), number),
+        ("Starts", (it.starts for it in ways), ",d"),
+        ("Full cycles", (it.equivalent_full_cycles for it in ways), number),
+        ("Lowest charge", (it.min_soc for it in ways), percent),
+        ("Longest stop", (it.longest_stop_h for it in ways), hours),
     )
 
 

@@ -15,6 +15,7 @@ from sim.report.page import page_of
 if TYPE_CHECKING:
     import numpy as np
 
+    from sim.report.section import Page
     from sim.studies.result import YearResult
 
 
@@ -26,10 +27,10 @@ def year_report(result: YearResult, poor: YearResult | Sequence[float] | np.ndar
     return render(page_of(result, poor_year(result, poor)))
 
 
-def render(page: object, template: str = "year.html.j2", **drawn: str) -> str:
-    """The HTML of a page; ``drawn`` is what else the template places as it is.
+def render(page: Page) -> str:
+    """The HTML of a page. Everything is escaped but the style sheet and what goes through the filter ``drawn``.
 
-    Everything is escaped but the style sheet, the charts, which hold no text of a user's, and what is drawn.
+    These are charts, which hold no text of a user's, and what a section embeds for its script.
     """
     rooms = Environment(
         loader=PackageLoader("sim.report"),
@@ -41,5 +42,4 @@ def render(page: object, template: str = "year.html.j2", **drawn: str) -> str:
     )
     rooms.filters["drawn"] = Markup
     style = files("sim.report").joinpath("style.css").read_text(encoding="utf-8")
-    placed = {name: Markup(text) for name, text in drawn.items()}
-    return rooms.get_template(template).render(page=page, style=Markup(style), **placed)
+    return rooms.get_template("base.html.j2").render(page=page, style=Markup(style))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -72,13 +73,14 @@ def how_often(share: float) -> str:
     return next(words for least, words in OFTEN if share >= least)
 
 
-def longest_by_season(stops: tuple[Stop, ...], months: np.ndarray, latitude_deg: float) -> dict[str, float]:
+def longest_by_season(stops: Iterable[Stop], months: np.ndarray, latitude_deg: float) -> dict[str, float]:
     """The longest time without running that began in each season, h; ``months`` is the month of every hour."""
-    longest = dict.fromkeys(months_of(latitude_deg), 0.0)
-    for begun, ended in stretches(stops):
-        name = season_of(latitude_deg, int(months[min(int(begun), len(months) - 1)]))
-        longest[name] = max(longest[name], ended - begun)
-    return longest
+    begun, ended = stretches(stops).T
+    month = months[np.minimum(begun.astype(int), len(months) - 1)]
+    return {
+        name: float((ended - begun)[np.isin(month, inside)].max(initial=0.0))
+        for name, inside in months_of(latitude_deg).items()
+    }
 
 
 def seasons_of(result: YearResult) -> tuple[Season, ...]:

@@ -1,19 +1,45 @@
-"""A section of the year's report: its place in the table of contents, its template, and what that template places."""
+"""Pages and their sections: every report is a page, and its table of contents is made of its sections."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from sim.weather.weather import place_of
+
+if TYPE_CHECKING:
+    from sim.weather.weather import Doubt, Weather
 
 
 @dataclass(frozen=True)
 class Section:
     """A heading with what stands under it.
 
-    ``key`` is unique in a page and part of its address; ``part`` is a frozen value with every number already in words,
-    which the template ``sections/<template>.html.j2`` finds under the name ``part``.
+    ``key`` is unique in a page and part of its address; ``part`` is what the template ``<template>.html.j2`` places:
+    for ``blocks`` a tuple of the blocks in ``blocks.py``, for a template of its own any frozen value in words.
     """
 
     key: str
     title: str
-    template: str
     part: object
+    template: str = "blocks"
+
+
+@dataclass(frozen=True)
+class Page:
+    """A report: what kind it is, of which system and where, and what is doubtful about its weather.
+
+    Its first section comes before the table of contents.
+    """
+
+    kind: str
+    title: str
+    place: str
+    sections: tuple[Section, ...]
+    doubts: tuple[Doubt, ...] = ()
+
+
+def page_on(weather: Weather, kind: str, title: str, sections: Iterable[Section | None]) -> Page:
+    """A page that rests on a year of weather; a section that is None is left out."""
+    return Page(kind, title, place_of(weather), tuple(one for one in sections if one), weather.doubts)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from sim.report.figures import Table
+from sim.report.blocks import Table
 from sim.report.pair_words import volts
 from sim.report.settings import value_of
 

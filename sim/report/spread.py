@@ -2,69 +2,52 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sim.calendar import MONTH_NAMES, MONTHS
+from sim.calendar import MONTH_NAMES
 from sim.catalogue import world
-from sim.report import spread_charts as drawn
-from sim.report.figures import Figure, Key, Table
+from sim.report import charts
+from sim.report.blocks import Figure, Key, Table, Words, by_month, tabled, words
+from sim.report.charts import Bars, Strokes
+from sim.report.ink import INK
 from sim.report.render import render
-from sim.weather.weather import place_of
+from sim.report.section import Section, page_on
+from sim.report.sections.assumptions import MANY_YEARS, cautions, closing
 from sim.words import hours, number, percent
 
 if TYPE_CHECKING:
-    from sim.studies.spread import Quantiles, SpreadResult
+    from sim.studies.spread import SpreadResult
 
 STOP_BINS = 20  # at most
 
 
-@dataclass(frozen=True)
-class Page:
-    """The whole report on many years."""
-
-    title: str
-    place: str
-    promise: str
-    said: tuple[str, ...]
-    shares: Table
-    months: Figure
-    stops: Figure
-    poor: tuple[str, ...]
-    poor_compared: Table
-    settling: Figure
-    enough: str
-    source: str
-    licence: str
-    notes: tuple[str, ...]
+P_MEANS = "P10 is what a tenth of the years stay below, P50 the median, P90 what nine tenths stay below."
+ESTIMATE = "This is an estimate, not a guarantee: it is what this design would have done in each of these years."
 
 
 def spread_report(result: SpreadResult) -> str:
     """The report on many years as one self-contained HTML page; the same years give the same text."""
-    return render(page_of_spread(result), "spread.html.j2")
-
-
-def page_of_spread(result: SpreadResult) -> Page:
-    """The page of many years."""
     weather = result.poor_year.weather
-    return Page(
-        title=result.scenario.title,
-        place=place_of(weather),
-        promise=_promise(result),
-        said=_said(result),
-        shares=_shares(result),
-        months=_months(result),
-        stops=_stops(result),
-        poor=_poor(result),
-        poor_compared=_poor_compared(result),
-        settling=_settling(result),
-        enough=result.convergence.in_words(),
-        source=_source(result),
-        licence=(result.typical or weather).licence,
-        notes=weather.remarks,
+    licence = (result.typical or weather).licence
+    sections = (
+        Section("expect", "What to expect", _expect(result)),
+        Section("months", "Hours a day by month", (_months(result),)),
+        Section("stops", "The longest stop", (_stops(result),)),
+        Section("poor", "The poor year", (*words(_poor(result)), _poor_compared(result))),
+        Section("enough", "How many years are enough", (Words(result.convergence.in_words()), _settling(result))),
+        closing(result.scenario, replace(weather, source=_source(result), licence=licence), MANY_YEARS),
+        cautions(),
     )
+    return render(page_on(weather, "Usual years and poor years", result.scenario.title, sections))
+
+
+def _expect(result: SpreadResult) -> tuple[object, ...]:
+    """Promise, the year's figures, and what they are."""
+    said = (Words(_promise(result), "promise"), *words(_said(result)), _shares(result))
+    return *said, Words(P_MEANS, "small"), Words(ESTIMATE, "estimate")
 
 
 def _source(result: SpreadResult) -> str:
@@ -105,23 +88,21 @@ def _said(result: SpreadResult) -> tuple[str, ...]:
     )
 
 
-def _row(name: str, found: Quantiles, form: str) -> tuple[str, ...]:
-    return (name, *(form.format(value) for value in (found.p10, found.p50, found.p90)))
+OF_A_YEAR = (
+    ("Pump hours", "hours", ",.0f"),
+    ("Share of wanted hours met", "hours_met_share", ".1%"),
+    ("Longest stop, h", "longest_stop_h", ".0f"),
+    ("Days without running", "idle_days", ".0f"),
+    ("Starts", "starts", ",.0f"),
+)
 
 
 def _shares(result: SpreadResult) -> Table:
     """What a tenth, a half and nine tenths of the years stay below."""
-    met = result.quantiles("hours_met_share")
-    return Table(
-        ("Of a year", "P10", "P50", "P90"),
-        (
-            _row("Pump hours", result.quantiles("hours"), "{:,.0f}"),
-            _row("Share of wanted hours met", met, "{:.1%}"),
-            _row("Longest stop, h", result.quantiles("longest_stop_h"), "{:.0f}"),
-            _row("Days without running", result.quantiles("idle_days"), "{:.0f}"),
-            _row("Starts", result.quantiles("starts"), "{:,.0f}"),
-        ),
+    rows = (
+        (name, *(f"{value:{form}}" for value in vars(result.quantiles(key)).values())) for name, key, form in OF_A_YEAR
     )
+    return Table(("Of a year", "P10", "P50", "P90"), tuple(rows))
 
 
 def _months(result: SpreadResult) -> Figure:
@@ -135,15 +116,16 @@ def _months(result: SpreadResult) -> Figure:
     )
     if width.max() < 0.05:
         said = "Eight years in ten lie within each bar. The years hardly differ."
-    rows = zip(MONTHS, low, middle, high, wanted, strict=True)
+    top = max(float(high.max()), float(wanted.max()), 1.0)
+    bars = (Bars(np.maximum(high - low, 0.006 * top), base=low, width=0.56),)
+    strokes = (Strokes(middle, INK, 0.56), Strokes(wanted))
+    title = "Pump hours a day by month, from P10 to P90 of the years"
+    heads = ("P10, h a day", "P50, h a day", "P90, h a day", "Wanted, h a day")
     return Figure(
-        drawn.months(low, middle, high, wanted, "Pump hours a day by month, from P10 to P90 of the years", said),
+        charts.months("spread-months", "hours a day", bars, strokes, (title, said)),
         said,
         (Key("water", "P10 to P90"), Key("ink", "P50, the median"), Key("line", "hours wanted")),
-        Table(
-            ("Month", "P10, h a day", "P50, h a day", "P90, h a day", "Wanted, h a day"),
-            tuple((name, *(f"{value:.1f}" for value in values)) for name, *values in rows),
-        ),
+        by_month(*zip(heads, (low, middle, high, wanted), (".1f",) * len(heads), strict=True)),
     )
 
 
@@ -167,12 +149,14 @@ def _stops(result: SpreadResult) -> Figure:
         f"{beyond} of {result.years} years have a stop longer than the {allowed_h:g} h that are allowed; the longest "
         f"of all is {hours(float(longest_h.max()))}."
     )
-    rows = zip(edges[:-1], edges[1:], counts, strict=True)
+    title = "The longest stop of each year, by its length"
+    along = ("years", "longest stop of the year, h")
+    names = (f"{a:g} to {b:g}" for a, b in zip(edges[:-1], edges[1:], strict=True))
     return Figure(
-        drawn.stops(counts, edges, allowed_h, "The longest stop of each year, by its length", said),
+        charts.histogram("spread-stops", counts, edges, along, (title, said), allowed_h),
         said,
         (Key("water", "years"), Key("line", "longest stop allowed")),
-        Table(("Longest stop, h", "Years"), tuple((f"{a:g} to {b:g}", str(int(count))) for a, b, count in rows)),
+        tabled("Longest stop, h", names, ("Years", counts, "d")),
     )
 
 
@@ -211,13 +195,11 @@ def _settling(result: SpreadResult) -> Figure:
         f"What a tenth of the years stay below, of {found.what}, estimated from more and more years; the band is one "
         "standard error to either side, by the bootstrap."
     )
-    rows = zip(found.years, found.estimate, found.standard_error, strict=True)
+    what = f"P10 of the {found.what}"
+    table = tabled("Years", map(str, found.years), (what, estimate, ",.0f"), ("Standard error, h", error, ".1f"))
     return Figure(
-        drawn.settling(found.what, years, estimate, error, f"How the P10 of the {found.what} settles", said),
+        charts.settling(f"{what} in a year", years, estimate, error, (f"How the {what} settles", said)),
         said,
-        (Key("ink", f"P10 of the {found.what}"), Key("band", "one standard error")),
-        Table(
-            ("Years", f"P10 of the {found.what}", "Standard error, h"),
-            tuple((str(n), f"{value:,.0f}", f"{spread:.1f}") for n, value, spread in rows),
-        ),
+        (Key("ink", what), Key("band", "one standard error")),
+        table,
     )

@@ -61,7 +61,7 @@ def parse(data: Mapping[str, Any], path: Path) -> Scenario:
 def _section(name: str, given: Any, read: dict[str, Section], path: Path) -> Section:
     """One section, filled from those that were read before it."""
     model = messages.model_at([name])
-    filled = {**defaults_of(name, read), **given} if isinstance(given, Mapping) else given
+    filled = {**defaults_of(name, read, given), **given} if isinstance(given, Mapping) else given
     try:
         return model.model_validate(filled)  # type: ignore[return-value]
     except ValidationError as found:

@@ -14,16 +14,17 @@ _GAUGES = f"an American wire gauge: {listed(gauges())}; 0 is 1/0"
 
 def _area(default_mm2: float) -> Any:
     """The area of one conductor; without it the gauge's, if one is given."""
-    return between(0.25, 120, lambda before: default_mm2 if before["awg"] is None else gauge_area_mm2(before["awg"]))
+    default = lambda before: default_mm2 if before["awg"] is None else gauge_area_mm2(before["awg"])  # noqa: E731
+    return between(0.25, 120, default, says="area of one conductor")
 
 
 class Cable(Section):
     """A run of two conductors: one-way length, area of one conductor or its gauge, and contacts with fuse."""
 
-    length_m: float = between(0, 500, 5.0)
-    awg: int | None = field(None, _GAUGES)
+    length_m: float = between(0, 500, 5.0, says="length, one way")
+    awg: int | None = field(None, _GAUGES, says="American wire gauge", unset="given by its area")
     area_mm2: float = _area(4.0)
-    extra_mohm: float = between(0, 1000, 0.0)
+    extra_mohm: float = between(0, 1000, 0.0, says="contacts and fuse")
 
     @field_validator("awg")
     @classmethod
@@ -44,18 +45,18 @@ class Cable(Section):
 class BatteryCable(Cable):
     """From battery to controller: short, with a fuse in it."""
 
-    length_m: float = between(0, 500, 1.0)
-    extra_mohm: float = between(0, 1000, 3.0)
-    fuse_a: float | None = between(0, 1000, None)
-    fuse_distance_cm: float | None = between(0, 1000, None)
-    fuse_breaks_a: float | None = above(0, 1e6, None)
+    length_m: float = between(0, 500, 1.0, says="length, one way")
+    extra_mohm: float = between(0, 1000, 3.0, says="contacts and fuse")
+    fuse_a: float | None = between(0, 1000, None, says="fuse", unset="not stated")
+    fuse_distance_cm: float | None = between(0, 1000, None, says="fuse, from the + pole", unset="not stated")
+    fuse_breaks_a: float | None = above(0, 1e6, None, says="fuse, breaking capacity", unset="not stated")
 
 
 class PumpCable(Cable):
     """From controller to pump: the pump's own thinner lead."""
 
     area_mm2: float = _area(2.5)
-    fuse_a: float | None = between(0, 1000, None)
+    fuse_a: float | None = between(0, 1000, None, says="fuse", unset="not stated")
 
 
 class Extension(Cable):

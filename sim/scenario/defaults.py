@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from typing import Any
 
 from sim.catalogue import chemistries
@@ -41,18 +42,25 @@ def rating_a(current_a: float) -> float:
     return float(next((rating for rating in _RATINGS_A if rating >= current_a), beyond))
 
 
-def for_pump(battery: Battery) -> dict[str, Any]:
+def for_pump(given: Mapping[str, Any], battery: Battery) -> dict[str, Any]:
     """A pump made for the battery's nominal voltage."""
     return {"at_v": float(battery.nominal_v)}
 
 
-def for_controller(battery: Battery, panel: Panel, pump: Pump) -> dict[str, Any]:
-    """Settings that suit the battery's chemistry and voltage, ratings that suit panel and pump."""
+def full_charge_a(kind: Any, battery: Battery, panel: Panel) -> float:
+    """What a controller must be made for, A: the power over the battery's voltage for a tracker, else 1.25·Isc."""
+    if kind == "mppt":
+        return panel.power_w * panel.count / battery.nominal_v
+    return _CHARGE_FACTOR * array_isc_a(panel)
+
+
+def for_controller(given: Mapping[str, Any], battery: Battery, panel: Panel, pump: Pump) -> dict[str, Any]:
+    """Settings that suit the battery's chemistry and voltage, ratings that suit kind, panel and pump."""
     settings = chemistries()[battery.chemistry]["controller"]
     return {name: volts * blocks(battery) for name, volts in settings.items()} | {
         "equalise_every_days": _EQUALISE_DAYS if battery.chemistry == "flooded" else 0,
         "charge_ends_a": _TAIL_SHARE * battery.capacity_ah,
-        "max_charge_a": rating_a(_CHARGE_FACTOR * array_isc_a(panel)),
+        "max_charge_a": rating_a(full_charge_a(given.get("kind"), battery, panel)),
         "max_load_a": rating_a(_LOAD_FACTOR * rated_a(pump)),
     }
 
@@ -72,7 +80,7 @@ ORDER: dict[str, tuple[Any, tuple[str, ...]]] = {
 OPTIONAL = {"water"}  # sections that a scenario may do without altogether
 
 
-def defaults_of(name: str, read: dict[str, Section]) -> dict[str, Any]:
-    """What a section takes from the ones that were read before it."""
+def defaults_of(name: str, read: dict[str, Section], given: Mapping[str, Any]) -> dict[str, Any]:
+    """What a section takes from the ones that were read before it, and from what is ``given`` of itself."""
     fill, sources = ORDER[name]
-    return fill(*(read[source] for source in sources)) if fill else {}
+    return fill(given, *(read[source] for source in sources)) if fill else {}

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable
-from typing import Annotated, Any
+from typing import Annotated, Any, get_args
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, Strict
+from pydantic.fields import FieldInfo
 
 from sim.calendar import checked_clock, checked_day, checked_window
 
@@ -28,25 +29,42 @@ def one_of(names: Collection[str], name: str) -> str:
     return name
 
 
-def field(default: Any, allowed: str, **limits: Any) -> Any:
-    """A field with what is allowed; a callable default works it out of the fields before it."""
-    given = {"default_factory": default} if callable(default) else {"default": default}
-    return Field(**given, **limits, description=allowed)
+def field(default: Any, allowed: str = "", says: str = "", unset: str = "", **limits: Any) -> Any:
+    """A field with what is allowed; a callable default works it out of the fields before it.
+
+    ``says`` is what reports call it where the key alone does not say it, ``unset`` what holds where it is left out.
+    Without ``allowed`` its choices are told from its type.
+    """
+    given: dict[str, Any] = {"default_factory": default} if callable(default) else {"default": default}
+    given |= {"title": says or None, "description": allowed or None, "json_schema_extra": {"unset": unset}}
+    return Field(**given, **limits)
 
 
-def between(low: float, high: float, default: Any = REQUIRED, noun: str = "a number") -> Any:
+def unset_words(info: FieldInfo) -> str:
+    """What holds where a field is left out, in words; empty where nothing is said of it."""
+    extra = info.json_schema_extra
+    return str(extra["unset"]) if isinstance(extra, dict) else ""
+
+
+def inner_model(field: FieldInfo) -> type[BaseModel] | None:
+    """The table that a field is or is a list of, if it is."""
+    candidates = (field.annotation, *get_args(field.annotation))
+    return next((kind for kind in candidates if isinstance(kind, type) and issubclass(kind, BaseModel)), None)
+
+
+def between(low: float, high: float, default: Any = REQUIRED, noun: str = "a number", **words: str) -> Any:
     """From ``low`` to ``high``, both included."""
-    return field(default, f"{noun} from {low:g} to {high:g}", ge=low, le=high)
+    return field(default, f"{noun} from {low:g} to {high:g}", ge=low, le=high, **words)
 
 
-def above(low: float, high: float, default: Any = REQUIRED) -> Any:
+def above(low: float, high: float, default: Any = REQUIRED, **words: str) -> Any:
     """Above ``low``, up to ``high``."""
-    return field(default, f"a number above {low:g}, up to {high:g}", gt=low, le=high)
+    return field(default, f"a number above {low:g}, up to {high:g}", gt=low, le=high, **words)
 
 
-def whole(low: int, high: int, default: Any = REQUIRED) -> Any:
+def whole(low: int, high: int, default: Any = REQUIRED, **words: str) -> Any:
     """A whole number from ``low`` to ``high``."""
-    return between(low, high, default, "a whole number")
+    return between(low, high, default, "a whole number", **words)
 
 
 def twelve(value: Any) -> Any:

@@ -8,10 +8,9 @@ from pathlib import Path
 from typing import Any, get_args
 
 from pydantic import BaseModel, ValidationError
-from pydantic.fields import FieldInfo
 
 from sim.errors import InputError
-from sim.scenario.fields import listed
+from sim.scenario.fields import inner_model, listed
 from sim.scenario.models import Scenario
 
 Place = Sequence[str | int]
@@ -80,7 +79,7 @@ def allowed_at(place: Place) -> str:
     """
     last = max(at for at, step in enumerate(place) if isinstance(step, str))
     field = model_at(place[:last]).model_fields[str(place[last])]
-    inner = _inner(field)
+    inner = inner_model(field)
     if inner and (last < len(place) - 1 or not field.description):
         return f"a table of {', '.join(keys_of(inner))}"
     return field.description or listed(get_args(field.annotation))
@@ -91,7 +90,7 @@ def model_at(place: Place) -> type[BaseModel]:
     model: type[BaseModel] = Scenario
     for step in place:
         field = model.model_fields.get(str(step))
-        model = (_inner(field) if field else None) or model
+        model = (inner_model(field) if field else None) or model
     return model
 
 
@@ -103,11 +102,5 @@ def keys_of(model: type[BaseModel]) -> list[str]:
 def every_key(model: type[BaseModel], prefix: str = "") -> Iterator[str]:
     """The dotted names of all values below a model."""
     for name in keys_of(model):
-        inner = _inner(model.model_fields[name])
+        inner = inner_model(model.model_fields[name])
         yield from every_key(inner, f"{prefix}{name}.") if inner else [f"{prefix}{name}"]
-
-
-def _inner(field: FieldInfo) -> type[BaseModel] | None:
-    """The table that a field is or is a list of, if it is."""
-    candidates = (field.annotation, *get_args(field.annotation))
-    return next((kind for kind in candidates if isinstance(kind, type) and issubclass(kind, BaseModel)), None)

@@ -18,6 +18,7 @@ from sim.scenario.cables import BatteryCable, Cable, Extension, PumpCable
 from sim.scenario.care import Care
 from sim.scenario.choice import Alternative, Cost
 from sim.scenario.fields import (
+    REQUIRED,
     DayHours,
     Section,
     Window,
@@ -50,18 +51,18 @@ class Site(Section):
     latitude_deg: float | None = between(-90, 90, None)
     longitude_deg: float | None = between(-180, 180, None)
     elevation_m: float | None = between(*HEIGHTS_M, None)
-    utc_offset_h: float | None = between(-12, 14, None)
+    utc_offset_h: float | None = between(-12, 14, None, says="ahead of UTC")
     albedo: float = between(0, 0.9, 0.2)
 
 
 class Panel(Section):
     """Label figures of one panel, how many there are, and how they stand; an azimuth of None is the equator's side."""
 
-    power_w: float = above(0, 5000)
-    vmp_v: float = above(0, 1000)
-    imp_a: float = above(0, 100)
-    voc_v: float = above(0, 1000)
-    isc_a: float = above(0, 100)
+    power_w: float = above(0, 5000, says="rated power")
+    vmp_v: float = above(0, 1000, says="voltage at maximum power (Vmp)")
+    imp_a: float = above(0, 100, says="current at maximum power (Imp)")
+    voc_v: float = above(0, 1000, says="open-circuit voltage (Voc)")
+    isc_a: float = above(0, 100, says="short-circuit current (Isc)")
     cells: int = whole(1, 200, lambda label: min(max(round(label["voc_v"] / _CELL_VOC_V), 1), 200))
     bypass_strings: int = whole(1, 12, lambda label: 2 if label["cells"] <= _HALVES_UP_TO else 3)
     count: int = whole(1, 100, 1)
@@ -69,42 +70,44 @@ class Panel(Section):
     tilt_deg: float = between(0, 90, 30.0)
     azimuth_deg: float | None = between(0, 360, None)
     mounting: Literal["open", "roof", "flush"] = "open"
-    soiling: float = between(0, 0.9, 0.03)
-    mismatch_and_ageing: float = between(0, 0.5, 0.03)
-    isc_temperature_pct_c: float = between(-0.1, 0.2, 0.05)
-    voc_temperature_pct_c: float = between(-0.6, 0, -0.30)
+    soiling: float = between(0, 0.9, 0.03, says="share lost to dirt")
+    mismatch_and_ageing: float = between(0, 0.5, 0.03, says="share lost to mismatch and ageing")
+    isc_temperature_pct_c: float = between(-0.1, 0.2, 0.05, says="temperature coefficient of Isc")
+    voc_temperature_pct_c: float = between(-0.6, 0, -0.30, says="temperature coefficient of Voc")
     shade: Annotated[tuple[Shade, ...], Strict(False)] = field((), "tables headed [[panel.shade]], one a tree or wall")
-    cable: Cable = Cable()
+    cable: Cable = field(Cable(), says="Cable, panel to controller")
 
 
 class Controller(Section):
     """The charge controller: how it charges, when it switches the load, what it uses itself."""
 
-    kind: Literal["pwm", "mppt"] = "pwm"
+    kind: Literal["pwm", "mppt"] = field("pwm", says="kind of controller")
     absorption_v: float = above(0, 60)
     float_v: float = above(0, 60)
-    recharge_below_v: float = above(0, 60)
-    absorption_h: float = between(0, 24, 2.0)
-    charge_ends_a: float = between(0, 5000)
+    recharge_below_v: float = above(0, 60, says="a charge begins anew below")
+    absorption_h: float = between(0, 24, 2.0, says="longest absorption")
+    charge_ends_a: float = between(0, 5000, says="a charge ends at")
     load_disconnect_v: float = above(0, 60)
     load_reconnect_v: float = above(0, 60)
     disconnect_delay_s: float = between(0, 3600, 30.0)
     reconnect_delay_s: float = between(0, 86400, 120.0)
-    reading_error_v: float = between(-1, 1, 0.0)
+    reading_error_v: float = between(-1, 1, 0.0, says="error of the controller's reading")
     load_mode: Literal["always", "daylight", "clock", "after-dusk"] = "always"
     hours_after_dusk: float = between(0, 24, 4.0)
     equalise_v: float = above(0, 60)
     equalise_h: float = between(0, 24, 2.0)
-    equalise_every_days: int = whole(0, 366)
+    equalise_every_days: int = whole(0, 366, says="days between equalisations (0: never)")
     load_windows: Annotated[tuple[Window, ...], Strict(False)] = field((), 'pairs of times: [["08:00", "18:00"]]')
     own_current_a: float = between(0, 1, lambda before: _OWN_CURRENT_A[before["kind"]])
     series_drop_v: float = between(0, 1.5, 0.2)
     efficiency: float = between(0.5, 1, 0.95)
     max_charge_a: float = above(0, 20000)
-    max_pv_v: float | None = above(0, 2000, None)
+    max_pv_v: float | None = above(0, 2000, None, says="highest panel voltage it bears", unset="not stated")
     max_load_a: float = above(0, 20000)
     on_refusal: Literal["pulses", "holds", "cuts-load"] = field(
-        lambda before: _ON_REFUSAL[before["kind"]], '"pulses" or "holds" or "cuts-load"'
+        lambda before: _ON_REFUSAL[before["kind"]],
+        '"pulses" or "holds" or "cuts-load"',
+        says="when the battery takes no charge, it",
     )
 
     @property
@@ -119,16 +122,36 @@ class Battery(Section):
     chemistry: str = field("lfp", listed(chemistries()))
     capacity_ah: float = above(0, 5000)
     nominal_v: Literal[12, 24] = 12
-    resistance_mohm: float | None = above(0, 10000, None)
-    initial_soc: float = between(0, 1, 0.8)
+    resistance_mohm: float | None = above(0, 10000, None, unset="from the catalogue")
+    initial_soc: float = between(0, 1, 0.8, says="charge at the start of the year")
     box: Literal["shaded", "sunny"] = "shaded"
-    box_lag_h: float = between(0.1, 72, lambda before: _BOX_LAG_H[before["box"]])
-    box_solar_gain_c: float = between(0, 40, lambda before: _BOX_GAIN_C[before["box"]])
+    box_lag_h: float = between(0.1, 72, lambda before: _BOX_LAG_H[before["box"]], says="lag of the box behind the air")
+    box_solar_gain_c: float = between(
+        0, 40, lambda before: _BOX_GAIN_C[before["box"]], says="warming of the box at 1000 W/m²"
+    )
     place: Literal["outdoors", "frost-free", "heated"] = "outdoors"
-    place_min_c: float | None = between(-30, 30, lambda before: None if before["place"] == "outdoors" else _PLACE_MIN_C)
-    heater_w: float | None = above(0, 1000, lambda before: _HEATER_W if before["place"] == "heated" else None)
-    charge_release_c: float | None = between(0, 30, lambda before: charge_release_c(before["chemistry"]))
-    cable: BatteryCable = BatteryCable()
+    place_min_c: float | None = between(
+        -30,
+        30,
+        lambda before: None if before["place"] == "outdoors" else _PLACE_MIN_C,
+        says="kept at no less than",
+        unset="not kept warm",
+    )
+    heater_w: float | None = above(
+        0,
+        1000,
+        lambda before: _HEATER_W if before["place"] == "heated" else None,
+        says="power of its heater",
+        unset="none",
+    )
+    charge_release_c: float | None = between(
+        0,
+        30,
+        lambda before: charge_release_c(before["chemistry"]),
+        says="takes charge again after frost from",
+        unset="no lock for frost",
+    )
+    cable: BatteryCable = field(BatteryCable(), says="Cable, battery to controller")
 
     @field_validator("chemistry")
     @classmethod
@@ -139,25 +162,27 @@ class Battery(Section):
 class Pump(Section):
     """The pump: rated power and curve at its rated voltage, and how it takes other voltages."""
 
-    power_w: float = above(0, 2000)
-    at_v: float = between(3, 60)
+    power_w: float = above(0, 2000, says="rated power")
+    at_v: float = between(3, 60, says="rated voltage")
     supply: Literal["regulated", "direct"] = "regulated"
     min_v: float = above(0, 100, lambda before: 0.75 * before["at_v"])
     max_v: float = above(0, 100, lambda before: 1.25 * before["at_v"])
     start_v: float = above(0, 100, lambda before: min(1.05 * before["min_v"], before["max_v"]))
     start_current_factor: float = between(1, 10, 2.5)
-    curve: Annotated[Curve, Strict(False), AfterValidator(checked_curve)] | None = field(None, CURVE_WORDS)
-    label_flow_lph: float | None = above(0, 1e6, None)
-    cable: PumpCable = PumpCable()
-    extension: Extension | None = None
+    curve: Annotated[Curve, Strict(False), AfterValidator(checked_curve)] | None = field(
+        None, CURVE_WORDS, says="curve, flow and head", unset="none"
+    )
+    label_flow_lph: float | None = above(0, 1e6, None, says="flow on its box", unset="the curve's largest")
+    cable: PumpCable = field(PumpCable(), says="Cable, controller to pump")
+    extension: Extension | None = field(None, says="Extension lead to the pump")
 
 
 class Need(Section):
     """How long the water should run, when, and which stop is too long."""
 
     hours_per_day: Annotated[tuple[DayHours, ...], Strict(False), BeforeValidator(twelve)] = monthly(0, 24, 8.0)
-    between: Window = field(("00:00", "24:00"), 'a pair of times: ["07:00", "19:00"]')
-    longest_stop_h: float = above(0, 8784, 12.0)
+    between: Window = field(("00:00", "24:00"), 'a pair of times: ["07:00", "19:00"]', says="wanted between")
+    longest_stop_h: float = above(0, 8784, 12.0, says="longest stop allowed")
 
     @property
     def between_s(self) -> tuple[float, float]:
@@ -175,9 +200,9 @@ class Scenario(Section):
     panel: Panel
     pump: Pump
     controller: Controller
-    need: Need
+    need: Need = field(REQUIRED, says="What is wanted")
     care: Care
-    cost: Cost
+    cost: Cost = field(REQUIRED, says="Prices")
     alternative: Annotated[tuple[Alternative, ...], Strict(False)] = field(
         (), "tables headed [[alternative]], one a design"
     )

@@ -9,10 +9,10 @@ from pydantic import Field, Strict
 from sim.scenario.fields import REQUIRED, Section, field, whole
 
 
-def twelve_of(low: float, high: float, default: Any = REQUIRED) -> Any:
+def twelve_of(low: float, high: float, default: Any = REQUIRED, **words: str) -> Any:
     """Twelve numbers, from January to December."""
     allowed = f"twelve numbers from {low:g} to {high:g}, January to December"
-    return field(default, allowed, min_length=12, max_length=12)
+    return field(default, allowed, **words, min_length=12, max_length=12)
 
 
 Irradiation = Annotated[float, Field(ge=0.0, le=15.0)]
@@ -26,9 +26,11 @@ class Monthly(Section):
     ``year_to_year`` is by what each month's light varies over many years: its standard deviation over its mean.
     """
 
-    daily_ghi_kwh_m2: Annotated[tuple[Irradiation, ...], Strict(False)] = twelve_of(0, 15)
-    temp_air_c: Annotated[tuple[Air, ...], Strict(False)] = twelve_of(-90, 60)
-    year_to_year: Annotated[tuple[Coefficient, ...] | None, Strict(False)] = twelve_of(0, 0.5, None)
+    daily_ghi_kwh_m2: Annotated[tuple[Irradiation, ...], Strict(False)] = twelve_of(0, 15, says="on the level, a day")
+    temp_air_c: Annotated[tuple[Air, ...], Strict(False)] = twelve_of(-90, 60, says="air")
+    year_to_year: Annotated[tuple[Coefficient, ...] | None, Strict(False)] = twelve_of(
+        0, 0.5, None, says="light from year to year, deviation over mean", unset="as is usual at such a place"
+    )
     seed: int = whole(0, 2**63 - 1, 1)
 
     @property

@@ -66,7 +66,7 @@ class Pipe(Section):
 class Fitting(Section):
     """Fittings of one kind, in the first pipe of their place."""
 
-    kind: Kind = field(..., listed(fittings()))
+    kind: Kind = field(..., listed(fittings()), says="kind of fitting")
     where: Where = "main"
     count: int = whole(1, 100, 1)
     loss_coefficient: float = between(0, 10000, lambda before: fittings()[before["kind"]])
@@ -76,17 +76,17 @@ class Branch(Section):
     """The side line behind the tee, with its valve; it lifts as high as the header unless it says otherwise."""
 
     valve: Valve = field("ball", listed(valves()))
-    opening_percent: float = between(0, 100, 100.0)
-    static_head_m: float | None = between(0, 100, None)
-    target_lph: float | None = above(0, 1e6, None)
+    opening_percent: float = between(0, 100, 100.0, says="opening of the valve")
+    static_head_m: float | None = between(0, 100, None, says="lift", unset="as the header's")
+    target_lph: float | None = above(0, 1e6, None, says="flow that is wanted", unset="none")
 
 
 class Filter(Section):
     """The filter in the header: its resistance as a head at a flow, its largest flow, and how long it may stand."""
 
-    head_m: float = between(0, 50, 0.2)
-    at_flow_lph: float = above(0, 1e6, 1000.0)
-    max_flow_lph: float | None = above(0, 1e6, None)
+    head_m: float = between(0, 50, 0.2, says="head lost …")
+    at_flow_lph: float = above(0, 1e6, 1000.0, says="… at this flow")
+    max_flow_lph: float | None = above(0, 1e6, None, says="largest flow", unset="not given")
     note_after_h: float = above(0, 8784, 2.0)
     warning_after_h: float = above(0, 8784, 6.0)
     flush_after_h: float = above(0, 8784, 24.0)
@@ -111,9 +111,9 @@ class Stream(Section):
 class Outlet(Section):
     """Where the header ends: in the air, or under water in a pool that can siphon back."""
 
-    kind: Literal["air-break", "submerged"] = "air-break"
+    kind: Literal["air-break", "submerged"] = field("air-break", says="kind of outlet")
     depth_m: float = between(0, 10, 0.05)
-    vent_depth_m: float | None = between(0, 10, None)
+    vent_depth_m: float | None = between(0, 10, None, unset="no vent")
     pool_area_m2: float = above(0, 1e4, 0.5)
 
 
@@ -122,21 +122,21 @@ class Water(Section):
 
     pond_volume_l: float = above(0, 1e8, 1000.0)
     pond_area_m2: float = above(0, 1e6, lambda before: before["pond_volume_l"] / 1000.0 / _MEAN_DEPTH_M)
-    static_head_m: float = between(0, 100, 0.5)
-    pipe_water_c: float = between(0, 40, 15.0)
+    static_head_m: float = between(0, 100, 0.5, says="lift")
+    pipe_water_c: float = between(0, 40, 15.0, says="water in the pipes, for friction")
     fish: bool = field(False, "true or false")
     turnovers_per_day: float = between(0, 1000, lambda before: _TURNOVERS[before["fish"]])
-    cold_limit_c: float = between(0, 20, 4.5)
-    warm_limit_c: float = between(0, 40, 20.0)
+    cold_limit_c: float = between(0, 20, 4.5, says="limit of cold water")
+    warm_limit_c: float = between(0, 40, 20.0, says="limit of warm water for fish")
     sun_share: float = between(0, 1, 1.0)
     wind_share: float = between(0, 1, 1.0)
-    observed_loss_mm_per_day: float | None = between(0, 1000, None)
+    observed_loss_mm_per_day: float | None = between(0, 1000, None, unset="none")
     pipe: Annotated[tuple[Pipe, ...], Strict(False)] = field((Pipe(),), "tables headed [[water.pipe]], one a length")
     fittings: Annotated[tuple[Fitting, ...], Strict(False)] = field(
         (), "tables headed [[water.fittings]], one a kind and place"
     )
-    branch: Branch | None = None
-    filter: Filter | None = None
-    basin: Basin | None = None
-    stream: Stream | None = None
-    outlet: Outlet = Outlet()
+    branch: Branch | None = field(None, says="Water: branch")
+    filter: Filter | None = field(None, says="Water: filter")
+    basin: Basin | None = field(None, says="Water: basin")
+    stream: Stream | None = field(None, says="Water: stream")
+    outlet: Outlet = field(Outlet(), says="Water: outlet")

@@ -55,14 +55,16 @@ class Columns(Section):
 
     time: Texts = field(REQUIRED, "the heading of the column of stamps, or a list of headings that make one together")
     stamp: Literal["hour-start", "hour-middle", "hour-end"]
-    time_format: str | None = field(None, 'how the stamps are written, such as "%d.%m.%Y %H:%M"', min_length=2)
-    utc_offset_h: float | None = between(-12, 14, None)
-    time_zone: str | None = field(None, 'the name of a time zone, such as "Europe/Lisbon"')
-    ghi: Column
-    dni: Column | None = None
-    dhi: Column | None = None
-    temp_air: AirColumn
-    wind_speed: WindColumn | None = None
+    time_format: str | None = field(
+        None, 'how the stamps are written, such as "%d.%m.%Y %H:%M"', min_length=2, unset="told by the stamps"
+    )
+    utc_offset_h: float | None = between(-12, 14, None, says="ahead of UTC")
+    time_zone: str | None = field(None, 'the name of a time zone, such as "Europe/Lisbon"', unset="none")
+    ghi: Column = field(REQUIRED, says="global light")
+    dni: Column | None = field(None, says="beam", unset="worked out")
+    dhi: Column | None = field(None, says="diffuse light", unset="worked out")
+    temp_air: AirColumn = field(REQUIRED, says="air temperature")
+    wind_speed: WindColumn | None = field(None, unset="none")
 
     @field_validator("time_zone")
     @classmethod
@@ -82,11 +84,13 @@ class Weather(Section):
     ``year`` is the one that the hours are dated in or, where the data hold several, the one that is taken.
     """
 
-    file: str | None = field(None, "the path of a weather file, relative to the scenario", min_length=1)
-    files: Texts | None = field(None, "a list of paths of weather files, relative to the scenario", min_length=1)
-    sample: str | None = field(None, listed(sample_names()))
-    columns: Columns | None = None
-    monthly: Monthly | None = None
+    file: str | None = field(None, "the path of a weather file, relative to the scenario", min_length=1, unset="none")
+    files: Texts | None = field(
+        None, "a list of paths of weather files, relative to the scenario", min_length=1, unset="none"
+    )
+    sample: str | None = field(None, listed(sample_names()), unset="none")
+    columns: Columns | None = field(None, says="Columns of the weather table")
+    monthly: Monthly | None = field(None, says="Monthly means")
     year: int = whole(1950, 2100, 2001)
     sky: Literal["hay-davies", "perez"] = "hay-davies"
     accept: Texts = field((), f"a list of doubts, each {listed(DOUBTS)}")

@@ -8,11 +8,10 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sim.catalogue import chemistries
-from sim.plant.engine import HOUR_S, Plant, simulate
-from sim.plant.lanes import lanes_from
+from sim.figures.lanes import full_cycles, longest_stop_h, lowest_soc, met_by_day, met_share
+from sim.plant.engine import HOUR_S
 from sim.plant.log import Log
-from sim.plant.people import processes
-from sim.plant.records import RUNNING
+from sim.plant.run import run, total
 
 if TYPE_CHECKING:
     from sim.scenario import Scenario
@@ -56,26 +55,23 @@ def ways(scenario: Scenario) -> dict[str, Scenario]:
 def controls(scenario: Scenario, sky: np.ndarray, months: np.ndarray) -> tuple[tuple[Control, ...], Log]:
     """Four ways through the same year, and their hourly log, the first lane by voltage only."""
     designs = ways(scenario)
-    plant = Plant(lanes_from(list(designs.values()), places=[0] * len(designs)), sky[np.newaxis])
-    log = simulate(plant, processes(plant, list(designs.values())), HOUR_S)
+    lanes = run(list(designs.values()), sky[np.newaxis])
     wanted = np.asarray(scenario.need.hours_per_day)[months - 1]
-    return tuple(_control(log, lane, name, sky["lit"], wanted) for lane, name in enumerate(designs)), log
+    found = (_control(log, lane, name, sky["lit"], wanted) for (log, lane), name in zip(lanes, designs, strict=True))
+    return tuple(found), lanes[0][0]
 
 
 def _control(log: Log, lane: int, name: str, lit: np.ndarray, wanted: np.ndarray) -> Control:
-    last, state = log.totals[-1, lane], log.lanes["state"][lane]
-    met = np.minimum(log.per_interval("window_run_s", lane).reshape(-1, 24).sum(axis=1) / 3600.0, wanted)
-    standing_s = 0.0 if state["cause"] == RUNNING else log.at_s[-1] - state["changed_s"]
     return Control(
         name=name,
-        pump_hours=float(last["run_s"]) / 3600.0,
-        hours_met_share=float(met.sum() / wanted.sum()) if wanted.sum() > 0.0 else 1.0,
-        window_hours=float(last["window_run_s"]) / 3600.0,
+        pump_hours=total(log, "run_s", lane) / 3600.0,
+        hours_met_share=met_share(met_by_day(log, wanted)[lane].sum(), wanted.sum()),
+        window_hours=total(log, "window_run_s", lane) / 3600.0,
         night_hours=float(log.per_interval("run_s", lane)[lit == 0].sum()) / 3600.0,
-        starts=int(last["starts"]),
-        equivalent_full_cycles=float(last["discharge_ah"] / log.lanes["lane"]["capacity_ah"][lane]),
-        min_soc=float(min(log.per_interval("soc_low", lane).min(), log.totals["soc"][0, lane])),
-        longest_stop_h=float(max(last["longest_stop_s"], standing_s)) / 3600.0,
+        starts=int(total(log, "starts", lane)),
+        equivalent_full_cycles=float(full_cycles(log)[lane]),
+        min_soc=float(lowest_soc(log)[lane]),
+        longest_stop_h=float(longest_stop_h(log)[lane]),
     )
 
 

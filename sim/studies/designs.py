@@ -15,11 +15,9 @@ from sim.checks import Finding
 from sim.errors import InputError
 from sim.figures.measures import Measures, measure
 from sim.light.sunlight import Sunlight, sunlight_on
-from sim.plant.engine import HOUR_S, Plant, Process, each_hand
-from sim.plant.lanes import lanes_from
 from sim.plant.log import Log
-from sim.plant.people import processes
 from sim.plant.records import SKY
+from sim.plant.run import HOURLY, run
 from sim.plant.sky import sky_row
 from sim.scenario import Scenario, overridden, parse, read_toml
 from sim.scenario.choice import AS_IT_IS, twice
@@ -172,18 +170,13 @@ def simulate_designs(
     """
     scenarios = [design.scenario for design in designs]
     places = places_of(scenarios)
-    lanes = lanes_from(scenarios, places.place)
-
-    def people(plant: Plant, numbers: np.ndarray) -> Iterable[Process]:
-        return processes(plant, [scenarios[k] for k in numbers])
+    at_once = min(LANES_AT_ONCE, -(-len(scenarios) // (os.cpu_count() or 1)))
 
     def measured(log: Log, numbers: np.ndarray) -> list[Simulated]:
         return [_simulated(designs[k], places, int(k), log, lane, with_checks) for lane, k in enumerate(numbers)]
 
-    chunk = min(LANES_AT_ONCE, -(-len(lanes) // (os.cpu_count() or 1)))
-    parts, hands = each_hand(lanes, places.sky, people, measured, HOUR_S, chunk, told, EVENTS_KEPT)
-    found = dict(zip(np.concatenate(hands).tolist(), (one for part in parts for one in part), strict=True))
-    return [found[k] for k in range(len(designs))]
+    how = replace(HOURLY, at_once=at_once, events=EVENTS_KEPT, places=places.place)
+    return run(scenarios, places.sky, measured, how, told)
 
 
 def _simulated(design: Design, places: Places, k: int, log: Log, lane: int, with_checks: bool) -> Simulated:

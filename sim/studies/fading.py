@@ -23,7 +23,7 @@ def fading_years(first: YearResult, years: int) -> Iterator[AgedYear]:
         measures = measures if year == 1 else simulate_year(design).measures
         at_end = worn + worn_in_a_year(measures.battery.stress)
         yield _year(year, (worn, at_end), design, measures)
-        worn, soc = (at_end, measures.battery.final_soc) if at_end < 1.0 else (0.0, scenario.battery.initial_soc)
+        worn, soc = (at_end, measures.end_soc) if at_end < 1.0 else (0.0, scenario.battery.initial_soc)
 
 
 def _year(year: int, worn: tuple[float, float], design: Scenario, measures: Measures) -> AgedYear:

@@ -8,11 +8,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from sim.figures.availability import Availability
-from sim.plant.engine import simulate_lanes
-from sim.plant.lanes import lanes_from
-from sim.plant.people import processes
+from sim.plant.run import How, run
 
 if TYPE_CHECKING:
+    from sim.plant.log import Log
     from sim.scenario import Scenario
 
 SEEDS = range(1, 51)  # of the spread in a year's report; our own default
@@ -26,12 +25,13 @@ def with_seed(scenario: Scenario, seed: int) -> Scenario:
 def faults_over_seeds(scenario: Scenario, sky: np.ndarray, seeds: Sequence[int] = SEEDS) -> np.ndarray:
     """(seeds, 3) availability by energy, by faults and by both, of the year under ``sky`` (hours,) with each seed."""
     designs = [with_seed(scenario, seed) for seed in seeds]
-    lanes = lanes_from(designs, places=[0] * len(designs))
-    log = simulate_lanes(
-        lanes, sky[np.newaxis], lambda plant, numbers: processes(plant, [designs[k] for k in numbers]), chunk=25
-    )
+    return np.array(run(designs, sky[np.newaxis], _availabilities, How(at_once=25)))
+
+
+def _availabilities(log: Log, _: np.ndarray) -> list[tuple[float, float, float]]:
+    """Availability of each lane by energy, by faults and by both."""
     last, year_s = log.totals[-1], float(log.at_s[-1])
     down_s = year_s - last["run_s"] - last["schedule_s"] - last["seasonal_s"] - last["fault_s"]
     demanded_s = last["run_s"] + down_s + last["fault_s"]
     found = (Availability(*hours) for hours in np.array([demanded_s, down_s, last["fault_s"]]).T / 3600.0)
-    return np.array([(one.energy, one.faults, one.total) for one in found])
+    return [(one.energy, one.faults, one.total) for one in found]

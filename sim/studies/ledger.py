@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Sequence
-from dataclasses import astuple, dataclass, fields
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, fields
 from typing import TYPE_CHECKING, Any
 
-from sim.figures.causes import CAUSES
+import numpy as np
+
+from sim.figures.causes import CAUSES, Stops, hours_by_cause
 from sim.plant.faults import outages_of
 
 if TYPE_CHECKING:
@@ -19,6 +21,8 @@ if TYPE_CHECKING:
     from sim.scenario.care import Care
 
 HOUR_S = 3600.0
+LINE = "%.6g,%.6g,%s,%s,%.6g,%s,%s,%.6g,%.6g,%.6g,%.6g\n"
+FORMULA = ("=", "+", "-", "@", "\t", "\r")  # what a spreadsheet takes a formula by
 
 
 @dataclass(frozen=True)
@@ -34,7 +38,7 @@ class Entry:
     from_h: float
     to_h: float
     stopped: str
-    restarted: str
+    restarted: str | None
     hours: float
     cause: str
     detail: str
@@ -67,23 +71,27 @@ def faults_behind(stop: Stop, outages: Sequence[Outage]) -> str:
     return ", ".join(dict.fromkeys(found))
 
 
-def _stamp(index: pd.DatetimeIndex, hour: float) -> str:
-    """A moment in local standard time, to the second."""
-    import pandas as pd
-
-    then = (index[0].tz_localize(None) + pd.Timedelta(seconds=round(hour * HOUR_S))).to_pydatetime()
-    return str(then.isoformat(sep=" "))
+def _outages(care: Care, hours: int) -> list[Outage]:
+    """The outages of all kinds in a year."""
+    return [one for kind in outages_of(care, hours * HOUR_S) for one in kind]
 
 
-def ledger_of(stops: Sequence[Stop], index: pd.DatetimeIndex, care: Care) -> tuple[Entry, ...]:
+def _stamps(index: pd.DatetimeIndex, hours: np.ndarray) -> list[str]:
+    """Moments in local standard time, to the second."""
+    first = np.datetime64(index[0].tz_localize(None), "s")
+    return list(map(str, (first + np.rint(hours * HOUR_S).astype("timedelta64[s]")).tolist()))
+
+
+def ledger_of(stops: Iterable[Stop], index: pd.DatetimeIndex, care: Care) -> tuple[Entry, ...]:
     """The stops of a year with the hours ``index`` as entries, in order of time."""
-    outages = [one for kind in outages_of(care, len(index) * HOUR_S) for one in kind]
+    known, outages = Stops.of(stops), _outages(care, len(index))
+    stopped, restarted = (_stamps(index, known.table[edge]) for edge in ("from_h", "to_h"))
     return tuple(
         Entry(
             from_h=stop.from_h,
             to_h=stop.to_h,
-            stopped=_stamp(index, stop.from_h),
-            restarted=_stamp(index, stop.to_h),
+            stopped=began,
+            restarted=None if stop.end_soc is None else ended,
             hours=stop.hours,
             cause=stop.cause,
             detail=faults_behind(stop, outages) if stop.cause == "fault" else "",
@@ -92,24 +100,32 @@ def ledger_of(stops: Sequence[Stop], index: pd.DatetimeIndex, care: Care) -> tup
             charge_at_restart=stop.end_soc,
             voltage_at_restart=stop.end_bus_v,
         )
-        for stop in stops
+        for stop, began, ended in zip(known, stopped, restarted, strict=True)
     )
 
 
-def totals_of(stops: Sequence[Stop]) -> tuple[Total, ...]:
+def longest(stops: Stops, count: int) -> Stops:
+    """The longest stops, at most ``count`` of them, in order of time; of equals the first."""
+    kept = np.argsort(-stops.hours, kind="stable")[:count]
+    return Stops(stops.table[np.sort(kept)])
+
+
+def totals_of(stops: Iterable[Stop]) -> tuple[Total, ...]:
     """The stops of each cause, every cause named.
 
     >>> from sim.figures.causes import Stop
     >>> [total for total in totals_of([Stop(5.0, 9.0, "night", 0.1, 12.2)]) if total.stops]
     [Total(cause='night', stops=1, hours=4.0, longest_h=4.0)]
     """
-    lengths: dict[str, list[float]] = {cause: [] for cause in CAUSES}
-    for stop in stops:
-        lengths[stop.cause].append(stop.hours)
-    return tuple(Total(cause, len(each), sum(each), max(each, default=0.0)) for cause, each in lengths.items())
+    known = Stops.of(stops)
+    longest_h = np.zeros(len(CAUSES))
+    np.maximum.at(longest_h, known.table["cause"], known.hours)
+    counts = np.bincount(known.table["cause"], minlength=len(CAUSES))
+    hours = hours_by_cause(known).values()
+    return tuple(map(Total, CAUSES, counts.tolist(), hours, longest_h.tolist()))
 
 
-def as_json(stops: Sequence[Stop], run_h: float) -> dict[str, Any]:
+def as_json(stops: Iterable[Stop], run_h: float) -> dict[str, Any]:
     """The books as plain data: running, standing, and standing by cause."""
     totals = totals_of(stops)
     return {
@@ -119,11 +135,39 @@ def as_json(stops: Sequence[Stop], run_h: float) -> dict[str, Any]:
     }
 
 
-def as_csv(entries: Sequence[Entry]) -> str:
-    """Every stop as a line of text, under a heading."""
-    text = io.StringIO()
-    lines = csv.writer(text, lineterminator="\n")
-    lines.writerow(field.name for field in fields(Entry))
-    for entry in entries:
-        lines.writerow(f"{cell:.6g}" if isinstance(cell, float) else cell for cell in astuple(entry))
-    return text.getvalue()
+def as_csv(stops: Iterable[Stop], index: pd.DatetimeIndex, care: Care) -> str:
+    """Every stop as a line of text, under a heading; the columns are those of :class:`Entry`."""
+    known, outages = Stops.of(stops), _outages(care, len(index))
+    table, texts = known.table, [_cell(cause) for cause in CAUSES]
+    columns = (
+        table["from_h"].tolist(),
+        table["to_h"].tolist(),
+        _stamps(index, table["from_h"]),
+        np.where(np.isnan(table["end_soc"]), "", _stamps(index, table["to_h"])).tolist(),
+        known.hours.tolist(),
+        [texts[cause] for cause in table["cause"].tolist()],
+        _details(known, outages),
+        *(table[name].tolist() for name in ("soc", "bus_v", "end_soc", "end_bus_v")),
+    )
+    lines = map(LINE.__mod__, zip(*columns, strict=True))
+    heading = ",".join(field.name for field in fields(Entry))
+    return "".join((f"{heading}\n", *lines)).replace(",nan", ",")
+
+
+def _details(stops: Stops, outages: Sequence[Outage]) -> list[str]:
+    """What is behind each stop, as cells."""
+    found = [""] * len(stops)
+    for place in np.flatnonzero(stops.table["cause"] == CAUSES.index("fault")).tolist():
+        found[place] = _cell(faults_behind(stops[place], outages))
+    return found
+
+
+def _cell(text: str) -> str:
+    """Text as a cell of its own: quoted where it must be, and never a formula to a spreadsheet.
+
+    >>> _cell("night"), _cell("pump clog, blown fuse"), _cell("=1+1")
+    ('night', '"pump clog, blown fuse"', "'=1+1")
+    """
+    line = io.StringIO()
+    csv.writer(line, lineterminator="").writerow([f"'{text}" if text.startswith(FORMULA) else text])
+    return line.getvalue()

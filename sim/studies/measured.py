@@ -15,19 +15,22 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from sim.errors import InputError
-from sim.plant.engine import DAY_S, HOUR_S, Hours, Plant, Process, at_times, schedule, simulate
+from sim.plant.engine import DAY_S, HOUR_S, Plant, Process, at_times
+from sim.plant.faults import INPUT_OF
 from sim.plant.lanes import lanes_from, resistance_mohm
-from sim.plant.people import after_dusk
+from sim.plant.people import processes
+from sim.plant.run import How, run
 from sim.studies.measured_log import Estimate, Measured, Readings, read_log
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterable, Sequence
 
     from sim.scenario import Scenario
     from sim.studies.result import YearResult
 
 EVERY_S, MOST_MOMENTS = 60.0, 20_000  # how often the simulation is read, or less often in a long log
 NEVER_V = -1e9  # a threshold that nothing reaches
+NEVER_DAYS = 1e12  # between faults that do not come
 LOWEST, HIGHEST = np.array([0.2, 0.2, 0.02]), np.array([10.0, 1.5, 1.0])  # of resistance, panel, charge
 STEPS = np.array([0.05, 0.02, 0.02])  # of the differences that show the way
 ROUNDS = 15
@@ -42,18 +45,25 @@ UNSWITCHED = (
 
 @dataclass(frozen=True)
 class Window:
-    """The days of a log: their sky (hours,) of SKY, and the readings in seconds ``at_s`` since the first midnight."""
+    """The days of a log ``between_s`` two midnights of a year with its ``sky`` (1, hours) of SKY, and the plant at the
+    first of them, (1,) of PLANT, as the year brought it there.
+    """
 
     scenario: Scenario
     sky: np.ndarray
-    at_s: np.ndarray
+    between_s: tuple[float, float]
+    begins: np.ndarray
     readings: Readings
 
     @classmethod
     def of(cls, scenario: Scenario, sky: np.ndarray, readings: Readings) -> Window:
-        """Cut the days of a log out of a year's ``sky`` (hours,)."""
-        first, last = int(readings.at_s[0] // DAY_S), int(readings.at_s[-1] // DAY_S)
-        return cls(scenario, sky[24 * first : 24 * (last + 1)], readings.at_s - first * DAY_S, readings)
+        """The days of a log in the year of a ``sky`` (hours,), simulated until they begin."""
+        first_s, end_s = (float(readings.at_s[k] // DAY_S + more) * DAY_S for k, more in ((0, 0), (-1, 1)))
+        begins = lanes_from([scenario], [0])
+        if first_s > 0.0:
+            ((log, _),) = run([scenario], sky[np.newaxis], how=How(between_s=(0.0, first_s)))
+            begins = log.lanes
+        return cls(scenario, sky[np.newaxis], (first_s, end_s), begins, readings)
 
     def run(self, trials: np.ndarray, as_logged: bool = True) -> tuple[np.ndarray, np.ndarray]:
         """Voltage and current into the battery, (trials, n) at the readings.
@@ -61,39 +71,44 @@ class Window:
         ``trials`` (trials, 3) are resistance and panel current over the scenario's, and the charge at the start. The
         pump is switched ``as_logged`` where the log says how, else by the controller.
         """
-        lanes = lanes_from([self.scenario] * len(trials), places=[0] * len(trials))
-        for name in ("r0_ohm", "r1_ohm"):
-            lanes["lane"][name] *= trials[:, 0]
-        lanes["inputs"]["clean"] = trials[:, 1]
-        lanes["state"]["soc"] = lanes["totals"]["soc"] = trials[:, 2]
         forced = as_logged and self.readings.pump is not None
-        if forced:
-            lanes["lane"]["off_v"] = lanes["lane"]["on_v"] = NEVER_V
-        plant, length_s = Plant(lanes, self.sky[np.newaxis]), len(self.sky) * HOUR_S
-        every_s = EVERY_S * np.ceil(length_s / EVERY_S / MOST_MOMENTS)
-        log = simulate(plant, self._people(plant, forced), every_s)
-        columns = (log.totals["bus_v"][1:], log.totals["battery_a"][1:])  # what stands at the start was never read
-        volts, amps = (np.array([np.interp(self.at_s, log.at_s[1:], lane) for lane in one.T]) for one in columns)
-        return volts, amps
 
-    def _people(self, plant: Plant, forced: bool) -> Iterator[Process]:
-        """What switches the load: the log, or the scenario's schedule."""
-        numbers, control = range(len(plant.lanes)), self.scenario.controller
-        if forced:
-            return (at_times(plant, "scheduled", lane, self._switchings()) for lane in numbers)
-        if control.load_windows:
-            return iter([schedule(plant, "scheduled", dict.fromkeys(numbers, Hours(control.load_windows_s)))])
-        if control.load_mode == "after-dusk":
-            lit = after_dusk(self.sky["lit"], control.hours_after_dusk)
-            return (at_times(plant, "scheduled", lane, lit) for lane in numbers)
-        return iter([])
+        def tune(lanes: np.ndarray, _: np.ndarray) -> None:
+            lanes["state"], lanes["inputs"] = self.begins["state"], self.begins["inputs"]
+            for name in ("r0_ohm", "r1_ohm"):
+                lanes["lane"][name] *= trials[:, 0]
+            lanes["inputs"]["clean"] *= trials[:, 1]
+            lanes["state"]["soc"] = trials[:, 2]
+            if as_logged:  # the log's own history of switching is not known
+                lanes["state"]["latched"] = 1
+            if forced:
+                lanes["inputs"]["seasonal"] = lanes["inputs"]["load_faults"] = 0
+                lanes["lane"]["off_v"] = lanes["lane"]["on_v"] = NEVER_V
+
+        def people(plant: Plant, designs: Sequence[Scenario], numbers: np.ndarray) -> Iterable[Process]:
+            switched = self._switchings() if forced else []
+            logged = [at_times(plant, "scheduled", int(lane), switched) for lane in numbers]
+            return [*processes(plant, designs, trials[:, 1].tolist()), *logged]
+
+        from_s, until_s = self.between_s
+        every_s = EVERY_S * np.ceil((until_s - from_s) / EVERY_S / MOST_MOMENTS)
+        how = How(every_s, at_once=len(trials), tune=tune, people=people, between_s=self.between_s)
+        design = switched_by_hand(self.scenario) if forced else self.scenario
+        ((log, _), *_) = run([design] * len(trials), self.sky, how=how)
+        columns = (log.totals["bus_v"][1:], log.totals["battery_a"][1:])  # what stands at the start was never read
+        at_s = self.readings.at_s
+        volts, amps = (np.array([np.interp(at_s, log.at_s[1:], lane) for lane in one.T]) for one in columns)
+        return volts, amps
 
     def _switchings(self) -> list[tuple[float, float]]:
         """When the logged pump was switched, half-way between two readings, and to what."""
         pump = np.asarray(self.readings.pump)
         edges = np.flatnonzero(np.diff(pump.astype(int))) + 1
-        halfway = 0.5 * (self.at_s[edges] + self.at_s[edges - 1])
-        return [(0.0, float(pump[0])), *zip(halfway.tolist(), pump[edges].astype(float).tolist(), strict=True)]
+        halfway = 0.5 * (self.readings.at_s[edges] + self.readings.at_s[edges - 1])
+        return [
+            (self.between_s[0], float(pump[0])),
+            *zip(halfway.tolist(), pump[edges].astype(float).tolist(), strict=True),
+        ]
 
     def misfit(self, trials: np.ndarray) -> np.ndarray:
         """(trials, k) what the simulation lies above the readings, V; currents weighed as so many volts."""
@@ -102,6 +117,18 @@ class Window:
         if self.readings.current_a is not None:
             parts.append(VOLTS_PER_A * (amps - self.readings.current_a))
         return np.concatenate(parts, axis=1)
+
+
+def switched_by_hand(scenario: Scenario) -> Scenario:
+    """The scenario with nothing that switches the load by clock, season or chance; the seeds of other faults stay."""
+    care = scenario.care
+    control = scenario.controller.model_copy(update={"load_mode": "always", "load_windows": ()})
+    faults = tuple(
+        one.model_copy(update={"mean_days_between": NEVER_DAYS}) if INPUT_OF[one.kind] == "load_faults" else one
+        for one in care.fault
+    )
+    free = care.model_copy(update={"shut_down": None, "start_up": None, "fault": faults})
+    return scenario.model_copy(update={"controller": control, "care": free})
 
 
 def _first_guess(window: Window) -> np.ndarray:
@@ -138,7 +165,7 @@ def fit(window: Window) -> tuple[np.ndarray, np.ndarray]:
         max_nfev=ROUNDS,
         x_scale=STEPS,
     )
-    day = np.resize(window.at_s // DAY_S, len(around(found.x)[0]))
+    day = np.resize(window.readings.at_s // DAY_S, len(around(found.x)[0]))
     return found.x, _errors(*around(found.x), day)
 
 
@@ -159,11 +186,10 @@ def against(path: Path, result: YearResult) -> Measured:
     """A log from site against a simulated year. Raises InputError for a log that cannot be read."""
     scenario, year = result.scenario, result.weather.index[0].year
     readings, notes = read_log(path, year)
-    window = Window.of(scenario, result.sky, readings)
-    if len(window.sky) < 24 * (int(window.at_s[-1] // DAY_S) + 1):
+    if readings.at_s[-1] >= len(result.sky) * HOUR_S:
         raise InputError(str(path), "time", None, f"days that the year {year} of the weather has")
-    day = int(readings.at_s[0] // DAY_S)
-    own_soc = float(result.log.totals["soc"][24 * day, 0])
+    window = Window.of(scenario, result.sky, readings)
+    own_soc = float(window.begins["state"]["soc"][0])
     best, error = fit(window)
     if readings.pump is None:
         notes += (UNSWITCHED,)

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from sim.catalogue import chemistries
-from sim.checks.energy import gap_margin_v, needed_gap_v, sag_v
+from sim.checks.energy import gap_margin_v, needed_gap_v, quiet_gap_v, sag_v
 from sim.figures.stress import Stress
 from sim.light.sunlight import sunlight_on
 from sim.plant.sky import sky_row
@@ -124,8 +124,11 @@ def study_pairs(
     swept = sweep(scenario, sky, months, tried, progress or (lambda done, of: None))
     every = tuple(_pair(swept, k, error_v) for k in range(len(tried)))
     pairs, present = every[: len(volts)], every[tried.index(own)]
-    reserve_soc, needed_v = chemistries()[scenario.battery.chemistry]["study"]["reserve_soc"], needed_gap_v(scenario)
-    recommended, reasons = recommend(pairs, reserve_soc, needed_v)
+    reserve_soc, coldest_c = (
+        chemistries()[scenario.battery.chemistry]["study"]["reserve_soc"],
+        float(sky["cell_c"].min()),
+    )
+    recommended, reasons = recommend(pairs, reserve_soc, quiet_gap_v(scenario, coldest_c))
     compared, log = controls(scenario, sky, months)
     return PairsResult(
         scenario=scenario,
@@ -135,10 +138,10 @@ def study_pairs(
         recommended=recommended,
         reasons=reasons,
         changes=changes(present, recommended, np.bincount(months, minlength=13)[1:13]),
-        sag_v=sag_v(scenario),
-        rebound_v=sag_v(scenario),
+        sag_v=sag_v(scenario, coldest_c),
+        rebound_v=sag_v(scenario, coldest_c),
         margin_v=gap_margin_v(scenario),
-        needed_gap_v=needed_v,
+        needed_gap_v=needed_gap_v(scenario, coldest_c),
         bands=_threshold_bands(present, recommended, scenario, charging_a(log)),
         controls=compared,
         limits=limits_in_words(error_v),

@@ -1,8 +1,8 @@
 """The pair to recommend, why, and what changes against the present one.
 
-Of the pairs that are steady and as far apart as sag and rebound ask, those that keep the reserve of charge, unless that
-costs more than five points of hours met; of these the front of hours met, battery life and starts; of these the ones
-within one point of the best hours; of these the fewest starts, give or take a tenth; of these the most charge kept.
+Of the pairs that are steady and so far apart that no check complains, those that keep the reserve of charge, unless
+that costs more than five points of hours met; of these the front of hours met, battery life and starts; of these the
+ones within one point of the best hours; of these the fewest starts, give or take a tenth; of these the most charge.
 """
 
 from __future__ import annotations
@@ -22,6 +22,7 @@ MET_POINT = 0.01  # shares of hours met closer than this count as equal; these f
 RESERVE_COST = 0.05  # share of hours met that keeping a reserve of charge may cost
 STARTS_STEP = 0.1  # starts closer than this share count as equal
 LIFE_STEP_YEARS = 0.25
+ROUNDING_V = 1e-9
 FEWER_STARTS = 10  # a year: a smaller change is not worth a word
 
 
@@ -61,7 +62,7 @@ def choose(pairs: Sequence[Pair], reserve_soc: float) -> Pair:
 def able(pairs: Sequence[Pair], needed_gap_v: float) -> Sequence[Pair]:
     """The pairs that are steady and wide enough; if there are none the steady ones, if there are none all."""
     steady = [pair for pair in pairs if pair.steady]
-    wide = [pair for pair in steady if gap_v(pair) >= needed_gap_v]
+    wide = [pair for pair in steady if gap_v(pair) >= needed_gap_v - ROUNDING_V]
     return wide or steady or pairs
 
 
@@ -81,6 +82,7 @@ def recommend(pairs: Sequence[Pair], reserve_soc: float, needed_gap_v: float) ->
         f"It starts the pump {chosen.starts:,} times in the year; of the pairs on the front of hours, battery life and "
         "starts with hours within one point of the best that is the fewest, give or take a tenth.",
         _charge(chosen, reserve_soc),
+        *_edges(chosen, pairs),
         *_lifted(chosen),
         *_frost(chosen),
     )
@@ -108,8 +110,31 @@ def _charge(chosen: Pair, reserve_soc: float) -> str:
 
 
 def _gap(chosen: Pair, needed_gap_v: float) -> str:
-    said = "more than" if gap_v(chosen) >= needed_gap_v else "less than"
-    return f"Its gap of {gap_v(chosen):.2f} V is {said} the {needed_gap_v:.2f} V that sag, rebound and margin need."
+    enough = gap_v(chosen) >= needed_gap_v - ROUNDING_V
+    said = "no less than" if enough else "less than"
+    return (
+        f"Its gap of {gap_v(chosen):.2f} V is {said} the {needed_gap_v:.2f} V that sag and rebound of a cold, low "
+        "battery and a margin for ageing need."
+    )
+
+
+def _edges(chosen: Pair, pairs: Sequence[Pair]) -> tuple[str, ...]:
+    """A word where the best lies at the end of what was tried."""
+    tried = {
+        "disconnect": (chosen.load_disconnect_v, {pair.load_disconnect_v for pair in pairs}),
+        "reconnect": (chosen.load_reconnect_v, {pair.load_reconnect_v for pair in pairs}),
+    }
+    ends = [
+        f"{name} voltage of {volts:g} V is the {'lowest' if volts == min(all_v) else 'highest'} that was tried"
+        for name, (volts, all_v) in tried.items()
+        if len(all_v) > 1 and volts in (min(all_v), max(all_v))
+    ]
+    if not ends:
+        return ()
+    return (
+        f"Its {' and its '.join(ends)}: a pair beyond may do better still, if the battery's maker allows it; "
+        "--disconnect and --reconnect try one.",
+    )
 
 
 def _lifted(chosen: Pair) -> tuple[str, ...]:

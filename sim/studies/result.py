@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from sim.checks import Finding
 from sim.figures.availability import spread_of
+from sim.figures.hourly import table_of
 from sim.figures.measures import Measures
 from sim.light.sunlight import Sunlight
 from sim.plant.log import Log
@@ -19,6 +20,9 @@ from sim.studies.commissioning import Commissioning
 from sim.studies.ledger import as_json as books
 from sim.studies.measured_log import Measured
 from sim.weather import Weather
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 
 @dataclass(frozen=True)
@@ -37,6 +41,10 @@ class YearResult:
     readings: Commissioning | None = None
     poor: Measures | None = None
     measured: Measured | None = None
+
+    def hourly(self) -> pd.DataFrame:
+        """The hourly log as a table, with the units in its column names."""
+        return table_of(self.log, self.weather, self.sunlight, self.sky, water=self.measures.water)
 
     @property
     def years_said(self) -> tuple[str, ...]:

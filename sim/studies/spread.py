@@ -3,25 +3,22 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
 from sim.errors import InputError
+from sim.figures.lanes import FIGURES, figures_of
 from sim.light.sunlight import sunlight_on
-from sim.plant.engine import Plant, Process, each_hand
-from sim.plant.lanes import lanes_from
-from sim.plant.log import Log
-from sim.plant.people import processes
 from sim.plant.records import SKY
+from sim.plant.run import How, run, tally
 from sim.plant.sky import sky_row
 from sim.scenario import Scenario
 from sim.studies.commissioning import expected_readings
 from sim.studies.convergence import FEWEST, Convergence, convergence_of
 from sim.studies.result import YearResult
-from sim.studies.sweep import FIGURES, figures_of
 from sim.studies.year import simulate_year
 from sim.weather import Weather, weather_for, weathers_for
 from sim.weather.synthesis import monthly_means, synthesiser, synthesiser_for
@@ -148,12 +145,10 @@ def run_years(
     keeps their figures and drops the rest, so that memory does not grow with the years. ``places`` (years,) are theirs
     among more years.
     """
-    lanes = np.repeat(lanes_from([scenario], places=[0]), len(weathers))
     first, chances = weathers[0], range(len(weathers)) if places is None else places
     month = first.index.month.to_numpy()
-    months = month[::24]
+    months, dated = month[::24], as_in(scenario, first)
     wanted = np.asarray(scenario.need.hours_per_day)[months - 1]
-    done: list[int] = []
     own = threading.local()
 
     def sky(numbers: np.ndarray) -> np.ndarray:
@@ -163,18 +158,9 @@ def run_years(
             sky_of(scenario, weathers[number], row)
         return own.table[: len(numbers)]  # type: ignore[no-any-return]
 
-    def people(plant: Plant, numbers: np.ndarray) -> Iterable[Process]:
-        return processes(plant, [as_in(scenario, first, chances[number]) for number in numbers])
-
-    def kept(log: Log, _: np.ndarray) -> np.ndarray:
-        return figures_of(log, months, wanted)
-
-    def tell(more: int) -> None:
-        done.append(more)
-        progress(sum(done), len(weathers))
-
-    parts, hands = each_hand(lanes, sky, people, kept, chunk=YEARS_AT_ONCE, progress=tell)
-    return np.asarray(np.concatenate(parts)[np.argsort(np.concatenate(hands))])
+    designs = [as_in(scenario, first, number) for number in chances] if scenario.care.fault else [dated] * len(weathers)
+    how, told = How(at_once=YEARS_AT_ONCE), tally(progress, len(weathers))
+    return np.array(run(designs, sky, lambda log, _: figures_of(log, months, wanted), how, told))
 
 
 def sky_of(scenario: Scenario, weather: Weather, out: np.ndarray | None = None) -> np.ndarray:

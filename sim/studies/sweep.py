@@ -11,36 +11,22 @@ import numpy as np
 from sim.catalogue import chemistries
 from sim.catalogue.cells import cell
 from sim.errors import InputError
-from sim.figures.measures import RUNS_AT_LEAST_H
+from sim.figures.lanes import figures_of
 from sim.figures.stress import Stress, stress_of
-from sim.plant.engine import HOUR_S, Plant, Process, each_hand
+from sim.plant.engine import HOUR_S, Plant, Process
 from sim.plant.lanes import lanes_from
-from sim.plant.log import Log
 from sim.plant.people import processes
-from sim.plant.records import RUNNING
+from sim.plant.run import How, run, tally
 
 if TYPE_CHECKING:
     from sim.scenario import Scenario
 
 MOST_PAIRS = 2500
-LANES_AT_ONCE = 100  # a hand's daily log is then some 15 MB
 READING_ERROR_V = 0.1  # of a controller, for each 12 V, where the scenario names none; common practice, no source
 AGED = 1.5  # resistance of battery and leads after some years against new; our own default
 VARIANTS = ("as set", "reading high", "reading low", "aged leads")
 Range = tuple[float, float]
 Volts = tuple[tuple[float, float], ...]
-
-COUNTS = "starts disconnects early_disconnects reconnects lifted_reconnects refused_reconnects".split()
-FIGURES = np.dtype(
-    [
-        ("run_h", np.float64, (12,)),
-        ("met_h", np.float64, (12,)),
-        *(
-            (name, np.float64)
-            for name in (*"hours idle_days shortest_run_h longest_stop_h min_soc below_20_h cycles".split(), *COUNTS)
-        ),
-    ]
-)
 
 
 @dataclass(frozen=True)
@@ -122,36 +108,6 @@ def _keep_charge(plant: Plant, numbers: np.ndarray, soc: np.ndarray) -> Process:
         yield plant.env.timeout(HOUR_S)
 
 
-def _daily(log: Log, name: str) -> np.ndarray:
-    """(days, lanes) hours that a total of seconds gained day by day."""
-    return np.diff(log.totals[name], axis=0) / 3600.0
-
-
-def _monthly(daily: np.ndarray, months: np.ndarray) -> np.ndarray:
-    """(12, lanes) sums of a table by day (days, lanes), the same whatever lanes stand side by side."""
-    running = np.concatenate((np.zeros_like(daily[:1]), np.cumsum(daily, axis=0)))
-    return np.diff(running[np.searchsorted(months, np.arange(1, 14))], axis=0)
-
-
-def figures_of(log: Log, months: np.ndarray, wanted: np.ndarray) -> np.ndarray:
-    """(lanes,) of FIGURES from a log that was read daily; ``months`` and ``wanted`` are (days,)."""
-    last, state, end_s = log.totals[-1], log.lanes["state"], log.at_s[-1]
-    found = np.zeros(len(last), FIGURES)
-    daily_h = _daily(log, "run_s")
-    found["run_h"] = _monthly(daily_h, months).T
-    found["met_h"] = _monthly(np.minimum(_daily(log, "window_run_s"), wanted[:, np.newaxis]), months).T
-    found["idle_days"] = np.count_nonzero(daily_h < RUNS_AT_LEAST_H, axis=0)
-    standing_s = np.where(state["cause"] == RUNNING, 0.0, end_s - state["changed_s"])
-    found["longest_stop_h"] = np.maximum(last["longest_stop_s"], standing_s) / 3600.0
-    found["min_soc"] = np.minimum(log.totals["soc_low"][1:].min(axis=0), log.totals["soc"][0])
-    found["cycles"] = last["discharge_ah"] / log.lanes["lane"]["capacity_ah"]
-    for name, seconds in {"hours": "run_s", "shortest_run_h": "shortest_run_s", "below_20_h": "below_20_s"}.items():
-        found[name] = last[seconds] / 3600.0
-    for name in COUNTS:
-        found[name] = last[name]
-    return found
-
-
 def sweep(
     scenario: Scenario, sky: np.ndarray, months: np.ndarray, volts: Volts, progress: Callable[[int, int], None]
 ) -> Sweep:
@@ -162,19 +118,21 @@ def sweep(
     """
     lanes, wanted = lanes_of(scenario, volts), np.asarray(scenario.need.hours_per_day)[months - 1]
     soc = np.empty((len(sky) + 1, len(volts)))
-    done: list[int] = []
 
-    def people(plant: Plant, numbers: np.ndarray) -> Iterable[Process]:
-        return [*processes(plant, [scenario] * len(numbers)), _keep_charge(plant, numbers, soc)]
+    def tune(mine: np.ndarray, numbers: np.ndarray) -> None:
+        mine["lane"] = lanes["lane"][numbers]
 
-    def tell(more: int) -> None:
-        done.append(more)
-        progress(sum(done), len(lanes))
+    def people(plant: Plant, designs: Sequence[Scenario], numbers: np.ndarray) -> Iterable[Process]:
+        return [*processes(plant, designs), _keep_charge(plant, numbers, soc)]
 
-    parts, hands = each_hand(
-        lanes, sky[np.newaxis], people, lambda log, _: figures_of(log, months, wanted), progress=tell
+    found = run(
+        [scenario] * len(lanes),
+        sky[np.newaxis],
+        lambda log, _: figures_of(log, months, wanted),
+        How(tune=tune, people=people),
+        tally(progress, len(lanes)),
     )
-    figures = np.concatenate(parts)[np.argsort(np.concatenate(hands))].reshape(len(VARIANTS), len(volts))
+    figures = np.array(found).reshape(len(VARIANTS), len(volts))
     stress = tuple(_wear(scenario, sky["cell_c"], soc, figures[0]["cycles"]))
     wanted_h = np.bincount(months, weights=wanted, minlength=13)[1:13]
     return Sweep(volts, figures, stress, wanted_h, len(months))

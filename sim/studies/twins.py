@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from sim.figures.causes import Running, Twins
 from sim.light.sunlight import sunlight_on
-from sim.plant.engine import Plant, simulate
-from sim.plant.lanes import lanes_from
 from sim.plant.log import Log
-from sim.plant.people import processes
 from sim.plant.records import LOW_VOLTAGE
+from sim.plant.run import HOURLY, run
 from sim.plant.sky import sky_row
 
 if TYPE_CHECKING:
@@ -53,6 +52,7 @@ def twins_of(scenario: Scenario, weather: Weather, log: Log, lane: int = 0) -> T
         return {}
     several = list(designs.values())
     sky = np.array([sky_row(sunlight_on(one, weather), weather, one.battery) for one in several])
-    plant = Plant(lanes_from(several, places=range(len(several))), sky)
-    ran = simulate(plant, processes(plant, several))
-    return {cause: Running(ran.at_s, ran.totals["run_s"][:, lane]) for lane, cause in enumerate(designs)}
+    ran = run(several, sky, how=replace(HOURLY, places=range(len(several))))
+    return {
+        cause: Running(log.at_s, log.totals["run_s"][:, row]) for cause, (log, row) in zip(designs, ran, strict=True)
+    }

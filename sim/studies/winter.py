@@ -4,13 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-import numpy as np
-
-from sim.plant.engine import HOUR_S, Plant, simulate
-from sim.plant.lanes import lanes_from
-from sim.plant.people import processes
+from sim.plant.run import run, total
 
 if TYPE_CHECKING:
+    import numpy as np
+
     from sim.scenario import Scenario
 
 
@@ -29,7 +27,5 @@ def with_battery(scenario: Scenario, times: float) -> Scenario:
 
 def hours_with_battery(scenario: Scenario, sky: np.ndarray, times: float = 2.0) -> float:
     """The year's pump hours with a battery of so many times the capacity, under the same ``sky`` (hours,)."""
-    bigger = with_battery(scenario, times)
-    plant = Plant(lanes_from([bigger], places=[0]), sky[np.newaxis])
-    log = simulate(plant, processes(plant, [bigger]), HOUR_S)
-    return float(log.totals[-1, 0]["run_s"]) / 3600.0
+    ((log, _),) = run([with_battery(scenario, times)], sky[None])
+    return total(log, "run_s") / 3600.0

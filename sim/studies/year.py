@@ -10,10 +10,7 @@ from sim.checks import Finding, findings
 from sim.checks.battery import DEFICIT_DAYS
 from sim.figures.measures import Measures, measure
 from sim.light.sunlight import Sunlight, sunlight_on
-from sim.plant.engine import Plant, simulate
-from sim.plant.lanes import lanes_from
-from sim.plant.people import processes
-from sim.plant.records import EVENT
+from sim.plant.run import HOURLY, run
 from sim.plant.sky import sky_row
 from sim.scenario import Scenario
 from sim.studies.result import YearResult
@@ -34,9 +31,7 @@ def simulate_year(
     weather = weather or weather_for(scenario)
     sunlight = sunlight or sunlight_on(scenario, weather)
     sky = sky_row(sunlight, weather, scenario.battery)
-    lanes = lanes_from([scenario], places=[0])
-    plant = Plant(lanes, sky[np.newaxis], events=np.empty((1, EVENTS_KEPT), EVENT))
-    log = simulate(plant, processes(plant, [scenario]))
+    ((log, _),) = run([scenario], sky[np.newaxis], how=replace(HOURLY, events=EVENTS_KEPT))
     twins = twins_of(scenario, weather, log) if with_twins else None
     measures = measure(scenario, weather, sunlight, sky["cell_c"], log, twins=twins)
     return YearResult(scenario, weather, sunlight, sky, log, *checked(scenario, measures, sky))

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from sim.weather.weather import Site, Weather
 
 HORIZON_DEG = 90.0
+LIFT_DEG = 0.567  # by which the air lifts a sun that stands on the horizon (Reda & Andreas)
 NORTH_DEG, SOUTH_DEG = 0.0, 180.0
 
 
@@ -72,6 +73,55 @@ def sun_of_year(year: int, site: Site) -> Sun:
 
     middle = year_index(year, site.utc_offset_h) + pd.Timedelta(minutes=30)
     return sun_at(middle, site.latitude_deg, site.longitude_deg, site.elevation_m)
+
+
+@lru_cache(maxsize=8)
+def sunlit_of_year(year: int, site: Site) -> Sun:
+    """The sun in the middle of the sunlit part of each hour: where it rises or sets, not the middle of the hour.
+
+    Hourly means of beam light of such an hour come from its sunlit part, from where the sun then stands.
+    """
+    import pandas as pd
+
+    starts, middle = year_index(year, site.utc_offset_h), sun_of_year(year, site)
+    edges = pd.DatetimeIndex(starts.append(starts[-1:] + pd.Timedelta(hours=1)))
+    height_deg = HORIZON_DEG + LIFT_DEG - sun_at(edges, *site[:3]).zenith_deg
+    hour, part = _broken_hours(height_deg, HORIZON_DEG + LIFT_DEG - middle.zenith_deg)
+    moved = sun_at(starts[hour] + pd.to_timedelta(part, unit="h"), *site[:3])
+    columns = []
+    for before, after in zip(_columns(middle), _columns(moved), strict=True):
+        column = before.copy()
+        column[hour] = after
+        column.setflags(write=False)
+        columns.append(column)
+    return Sun(*columns)
+
+
+def _columns(sun: Sun) -> tuple[np.ndarray, ...]:
+    return sun.zenith_deg, sun.apparent_zenith_deg, sun.azimuth_deg, sun.extra_normal_wm2
+
+
+def _broken_hours(edge_deg: np.ndarray, middle_deg: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """The hours in which the sun rises or sets, and the share of each at which the middle of its sunlit part lies.
+
+    From heights at the edges (n+1,) and in the middle (n,) of hours, straight between them.
+
+    >>> hour, part = _broken_hours(np.array([-3.0, 3.0, 3.0, -1.0]), np.array([-1.0, 3.0, 1.0]))
+    >>> hour.tolist(), part.tolist()
+    ([0, 2], [0.8125, 0.375])
+    """
+    first, last = edge_deg[:-1], edge_deg[1:]
+    hour = np.flatnonzero((first > 0.0) != (last > 0.0))
+    first, middle, last = first[hour], middle_deg[hour], last[hour]
+    early = (first > 0.0) != (middle > 0.0)
+    low, high = np.where(early, first, middle), np.where(early, middle, last)
+    crossed = np.where(early, 0.0, 0.5) + 0.5 * low / (low - high)
+    return hour, np.where(last > 0.0, 0.5 * (crossed + 1.0), 0.5 * crossed)
+
+
+def sun_when_lit(weather: Weather) -> Sun:
+    """The sun in the middle of the sunlit part of each hour of a weather year, as seen from its site."""
+    return sunlit_of_year(int(weather.index[0].year), weather.site)
 
 
 def sun_positions(weather: Weather) -> Sun:

@@ -63,14 +63,9 @@ class Weather:
         """The place, as one value."""
         return Site(self.latitude_deg, self.longitude_deg, self.elevation_m, self.utc_offset_h)
 
-    @property
-    def remarks(self) -> tuple[str, ...]:
-        """Doubts and notes in one list of sentences, for pages that do not open with the doubts."""
-        return (*(f"Doubtful ({doubt.id}): {doubt.message}" for doubt in self.doubts), *self.notes)
-
 
 def place_of(weather: Weather) -> str:
-    """Where a weather was recorded and the year that it is dated to."""
+    """Where a weather was recorded."""
     north = f"{abs(weather.latitude_deg):.2f}° {'N' if weather.latitude_deg >= 0 else 'S'}"
     east = f"{abs(weather.longitude_deg):.2f}° {'E' if weather.longitude_deg >= 0 else 'W'}"
-    return f"{north}, {east}, {weather.elevation_m:.0f} m; weather dated {weather.index[0].year}"
+    return f"{north}, {east}, {weather.elevation_m:.0f} m"

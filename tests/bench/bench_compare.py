@@ -37,7 +37,7 @@ def write_year(scenario: Scenario, folder: Path) -> None:
     """One year with its report and its log, as the command writes them."""
     result = study_year(scenario)
     write_text(folder / "year.html", year_report(result))
-    write_text(folder / "year.csv", as_csv(result.log, result.weather, result.sunlight, result.sky))
+    write_text(folder / "year.csv", as_csv(result.hourly()))
 
 
 def designs() -> list[Design]:

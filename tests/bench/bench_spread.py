@@ -19,12 +19,10 @@ sys.path.insert(0, str(ROOT))
 
 import numpy as np  # noqa: E402
 
-from sim.plant.engine import each_hand  # noqa: E402
-from sim.plant.lanes import lanes_from  # noqa: E402
-from sim.plant.people import processes  # noqa: E402
+from sim.figures.lanes import figures_of  # noqa: E402
+from sim.plant.run import How, run  # noqa: E402
 from sim.scenario import Scenario, load  # noqa: E402
 from sim.studies.spread import YEARS_AT_ONCE, Synthetic, run_years, sky_of, synthetic_years  # noqa: E402
-from sim.studies.sweep import figures_of  # noqa: E402
 from sim.weather import Weather  # noqa: E402
 
 YEARS = 200
@@ -42,14 +40,14 @@ def engine_alone(scenario: Scenario, ready: np.ndarray, weather: Weather) -> np.
     """The figures of as many lanes, over rows of sky that are there already, in hands of the same size."""
     months = weather.index.month.to_numpy()[::24]
     wanted = np.asarray(scenario.need.hours_per_day)[months - 1]
-    parts, hands = each_hand(
-        np.repeat(lanes_from([scenario], places=[0]), YEARS),
-        lambda numbers: ready[: len(numbers)],
-        lambda plant, numbers: processes(plant, [scenario] * len(numbers)),
-        lambda log, _: figures_of(log, months, wanted),
-        chunk=YEARS_AT_ONCE,
+    return np.array(
+        run(
+            [scenario] * YEARS,
+            lambda numbers: ready[: len(numbers)],
+            lambda log, _: figures_of(log, months, wanted),
+            How(at_once=YEARS_AT_ONCE),
+        )
     )
-    return np.concatenate(parts)[np.argsort(np.concatenate(hands))]
 
 
 def bench(name: str) -> None:

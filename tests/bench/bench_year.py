@@ -22,9 +22,10 @@ import numpy as np  # noqa: E402
 import simpy  # noqa: E402
 
 from sim.light.sunlight import sunlight_on  # noqa: E402
-from sim.plant.engine import DAY_S, HOUR_S, Hours, Plant, schedule, simulate, simulate_lanes  # noqa: E402
+from sim.plant.engine import DAY_S, HOUR_S, Hours, Plant, schedule, simulate  # noqa: E402
 from sim.plant.lanes import lanes_from  # noqa: E402
 from sim.plant.log import Log  # noqa: E402
+from sim.plant.run import How, run  # noqa: E402
 from sim.plant.sky import sky_row  # noqa: E402
 from sim.scenario import Scenario, overridden, parse, read_toml  # noqa: E402
 from sim.weather import weather_for  # noqa: E402
@@ -84,10 +85,10 @@ def one_year(design: Scenario, sky: np.ndarray, every_s: float) -> Log:
     return simulate(plant, inputs(plant, [design]), every_s)  # type: ignore[arg-type]
 
 
-def all_pairs(several: list[Scenario], sky: np.ndarray) -> Log:
-    """Every pair through the year, on every core."""
-    lanes = lanes_from(several, [0] * len(several))
-    return simulate_lanes(lanes, sky, lambda plant, numbers: inputs(plant, [several[k] for k in numbers]), DAY_S)  # type: ignore[arg-type,return-value]
+def all_pairs(several: list[Scenario], sky: np.ndarray) -> np.ndarray:
+    """(pairs,) of TOTALS: every pair through the year, on every core."""
+    how = How(people=lambda plant, designs, _: inputs(plant, list(designs)))  # type: ignore[arg-type,return-value]
+    return np.array(run(several, sky, lambda log, _: list(log.totals[-1]), how))
 
 
 def fresh(folder: Path, *arguments: str, code: int = 0) -> Callable[[], None]:
@@ -112,11 +113,11 @@ def bench_engine() -> None:
     several = designs()
     sky, one = sky_of(several[0]), several[PLAIN]
     plain, grid = one_year(one, sky, DAY_S), all_pairs(several, sky)
-    assert grid.totals[-1, PLAIN].tobytes() == plain.totals[-1, 0].tobytes()
+    assert grid[PLAIN].tobytes() == plain.totals[-1, 0].tobytes()
     hourly = one_year(one, sky, HOUR_S)
     for name in ("run_s", "starts", "soc"):
         assert hourly.totals[name][-1, 0] == plain.totals[name][-1, 0]
-    switches = 2.0 * grid.totals["starts"][-1]
+    switches = 2.0 * grid["starts"]
     empty_s, daily_s, hourly_s = medians(
         9, empty_loop, lambda: one_year(one, sky, DAY_S), lambda: one_year(one, sky, HOUR_S)
     )

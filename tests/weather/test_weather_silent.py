@@ -16,6 +16,8 @@ from weather.silent_damages import KINDS, MADE_UP, SAMPLED, Kind, checked, harml
 
 from sim.catalogue.doubts import DOUBTS
 from sim.errors import InputError
+from sim.report.render import render
+from sim.report.section import Section, page_on
 from sim.report.weather import weather_report
 from sim.scenario import load as load_scenario
 from sim.studies.weather import look_at
@@ -175,8 +177,8 @@ def test_a_clear_sky_is_darker_in_turbid_air() -> None:
     assert np.all(dust.dhi <= dust.ghi + 1e-9)
 
 
-def test_remarks_hold_doubts_and_notes() -> None:
-    """Pages that do not open with doubts still say them."""
-    weather = checked(*sound("piedmont"))
-    doubted = replace(weather, doubts=(Doubt("clock", "late"),), notes=("mended",))
-    assert doubted.remarks == ("Doubtful (clock): late", "mended")
+def test_every_page_opens_with_the_doubts() -> None:
+    """Whatever the report, what is doubtful about its weather stands before its first section."""
+    doubted = replace(checked(*sound("piedmont")), doubts=(Doubt("clock", "late"),))
+    page = render(page_on(doubted, "Any kind", "Any pond", [Section("first", "First", ()), None]))
+    assert page.index("late") < page.index('id="first"') and "behind this page is doubtful" in page

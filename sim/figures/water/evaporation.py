@@ -10,6 +10,8 @@ from typing import NamedTuple
 
 import numpy as np
 
+from sim.weather.wind import wind_at_2m
+
 ALBEDO = 0.08  # of open water; Shuttleworth, in Handbook of Hydrology (1993)
 STEFAN_BOLTZMANN = 4.903e-9  # MJ/(K⁴·m²·day)
 
@@ -40,16 +42,6 @@ def pressure_kpa(elevation_m: float) -> float:
     100.1
     """
     return float(101.3 * ((293.0 - 0.0065 * elevation_m) / 293.0) ** 5.26)
-
-
-def wind_at_2m(wind_m_s: np.ndarray, height_m: float = 10.0) -> np.ndarray:
-    """Wind at 2 m from that at ``height_m`` over short grass (Allen et al. 1998, equation 47).
-
-    >>> round(float(wind_at_2m(np.array(2.778))), 2)
-    2.08
-    """
-    lower: np.ndarray = wind_m_s * 4.87 / np.log(67.8 * height_m - 5.42)
-    return lower
 
 
 def extraterrestrial(latitude_deg: float, day: np.ndarray) -> np.ndarray:

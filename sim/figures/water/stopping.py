@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -55,13 +56,16 @@ def siphon_l(outlet: Outlet) -> float:
     return 1000.0 * outlet.pool_area_m2 * min(outlet.depth_m, vent_m)
 
 
-def longest_at_night(stops: tuple[Stop, ...], days: int) -> np.ndarray:
+def longest_at_night(stops: Iterable[Stop], days: int) -> np.ndarray:
     """(days,) hours of the longest stop between midnight and six, as far as it lies there."""
+    begun, ended = stretches(stops).T
+    first = (begun // 24.0).astype(int)
+    count = np.minimum((ended // 24.0).astype(int), days - 1) + 1 - first
+    one = np.repeat(np.arange(len(begun)), count)
+    day = first[one] + np.arange(len(one)) - np.repeat(np.cumsum(count) - count, count)
+    inside = np.minimum(ended[one], 24.0 * day + NIGHT_H[1]) - np.maximum(begun[one], 24.0 * day + NIGHT_H[0])
     longest = np.zeros(days)
-    for begun, ended in stretches(stops):
-        for day in range(int(begun // 24.0), min(int(ended // 24.0), days - 1) + 1):
-            inside = min(ended, 24.0 * day + NIGHT_H[1]) - max(begun, 24.0 * day + NIGHT_H[0])
-            longest[day] = max(longest[day], inside)
+    np.maximum.at(longest, day, inside)
     return longest
 
 

@@ -14,7 +14,7 @@ from sim.figures.water.pond import cold_season, dew_point_c, oxygen_mg_l, temper
 from sim.figures.water.stopping import longest_at_night, longest_without_h, siphon_l, transit_l
 
 if TYPE_CHECKING:
-    from sim.figures.causes import Stop
+    from sim.figures.causes import Stops
     from sim.plant.log import Log
     from sim.scenario import Scenario
     from sim.scenario.models import Pump
@@ -180,7 +180,7 @@ def _stopping(pond: Pond, header_lph: float) -> Stopping:
     )
 
 
-def _temperature(pond: Pond, weather: Weather, stops: tuple[Stop, ...]) -> Temperature:
+def _temperature(pond: Pond, weather: Weather, stops: Stops) -> Temperature:
     depth_m = pond.pond_volume_l / 1000.0 / pond.pond_area_m2
     dew_c = dew_point_c(weather.temp_air) if weather.dew_point is None else weather.dew_point
     wind = pond.wind_share * weather.wind_speed
@@ -202,7 +202,7 @@ def _temperature(pond: Pond, weather: Weather, stops: tuple[Stop, ...]) -> Tempe
 
 
 def water_of(
-    scenario: Scenario, weather: Weather, log: Log, stops: tuple[Stop, ...], longest_stop_h: float, lane: int = 0
+    scenario: Scenario, weather: Weather, log: Log, stops: Stops, longest_stop_h: float, lane: int = 0
 ) -> Water | None:
     """The water of one lane of an hourly log; None where the scenario has no [water] or the pump no curve."""
     pond, pump = scenario.water, scenario.pump

@@ -1,84 +1,104 @@
-"""The battery: its charge through the year, the worst fortnight, and what the year does to it."""
+"""The battery: its charge through the year, what the year does to it, and year after year."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from sim.catalogue.cells import cell
-from sim.report import figures
-from sim.report.figures import Figure, Table
+from sim.report import charts
+from sim.report.blocks import Figure, Key, Table, Words, by_month, tabled
 from sim.report.section import Section
-from sim.words import number, percent, span, years
+from sim.words import figure, number, percent, span, years
 
 if TYPE_CHECKING:
     from sim.figures.measures import Measures
     from sim.studies.result import YearResult
 
-
-@dataclass(frozen=True)
-class Wear:
-    """Cycles, the figures of the battery's year, and on what its life rests."""
-
-    cycles: Figure
-    stress: Table
-    life_basis: str
-
-
-@dataclass(frozen=True)
-class Fading:
-    """Year after year, and when the battery is replaced."""
-
-    years: Table
-    said: str
+DEPTHS = np.linspace(0.0, 1.0, 11)
 
 
 def charge(result: YearResult) -> Section:
     """The daily band of charge."""
-    return Section("charge", "The battery through the year", "chart", figures.charge_figure(result))
-
-
-def worst_fortnight(result: YearResult) -> Section:
-    """The worst fourteen days, hour by hour."""
-    return Section("fortnight", "The worst fortnight", "chart", figures.fortnight_figure(result))
+    year = result.measures
+    low, high, months = year.soc_low_by_day, year.soc_high_by_day, year.months[::24]
+    said = (
+        f"Each day's lowest and highest charge as simulated; the lowest of the year is "
+        f"{percent(year.battery.min_soc)}, the mean {percent(year.battery.mean_soc)}."
+    )
+    lows, highs = ([days[months == month] for month in range(1, 13)] for days in (low, high))
+    table = by_month(
+        ("Lowest", map(np.min, lows), percent),
+        ("Mean of daily lowest", map(np.mean, lows), percent),
+        ("Mean of daily highest", map(np.mean, highs), percent),
+        ("Highest", map(np.max, highs), percent),
+    )
+    words = ("The battery's charge through the year, daily lowest to highest", said)
+    drawn = charts.daily_band(
+        "charge", "simulated charge, %", np.array([low, high]) * 100.0, months, (20.0, 0.0, 102.0), words
+    )
+    keys = (Key("water", "lowest to highest charge of the day"), Key("dash", "20 %"))
+    return Section("charge", "The battery through the year", (Figure(drawn, said, keys, table),))
 
 
 def stress(result: YearResult) -> Section:
     """What the year does to the battery."""
-    wear = Wear(figures.cycles_figure(result), _stress(result.measures), _life_basis(result))
-    return Section("stress", "What the year does to the battery", "stress", wear)
+    part = (cycles_figure(result), _stress(result.measures), Words(_life_basis(result), "small"))
+    return Section("stress", "What the year does to the battery", part)
+
+
+def cycles_figure(result: YearResult) -> Figure:
+    """How deep the battery's cycles go."""
+    found = result.measures.battery.stress
+    depth, count = np.array(found.cycles).reshape(-1, 2).T
+    counts = np.histogram(depth, DEPTHS, weights=count)[0]
+    said = (
+        f"{number(counts.sum())} cycles counted, {number(found.equivalent_full_cycles)} equivalent full cycles; the "
+        f"deepest spans {percent(depth.max(initial=0.0))} of the capacity."
+    )
+    words = ("cycles in the year", "depth of the cycle, % of capacity")
+    drawn = charts.histogram("cycles", counts, DEPTHS * 100.0, words, ("Battery cycles by depth", said))
+    names = (f"{a * 100:.0f}–{b * 100:.0f} %" for a, b in zip(DEPTHS[:-1], DEPTHS[1:], strict=True))
+    return Figure(drawn, said, (), tabled("Depth", names, ("Cycles", counts, "g")))
 
 
 def fading(result: YearResult) -> Section | None:
     """Year after year with a battery that fades; nothing if only one year was asked for."""
     if not result.aged:
         return None
-    rows = tuple(
-        (str(year.year), number(year.capacity_ah), number(year.pump_hours), percent(year.hours_met_share))
-        for year in result.aged
+    table = tabled(
+        "Year",
+        (str(year.year) for year in result.aged),
+        ("Capacity, Ah", (year.capacity_ah for year in result.aged), number),
+        ("Pump hours", (year.pump_hours for year in result.aged), number),
+        ("Wanted hours met", (year.hours_met_share for year in result.aged), percent),
     )
     said = " ".join(result.years_said)
-    faded = Fading(Table(("Year", "Capacity, Ah", "Pump hours", "Wanted hours met"), rows), said)
-    return Section("fading", "Year after year with a fading battery", "fading", faded)
+    basis = (
+        f"{said} The same weather every year; capacity falls in a straight line to 80 %, and resistance doubles, by "
+        "the end of its life."
+    )
+    return Section("fading", "Year after year with a fading battery", (table, Words(basis, "small")))
 
 
 def _stress(year: Measures) -> Table:
-    battery, stress = year.battery, year.battery.stress
+    battery, found = year.battery, year.battery.stress
     return Table(
         ("Battery", "Value"),
         (
-            ("Equivalent full cycles in the year", number(stress.equivalent_full_cycles)),
+            ("Equivalent full cycles in the year", number(found.equivalent_full_cycles)),
             ("Lowest charge", percent(battery.min_soc)),
             ("Mean charge", percent(battery.mean_soc)),
             ("Hours below 20 % charge", number(battery.hours_below_20_percent)),
             ("Hours above 95 % charge", number(battery.hours_above_95_percent)),
             ("Hours in which charge was refused, mostly for frost", number(battery.charge_refused_hours)),
-            ("Coldest battery temperature", f"{battery.coldest_c:.1f} °C".replace("-", "−")),
+            ("Coldest battery temperature", figure(battery.coldest_c, ".1f") + " °C"),
             ("Lowest and highest battery voltage", f"{battery.lowest_v:.2f} V, {battery.highest_v:.2f} V"),
-            ("Life by cycles alone", years(stress.cycle_life_years)),
-            ("Life by calendar alone", years(stress.calendar_life_years)),
-            ("Life by both together", years(stress.life_years)),
-            ("Wear of a cycle for want of full charges, against none", f"{stress.sulphation:.3g} times"),
+            ("Life by cycles alone", years(found.cycle_life_years)),
+            ("Life by calendar alone", years(found.calendar_life_years)),
+            ("Life by both together", years(found.life_years)),
+            ("Wear of a cycle for want of full charges, against none", f"{found.sulphation:.3g} times"),
         ),
     )
 

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from sim.report.figures import Table
+from sim.report.blocks import Blanks, Heading, Table, Words
 from sim.report.section import Section
 from sim.studies.commissioning import AIR_C, CLEAR_WM2, STATES, Band
 from sim.words import percent
@@ -16,32 +15,26 @@ if TYPE_CHECKING:
     from sim.studies.result import YearResult
 
 
-@dataclass(frozen=True)
-class State:
-    """The readings of one state of the system, charge by charge."""
-
-    title: str
-    table: Table
-
-
-@dataclass(frozen=True)
-class Sheet:
-    """The sheet's tables; the last column of each is left blank for what was found."""
-
-    voc: Table
-    isc: Table
-    per_100_wm2: str
-    states: tuple[State, ...]
-    runs: Table
-    clear: str
-    full: str
+ON_THE_DAY = (
+    "Readings to expect on the day, worked out with the same equations as the year. Each is a band: it holds the "
+    "meter's error, the panel's label and the spread of temperature. A reading outside its band is a reason to look "
+    "before handing over."
+)
+LIVE = (
+    "A panel is live in daylight. Cover it before connecting; short it only through a meter or clamp that is rated for "
+    "the current, never the battery."
+)
+DROPS = (
+    "From one end of a run to its other end, plus and minus added, while the current flows. Divide the reading by the "
+    "current for the column per ampere."
+)
 
 
 def section(result: YearResult) -> Section | None:
     """The sheet, where the readings were worked out."""
     if result.readings is None:
         return None
-    return Section("commissioning", "Commissioning sheet", "commissioning", _sheet(result.readings, result.scenario))
+    return Section("commissioning", "Commissioning sheet", _sheet(result.readings, result.scenario))
 
 
 def span_of(band: Band, digits: int) -> str:
@@ -56,16 +49,47 @@ def span_of(band: Band, digits: int) -> str:
     return low if low == high else f"{low}–{high}"
 
 
-def _sheet(found: Commissioning, scenario: Scenario) -> Sheet:
+def _sheet(found: Commissioning, scenario: Scenario) -> tuple[object, ...]:
+    """The sheet's tables; the last column of each is left blank for what was found."""
+    states = [
+        (Heading(f"{k}. {title.capitalize()}"), _state(found.states, title)) for k, (title, *_) in enumerate(STATES, 2)
+    ]
+    return (
+        Words(ON_THE_DAY),
+        Heading("1. Panels alone, disconnected from the controller"),
+        Words(LIVE, "small"),
+        _voc(found.panel),
+        _isc(found.panel),
+        Words(
+            f"With an irradiance meter in the panel's plane: {found.isc_per_100_wm2_a:.2f} A for every 100 W/m² with "
+            "clean panels, 5 % either way. Far below its band: shade on a cell, dirt, a bad connector or a panel of "
+            "another make.",
+            "small",
+        ),
+        *(block for state in states for block in state),
+        Words(_of_the_day(scenario), "small"),
+        Heading(f"{len(STATES) + 2}. Drop on each run"),
+        Words(DROPS, "small"),
+        _runs(found.runs),
+        Blanks(
+            (
+                "Date, hour, sky, air °C",
+                "Meter",
+                "Serial numbers",
+                "Measured by, phone (signature)",
+                "Handed over to (signature)",
+            )
+        ),
+    )
+
+
+def _of_the_day(scenario: Scenario) -> str:
     control = scenario.controller
-    return Sheet(
-        voc=_voc(found.panel),
-        isc=_isc(found.panel),
-        per_100_wm2=f"{found.isc_per_100_wm2_a:.2f} A",
-        states=tuple(State(title.capitalize(), _state(found.states, title)) for title, *_ in STATES),
-        runs=_runs(found.runs),
-        clear=f"{CLEAR_WM2[0]:.0f}–{CLEAR_WM2[1]:.0f} W/m²",
-        full=f"{control.absorption_v:g} V for up to {control.absorption_h:g} h, then at {control.float_v:g} V",
+    return (
+        f"Battery between 10 and 25 °C; clear sun is {CLEAR_WM2[0]:.0f}–{CLEAR_WM2[1]:.0f} W/m² on the panel. The "
+        "charge of the day is seldom known: take the row that the reading at rest points to, and expect its "
+        f"neighbours. Once it is nearly full, the controller holds the battery at {control.absorption_v:g} V for up "
+        f"to {control.absorption_h:g} h, then at {control.float_v:g} V."
     )
 
 

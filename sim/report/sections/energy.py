@@ -1,32 +1,84 @@
-"""Where the energy went."""
+"""Where the energy went, month by month."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from sim.report import figures
-from sim.report.figures import Figure, Table
+import numpy as np
+
+from sim.calendar import MONTHS
+from sim.figures.measures import energy_by_month
+from sim.report import charts
+from sim.report.blocks import Figure, Key, Table, Words, tabled
+from sim.report.charts import Strokes
+from sim.report.ink import ALARM, INK, MUTED, SUN, WATER
 from sim.report.section import Section
+from sim.words import kwh
 
 if TYPE_CHECKING:
-    from sim.figures.measures import Measures
+    from collections.abc import Callable
+
+    from sim.figures.measures import Energy, Measures
     from sim.studies.result import YearResult
 
-
-@dataclass(frozen=True)
-class Books:
-    """The way from the panel to the pump, the standard's yields, and what the books are out by."""
-
-    steps: Figure
-    yields: Table
-    balance: str
+# Where it goes, from the ground up: words, how it is drawn, its mark, its part of the books.
+PIECES: tuple[tuple[str, tuple[str, str], str, Callable[[Energy], float]], ...] = (
+    ("to the pump", (WATER, "full"), "water", lambda it: it.pump),
+    ("lost in cables, controller and battery", (ALARM, "full"), "alarm",
+     lambda it: it.cable_loss + it.controller_loss + it.battery_loss),
+    ("the controller's own consumption, and a heater's", (INK, "full"), "inked",
+     lambda it: it.own_consumption + it.heater),
+    ("off the panel's best voltage", (SUN, "full"), "sunny", lambda it: it.off_maximum_power),
+    ("not harvested: battery full or too cold", (MUTED, "hatched"), "hatched", lambda it: it.not_harvested),
+)  # fmt: skip
+COLUMNS: tuple[tuple[str, Callable[[Energy], float]], ...] = (
+    ("In the plane at the rating", lambda it: it.in_plane),
+    ("Possible from the panel", lambda it: it.panel_possible),
+    ("To the pump", lambda it: it.pump),
+    ("Cables", lambda it: it.cable_loss),
+    ("Controller", lambda it: it.controller_loss),
+    ("Battery", lambda it: it.battery_loss),
+    ("Own consumption", lambda it: it.own_consumption),
+    ("Heater of the battery", lambda it: it.heater),
+    ("Off the best voltage", lambda it: it.off_maximum_power),
+    ("Not harvested", lambda it: it.not_harvested),
+    ("Into the battery", lambda it: it.stored_change),
+)
 
 
 def section(result: YearResult) -> Section:
     """Where the energy went."""
-    books = Books(figures.energy_figure(result), yields(result.measures), _balance(result.measures))
-    return Section("energy", "Where the energy went", "energy", books)
+    part = (
+        energy_figure(result),
+        yields(result.measures),
+        Words(f"Balance error: {_balance(result.measures)}.", "small"),
+    )
+    return Section("energy", "Where the energy went", part)
+
+
+def months_of(result: YearResult) -> tuple[Energy, ...]:
+    """The twelve months' books."""
+    year = result.measures
+    rated_w = result.scenario.panel.power_w * result.scenario.panel.count
+    return energy_by_month(result.log, year.months, year.in_plane_by_month_kwh_m2 * rated_w)
+
+
+def energy_figure(result: YearResult) -> Figure:
+    """Twelve months of what the panel could give, each by where it went."""
+    energy, months = result.measures.energy, months_of(result)
+    said = (
+        f"Of {kwh(energy.panel_possible)} kWh that the panel could have given in the year, {kwh(energy.pump)} kWh "
+        f"reached the pump and {kwh(energy.not_harvested)} kWh were not harvested. Heat, low light, glass, dirt and "
+        f"ageing had taken {kwh(energy.in_plane - energy.panel_possible)} kWh of the {kwh(energy.in_plane)} kWh in "
+        "the plane at the panel's rating before. Where bar and stroke part, the battery gave or kept the difference."
+    )
+    layers = ((np.array([of(it) for it in months]) / 1000.0, *drawn) for _, drawn, _, of in PIECES)
+    possible = Strokes(np.array([it.panel_possible for it in months]) / 1000.0, INK, 0.86)
+    words = ("Where the energy went, month by month", said)
+    drawn = charts.months("energy", "kWh in the month", charts.stacked(*layers), (possible,), words)
+    keys = (*(Key(mark, words) for words, _, mark, _ in PIECES), Key("ink", "what the panel could have given"))
+    columns = ((f"{name}, kWh", [of(it) for it in (*months, energy)], kwh) for name, of in COLUMNS)
+    return Figure(drawn, said, keys, tabled("Month", (*MONTHS, "Year"), *columns))
 
 
 def yields(year: Measures) -> Table:

@@ -2,45 +2,23 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from sim.figures.causes import stretches
+from sim.figures.causes import longest_stretch
+from sim.report.blocks import Fact, Facts
 from sim.report.section import Section
 from sim.words import hours, moment, percent, years
 
 if TYPE_CHECKING:
-    from sim.figures.causes import Stop
     from sim.studies.result import YearResult
-
-
-@dataclass(frozen=True)
-class Fact:
-    """A figure with what it means, and a remark."""
-
-    name: str
-    value: str
-    remark: str = ""
 
 
 def section(result: YearResult) -> Section:
     """The year's main figures."""
-    facts = (*_need_facts(result), *_battery_facts(result))
-    return Section("expect", "The year in figures", "expect", facts)
+    return Section("expect", "The year in figures", (Facts(_facts(result)),))
 
 
-def longest_stretch(stops: tuple[Stop, ...]) -> tuple[float, float] | None:
-    """The longest time without running, hours since the year began: stops that follow without a run are one stretch.
-
-    >>> from sim.figures.causes import Stop
-    >>> night, frost = Stop(5.0, 9.0, "night", 0.1, 12.2), Stop(9.0, 20.0, "protection circuit", 0.1, 12.0)
-    >>> longest_stretch((night, frost, Stop(30.0, 42.0, "night", 0.1, 12.2)))
-    (5.0, 20.0)
-    """
-    return max(stretches(stops), key=lambda stretch: stretch[1] - stretch[0], default=None)
-
-
-def _need_facts(result: YearResult) -> tuple[Fact, ...]:
+def _facts(result: YearResult) -> tuple[Fact, ...]:
     year, need = result.measures, result.scenario.need
     unserved = year.hours_wanted - float(year.met_by_day.sum())
     between = f"wanted between {need.between[0]} and {need.between[1]}"
@@ -54,12 +32,8 @@ def _need_facts(result: YearResult) -> tuple[Fact, ...]:
         Fact("Longest expected stop", hours(year.longest_stop_h), _when(result)),
         Fact("Days without running", f"{year.days_without_running}", idle),
         Fact("Pump hours in the year", hours(year.pump_hours), f"{year.starts:,} starts"),
+        Fact("Expected battery life", years(year.battery.stress.life_years), "cycles and calendar together"),
     )
-
-
-def _battery_facts(result: YearResult) -> tuple[Fact, ...]:
-    stress = result.measures.battery.stress
-    return (Fact("Expected battery life", years(stress.life_years), "cycles and calendar together"),)
 
 
 def _when(result: YearResult) -> str:

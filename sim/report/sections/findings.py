@@ -2,31 +2,23 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from sim.report.blocks import Found, Words
 from sim.report.section import Section
 
 if TYPE_CHECKING:
     from sim.checks import Finding
     from sim.studies.result import YearResult
 
-
-@dataclass(frozen=True)
-class Found:
-    """A finding in words."""
-
-    level: str
-    message: str
-    value: str
-    limit: str
-    source: str
+NOTHING = Words("None of the design checks found anything.")
 
 
 def section(result: YearResult) -> Section:
     """Every finding, warnings first."""
-    return Section("findings", "Findings", "findings", tuple(map(_found, result.findings)))
+    return Section("findings", "Findings", tuple(map(_found, result.findings)) or (NOTHING,))
 
 
 def _found(finding: Finding) -> Found:
-    return Found(finding.level, finding.message, f"{finding.value:.4g}", f"{finding.limit:.4g}", finding.source)
+    basis = f"It is {finding.value:.4g} where the limit is {finding.limit:.4g}. Source: {finding.source}."
+    return Found(finding.level, finding.message, basis)

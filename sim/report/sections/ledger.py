@@ -2,72 +2,101 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from sim.figures.availability import PERCENTILES, spread_of
-from sim.report import figures
-from sim.report.calendar import Calendar, calendar_of
-from sim.report.figures import Figure, Table
+from sim.report import charts
+from sim.report.blocks import Closed, Figure, Heading, Table, Words, tabled
+from sim.report.calendar import calendar_figure
+from sim.report.charts import Bar
 from sim.report.section import Section
-from sim.studies.ledger import Entry, ledger_of
+from sim.studies.ledger import Entry, ledger_of, longest
 from sim.words import hours, moment, number, percent
 
 if TYPE_CHECKING:
+    from sim.figures.causes import Stops
     from sim.studies.result import YearResult
 
 LISTED = 1500  # stops that are listed one by one; where there are more, the shortest are added up
-
-
-@dataclass(frozen=True)
-class Ledger:
-    """Totals, the picture, and the list."""
-
-    totals: Figure
-    calendar: Calendar
-    stops: Table
-    summary: str
-    sums_up: str
-    availability: Table
+CAUSES_MEAN = (
+    "“Night” is a low-voltage stop of up to a day, “dull spell” one that outlasts a day, “early cut-off” one with much "
+    "charge left, “schedule” the timer. “Shade”, and “dirt or snow”, are low-voltage stops in more than half of which "
+    "the same system without it would have run."
+)
+AVAILABLE = (
+    "Share of the hours in which neither season nor schedule holds the pump. Downtime by energy is all that is no "
+    "fault."
+)
+AS_SEEN = (
+    "Simulated charge, and the voltage that the controller saw just before: at a stop under the running pump, at a "
+    "restart without it. 0 V: the bus was dead."
+)
 
 
 def section(result: YearResult) -> Section:
-    """Every hour of standing by its cause."""
-    stops = ledger_of(result.measures.stops, result.weather.index, result.scenario.care)
-    shown = longest(stops)
-    ledger = Ledger(
-        totals=figures.causes_figure(result),
-        calendar=calendar_of(result),
-        stops=Table(
-            ("Began", "Ended", "Lasted", "Cause", "At the stop", "At the restart"),
-            tuple(_row(result, stop) for stop in shown),
-        ),
-        summary=f"Every stop, {len(stops):,} in the year" if len(stops) == len(shown) else _summary(len(stops)),
-        sums_up=_sums_up(result, stops, shown),
-        availability=_availability(result),
+    """Every hour of standing by its cause: totals, availability, the calendar, and the list."""
+    part = (
+        causes_figure(result),
+        Words(CAUSES_MEAN, "small"),
+        Heading("Availability"),
+        Words(AVAILABLE, "small"),
+        _availability(result),
+        Heading("The calendar of stops"),
+        calendar_figure(result),
+        Heading("Every stop"),
+        Words(AS_SEEN, "small"),
+        *listed(result),
     )
-    return Section("causes", "Why the pump stood", "ledger", ledger)
+    return Section("causes", "Why the pump stood", part)
 
 
-def longest(stops: tuple[Entry, ...]) -> tuple[Entry, ...]:
-    """The longest LISTED stops, in order of time."""
-    if len(stops) <= LISTED:
-        return stops
-    kept = sorted(stops, key=lambda stop: -stop.hours)[:LISTED]
-    return tuple(sorted(kept, key=lambda stop: stop.stopped))
+def causes_figure(result: YearResult) -> Figure:
+    """Hours of standing by cause."""
+    by_cause = result.measures.stops_by_cause
+    total, year_h = sum(by_cause.values()), len(result.measures.run_h)
+    shown = {cause: value for cause, value in by_cause.items() if value > 0.0} or {"no stop": 0.0}
+    items = [Bar(f"{cause}: {hours(value)}", 0.0, value) for cause, value in shown.items()]
+    said = f"The pump stands {hours(total)} of the year's {hours(year_h)}; each stop has one cause."
+    lasted = [*by_cause.values(), total]
+    table = tabled(
+        "Cause",
+        (*by_cause, "all stops"),
+        ("Hours", lasted, number),
+        ("Share of standing", (value / total if total else 0.0 for value in lasted), percent),
+    )
+    return Figure(charts.bars("causes", items, ("Why the pump stood, hours in the year", said)), said, (), table)
 
 
-def _summary(count: int) -> str:
-    return f"The {LISTED:,} longest of {count:,} stops"
+def listed(result: YearResult) -> tuple[Words | Closed, ...]:
+    """That nothing is missing, and every stop, or the longest of many."""
+    stops, index = result.measures.stops, result.weather.index
+    shown, count = longest(stops, LISTED), len(stops)
+    adds_up = Words(_sums_up(result, stops, shown))
+    if not count:
+        return (adds_up,)
+    summary = (
+        f"Every stop, {count:,} in the year" if count == len(shown) else f"The {LISTED:,} longest of {count:,} stops"
+    )
+    head = ("Began", "Ended", "Lasted", "Cause", "At the stop", "At the restart")
+    rows = (_row(result, entry) for entry in ledger_of(shown, index, result.scenario.care))
+    return adds_up, Closed(summary, Table(head, tuple(rows)))
 
 
-def _sums_up(result: YearResult, stops: tuple[Entry, ...], shown: tuple[Entry, ...]) -> str:
+def _sums_up(result: YearResult, stops: Stops, shown: Stops) -> str:
     """That nothing is missing: running and standing make up the year."""
-    stood, run = sum(stop.hours for stop in stops), result.measures.pump_hours
-    rest = stood - sum(stop.hours for stop in shown)
+    stood, run = float(stops.hours.sum()), result.measures.pump_hours
+    rest = stood - float(shown.hours.sum())
     left = f" {len(stops) - len(shown):,} shorter stops, together {hours(rest)}, are not listed." if rest else ""
     books = f"{number(run)} h of running and {number(stood)} h of standing are {number(run + stood)} h"
-    return f"{books}, the whole year.{left}"
+    return f"{books}, the whole year.{left}{_by_hour(result, stops)}"
+
+
+def _by_hour(result: YearResult, stops: Stops) -> str:
+    """From when on there are too many stops to keep each."""
+    if stops.by_hour_from is None:
+        return ""
+    since = moment(result.weather.index, float(stops.by_hour_from))
+    return f" From {since} on stops are too many to keep: each hour has one for each cause, with all its time."
 
 
 def _row(result: YearResult, stop: Entry) -> tuple[str, ...]:
@@ -75,7 +104,7 @@ def _row(result: YearResult, stop: Entry) -> tuple[str, ...]:
     lasted = f"{stop.hours:.1f} h" if stop.hours >= 1.0 else f"{stop.hours * 60.0:.0f} min"
     return (
         moment(index, stop.from_h),
-        moment(index, stop.to_h),
+        moment(index, stop.to_h) if stop.restarted else "not in this year",
         lasted,
         f"{stop.cause}: {stop.detail}" if stop.detail else stop.cause,
         _state(stop.charge_at_stop, stop.voltage_at_stop),

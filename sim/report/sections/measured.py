@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from sim.calendar import DAY_S
-from sim.report.figures import Figure, Key, Table
+from sim.report.blocks import Figure, Key, Table, Words, tabled, words
 from sim.report.ink import ALARM, INK, MUTED, heading, inked, sheet, svg
 from sim.report.section import Section
 
@@ -18,15 +17,12 @@ if TYPE_CHECKING:
     from sim.studies.result import YearResult
 
 DRAWN = 1500  # readings at most, evenly chosen
-
-
-@dataclass(frozen=True)
-class Against:
-    """The answer in sentences, the overlay, and what was fitted."""
-
-    said: tuple[str, ...]
-    overlay: Figure
-    fitted: Table
+BASIS = (
+    "The pump is switched as the log says where it says so. A resistance far above the scenario's points to a loose "
+    "terminal, a thin lead or an old battery before it points to anything else; a panel factor far below one to "
+    "dirt or shade. A voltage alone cannot tell a tired battery from a bad contact: measure across each joint under "
+    "load."
+)
 
 
 def section(result: YearResult) -> Section | None:
@@ -34,8 +30,9 @@ def section(result: YearResult) -> Section | None:
     if result.measured is None:
         return None
     found = result.measured
-    against = Against(found.in_words(), _overlay(found, result.weather.index[0].year), _fitted(found))
-    return Section("measured", "Against the log from site", "measured", against)
+    overlay = _overlay(found, result.weather.index[0].year)
+    part = (*words(found.in_words()), overlay, _fitted(found), Words(BASIS, "small"))
+    return Section("measured", "Against the log from site", part)
 
 
 def _overlay(found: Measured, year: int) -> Figure:
@@ -72,10 +69,11 @@ def _drawn(days: np.ndarray, volts: np.ndarray, year: int, said: str) -> str:
 def _by_day(days: np.ndarray, volts: np.ndarray, year: int) -> Table:
     """Each day's mean voltages."""
     day = np.floor(days).astype(int)
-    rows = (
-        (_date(int(one), year), *(f"{volts[k, day == one].mean():.2f}" for k in range(3))) for one in np.unique(day)
-    )
-    return Table(("Day", "Measured, V", "Simulated, V", "Fitted, V"), tuple(rows))
+    found = np.unique(day)
+    heads = ("Measured, V", "Simulated, V", "Fitted, V")
+    means = ([volts[k, day == one].mean() for one in found] for k in range(len(heads)))
+    columns = ((head, mean, ".2f") for head, mean in zip(heads, means, strict=True))
+    return tabled("Day", (_date(int(one), year) for one in found), *columns)
 
 
 def _fitted(found: Measured) -> Table:

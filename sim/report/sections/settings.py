@@ -13,4 +13,4 @@ if TYPE_CHECKING:
 
 def section(result: YearResult) -> Section:
     """Every value of the scenario, part by part."""
-    return Section("settings", "Settings as left", "settings", settings_of(result.scenario, result.weather))
+    return Section("settings", "Settings as left", settings_of(result.scenario, result.weather), "settings")

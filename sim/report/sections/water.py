@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from datetime import date
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sim.calendar import MONTHS
-from sim.report import water_charts
-from sim.report.figures import Figure, Key, Table
+from sim.calendar import MONTH_NAMES
+from sim.report import charts
+from sim.report.blocks import Figure, Heading, Key, Points, Table, Words, by_month, tabled
+from sim.report.charts import Bars, Line, Panel, Strokes
+from sim.report.ink import SUN, WATER
 from sim.report.section import Section
-from sim.words import hours, number, percent
+from sim.words import date_of, hours, number, percent
 
 if TYPE_CHECKING:
     from sim.figures.water.flows import Pipework
@@ -33,43 +33,30 @@ FISH_CAUTION = (
 )
 
 
-@dataclass(frozen=True)
-class WaterPart:
-    """The section on water."""
-
-    promise: str
-    facts: Table
-    operating: Figure
-    pipes: Table
-    by_volts: Table | None
-    branch: Figure | None
-    turnovers: Figure
-    top_up: Figure
-    pond: Table
-    balance: str
-    cautions: tuple[str, ...]
-
-
 def section(result: YearResult) -> Section | None:
     """What the hours move; None where no water was simulated."""
     pond, water = result.scenario.water, result.measures.water
     if pond is None or water is None:
         return None
-    found = water.pipework
-    part = WaterPart(
-        promise=_promise(water),
-        facts=_facts(result, pond, water),
-        operating=operating_figure(found),
-        pipes=_pipes(found),
-        by_volts=_by_volts(found) if result.scenario.pump.supply == "direct" else None,
-        branch=branch_figure(found, pond.branch) if pond.branch else None,
-        turnovers=turnovers_figure(water, pond),
-        top_up=top_up_figure(water),
-        pond=_pond(pond, water),
-        balance=_balance(water),
-        cautions=(*CAUTIONS, *((FISH_CAUTION,) if pond.fish else ())),
+    found, direct = water.pipework, result.scenario.pump.supply == "direct"
+    part = (
+        Words(_promise(water)),
+        _facts(result, pond, water),
+        Heading("Where pump and pipes meet"),
+        operating_figure(found),
+        pipes_table(found),
+        *((Heading("Flow at each voltage of the pump"), by_volts(found)) if direct else ()),
+        *((Heading("The branch and its valve"), branch_figure(found, pond.branch)) if pond.branch else ()),
+        Heading("Turnovers"),
+        turnovers_figure(water, pond),
+        Heading("Topping up"),
+        top_up_figure(water),
+        Heading("Start, stop and temperature"),
+        pond_table(pond, water),
+        Words(f"Water balance: {_balance(water)}", "small"),
+        Points((*CAUTIONS, *((FISH_CAUTION,) if pond.fish else ()))),
     )
-    return Section("water", "Water", "water", part)
+    return Section("water", "Water", part)
 
 
 def _promise(water: Water) -> str:
@@ -109,46 +96,47 @@ def operating_figure(found: Pipework) -> Figure:
         said = (
             f"The pump reaches {found.shut_off_m:.2f} m without flow, the outlet is {found.lift_m:.2f} m up: no flow."
         )
-    rows = zip(found.drawn_lph, found.pump_m, found.system_m, strict=True)
+    lines = (Line(found.drawn_lph, found.pump_m, WATER), Line(found.drawn_lph, found.system_m, SUN, dashed=True))
+    panel = Panel("head, m", lines, ((point.flow_lph, point.head_m),))
+    title = "Head of pump and pipework over the flow"
     return Figure(
-        water_charts.operating(found, "Head of pump and pipework over the flow", said),
+        charts.curves("operating", (panel,), "flow, litres per hour", (title, said)),
         said,
         (Key("pump", "pump at its rated voltage"), Key("system", "lift, pipes, fittings and filter")),
-        Table(
-            ("Flow, l/h", "Pump, m", "Pipework, m"),
-            tuple((f"{q:.0f}", f"{max(pump, 0.0):.2f}", f"{system:.2f}") for q, pump, system in rows),
+        tabled(
+            "Flow, l/h",
+            (f"{flow:.0f}" for flow in found.drawn_lph),
+            ("Pump, m", np.maximum(found.pump_m, 0.0), ".2f"),
+            ("Pipework, m", found.system_m, ".2f"),
         ),
     )
 
 
-def _pipes(found: Pipework) -> Table:
-    head = ("Pipe", "Inside, mm", "Length, m", "Flow, l/h", "Speed, m/s", "Reynolds number", "Head lost, m")
-    return Table(
-        head,
-        tuple(
-            (
-                pipe.where,
-                f"{pipe.diameter_mm:g}",
-                f"{pipe.length_m:g}",
-                f"{pipe.flow_lph:.0f}",
-                f"{pipe.velocity_m_s:.2f}",
-                f"{pipe.reynolds:,.0f}",
-                f"{pipe.loss_m:.2f}",
-            )
-            for pipe in found.pipes
-        ),
+def pipes_table(found: Pipework) -> Table:
+    """Every pipe with its flow and what is lost in it."""
+    pipes = found.pipes
+    return tabled(
+        "Pipe",
+        (pipe.where for pipe in pipes),
+        ("Inside, mm", (pipe.diameter_mm for pipe in pipes), "g"),
+        ("Length, m", (pipe.length_m for pipe in pipes), "g"),
+        ("Flow, l/h", (pipe.flow_lph for pipe in pipes), ".0f"),
+        ("Speed, m/s", (pipe.velocity_m_s for pipe in pipes), ".2f"),
+        ("Reynolds number", (pipe.reynolds for pipe in pipes), ",.0f"),
+        ("Head lost, m", (pipe.loss_m for pipe in pipes), ".2f"),
     )
 
 
-def _by_volts(found: Pipework) -> Table:
-    rows = zip(found.volts, found.by_volts, strict=True)
-    head = ("At the pump, V", "Flow, l/h", "Header, l/h", "Branch, l/h", "Head, m")
-    return Table(
-        head,
-        tuple(
-            (f"{v:.1f}", f"{p.flow_lph:.0f}", f"{p.filter_flow_lph:.0f}", f"{p.branch_flow_lph:.0f}", f"{p.head_m:.2f}")
-            for v, p in list(rows)[::2]
-        ),
+def by_volts(found: Pipework) -> Table:
+    """What a direct pump moves at each of some voltages."""
+    points = found.by_volts[::2]
+    return tabled(
+        "At the pump, V",
+        (f"{volts:.1f}" for volts in found.volts[::2]),
+        ("Flow, l/h", (it.flow_lph for it in points), ".0f"),
+        ("Header, l/h", (it.filter_flow_lph for it in points), ".0f"),
+        ("Branch, l/h", (it.branch_flow_lph for it in points), ".0f"),
+        ("Head, m", (it.head_m for it in points), ".2f"),
     )
 
 
@@ -159,17 +147,20 @@ def branch_figure(found: Pipework, branch: Branch) -> Figure:
         f"At {branch.opening_percent:g} % the branch gets {number(found.point.branch_flow_lph)} l/h and the header "
         f"{number(found.point.filter_flow_lph)} l/h{target}. Most of the change comes in part of the valve's travel."
     )
-    rows = zip(found.openings, found.by_opening, strict=True)
+    side, header = np.array([(it.branch_flow_lph, it.filter_flow_lph) for it in found.by_opening]).T
+    at = np.asarray(found.openings, dtype=float)
+    panel = Panel("flow, litres per hour", (Line(at, header, SUN, dashed=True), Line(at, side, WATER)))
+    title = "Flow over the opening of the branch's valve"
     return Figure(
-        water_charts.branch(found, branch.opening_percent, "Flow over the opening of the branch's valve", said),
+        charts.curves("branch", (panel,), "opening of the valve, %", (title, said), branch.opening_percent),
         said,
         (Key("pump", "branch"), Key("system", "header"), Key("dash", "opening that is set")),
-        Table(
-            ("Opening, %", "Branch, l/h", "Header, l/h", "Pump, l/h"),
-            tuple(
-                (f"{at:g}", f"{p.branch_flow_lph:.0f}", f"{p.filter_flow_lph:.0f}", f"{p.flow_lph:.0f}")
-                for at, p in rows
-            ),
+        tabled(
+            "Opening, %",
+            (f"{opening:g}" for opening in at),
+            ("Branch, l/h", side, ".0f"),
+            ("Header, l/h", header, ".0f"),
+            ("Pump, l/h", (it.flow_lph for it in found.by_opening), ".0f"),
         ),
     )
 
@@ -182,18 +173,11 @@ def turnovers_figure(water: Water, pond: Pond) -> Figure:
         f"{number(float(values.max()))} in the best; {pond.turnovers_per_day:g} are wanted and reached on "
         f"{percent(water.turnover_days_share)} of the days."
     )
-    rows = zip(MONTHS, water.litres_by_month, values, strict=True)
-    return Figure(
-        water_charts.by_month(
-            "turnovers", values, pond.turnovers_per_day, "turnovers a day", "Turnovers a day by month", said
-        ),
-        said,
-        (Key("water", "mean of the month's days"), Key("dash", "wanted")),
-        Table(
-            ("Month", "Moved, m³", "Turnovers a day"),
-            tuple((name, f"{litres / 1000.0:,.0f}", f"{turns:.1f}") for name, litres, turns in rows),
-        ),
-    )
+    wanted = Strokes(np.full(12, pond.turnovers_per_day))
+    words = ("Turnovers a day by month", said)
+    table = by_month(("Moved, m³", water.litres_by_month / 1000.0, ",.0f"), ("Turnovers a day", values, ".1f"))
+    drawn = charts.months("turnovers", "turnovers a day", (Bars(values),), (wanted,), words)
+    return Figure(drawn, said, (Key("water", "mean of the month's days"), Key("line", "wanted")), table)
 
 
 def top_up_figure(water: Water) -> Figure:
@@ -201,20 +185,13 @@ def top_up_figure(water: Water) -> Figure:
     values = water.top_up_l_per_week
     worst = int(values.argmax())
     said = (
-        f"About {number(float(values.max()))} l a week in {date(2001, worst + 1, 1):%B}, "
+        f"About {number(float(values.max()))} l a week in {MONTH_NAMES[worst]}, "
         f"{number(float(water.top_up_l_by_month.sum()))} l in the year, {_rain(water)}. A loss that is twice as large "
         "is worth a look for a leak."
     )
-    rows = zip(MONTHS, water.top_up_l_by_month, values, strict=True)
-    return Figure(
-        water_charts.by_month("top-up", values, None, "litres a week", "Top-up a week by month", said),
-        said,
-        (),
-        Table(
-            ("Month", "Litres", "Litres a week"),
-            tuple((name, f"{month:.0f}", f"{week:.0f}") for name, month, week in rows),
-        ),
-    )
+    table = by_month(("Litres", water.top_up_l_by_month, ".0f"), ("Litres a week", values, ".0f"))
+    drawn = charts.months("top-up", "litres a week", (Bars(values),), (), ("Top-up a week by month", said))
+    return Figure(drawn, said, (), table)
 
 
 def _rain(water: Water) -> str:
@@ -228,16 +205,13 @@ def _rain(water: Water) -> str:
     )
 
 
-def _pond(pond: Pond, water: Water) -> Table:
+def pond_table(pond: Pond, water: Water) -> Table:
     """What start and stop do, and how warm the pond gets."""
-    stop, warm = water.stopping, water.temperature
+    stop, warm, dry = water.stopping, water.temperature, water.evaporation_mm_by_day
     rows = [
         ("On its way while the pump runs", f"{number(stop.transit)} l, in the pipes and over the stream's steps"),
         ("Runs back when it stops", _back(stop.drain_back, stop.siphon, stop.freeboard)),
-        (
-            "Evaporation",
-            f"{number(float(water.evaporation_mm_by_day.sum()))} mm in the year, {_most(water)} mm at most",
-        ),
+        ("Evaporation", f"{number(float(dry.sum()))} mm in the year, {number(float(dry.max()))} mm at most"),
         ("Water temperature", f"{warm.lowest_c:.0f} to {warm.highest_c:.0f} °C, worked out from the weather"),
         (f"Below {pond.cold_limit_c:g} °C", _cold(warm.cold_from, warm.cold_to)),
         ("Oxygen the warmest water can hold", f"{warm.least_oxygen_mg_l:.1f} mg/L"),
@@ -247,10 +221,6 @@ def _pond(pond: Pond, water: Water) -> Table:
         ),
     ]
     return Table(("Pond", "Value"), tuple(rows))
-
-
-def _most(water: Water) -> str:
-    return number(float(water.evaporation_mm_by_day.max()))
 
 
 def _back(drained: float, siphoned: float, room: float | None) -> str:
@@ -267,8 +237,7 @@ def _cold(first: str | None, last: str | None) -> str:
     """
     if first is None or last is None:
         return "never"
-    dates = [date.fromisoformat(f"2004-{text}") for text in (first, last)]
-    return "from {} to {}, with warmer days between".format(*(f"{day.day} {day:%B}" for day in dates))
+    return f"from {date_of(first)} to {date_of(last)}, with warmer days between"
 
 
 def _balance(water: Water) -> str:

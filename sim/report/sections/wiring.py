@@ -4,16 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, ClassVar
 
 from sim.checks.wiring import IDS
 from sim.figures.wiring import BATTERY, EXTENSION, FUSE_WITHIN_CM, PANEL, PUMP, STRINGS_UNFUSED
-from sim.report.figures import Table
+from sim.report.blocks import Found, Table, words
 from sim.report.section import Section
-from sim.words import number
+from sim.words import figure, number
 
 if TYPE_CHECKING:
-    from sim.checks import Finding
     from sim.figures.wiring import Run, Size, Wiring
     from sim.scenario import Scenario
     from sim.studies.result import YearResult
@@ -36,8 +35,9 @@ class Lead:
 
 @dataclass(frozen=True)
 class Drawing:
-    """What is written into the drawing of the system, and what it says to those who do not see it."""
+    """What is written into the drawing of the system and below it, and what it says to those who do not see it."""
 
+    kind: ClassVar = "drawing"
     panel: str
     controller: str
     battery: str
@@ -47,34 +47,15 @@ class Drawing:
     to_pump: Lead
     extension: Lead | None
     description: str
-
-
-@dataclass(frozen=True)
-class WiringPart:
-    """The section."""
-
-    drawing: Drawing
-    runs: Table
-    at_pump: str
-    array: str
-    findings: tuple[Finding, ...]
-    basis: str
-    caution: str
+    below: tuple[str, ...]
 
 
 def section(result: YearResult) -> Section:
     """The wiring of a simulated year in words."""
     scenario, wiring = result.scenario, result.measures.wiring
-    part = WiringPart(
-        drawing=drawing_of(scenario, wiring),
-        runs=_runs(wiring),
-        at_pump=_at_pump(scenario, wiring),
-        array=_array(scenario, wiring),
-        findings=tuple(finding for finding in result.findings if finding.id in IDS),
-        basis=_basis(wiring),
-        caution=CAUTION,
-    )
-    return Section("wiring", "Wiring", "wiring", part)
+    found = (Found(one.level, one.message) for one in result.findings if one.id in IDS)
+    part = (drawing_of(scenario, wiring), _runs(wiring), *found, *words((_basis(wiring), CAUTION), "small"))
+    return Section("wiring", "Wiring", part)
 
 
 def _runs(wiring: Wiring) -> Table:
@@ -96,7 +77,7 @@ def _runs(wiring: Wiring) -> Table:
     )
     return Table(
         ("Run", *(run.name for run in wiring.runs)),
-        tuple((words, *map(cell, wiring.runs)) for words, cell in rows),
+        tuple((name, *map(cell, wiring.runs)) for name, cell in rows),
     )
 
 
@@ -136,7 +117,7 @@ def _at_pump(scenario: Scenario, wiring: Wiring) -> str:
 
 
 def _array(scenario: Scenario, wiring: Wiring) -> str:
-    control, coldest = scenario.controller, f"{wiring.air_min_c:.0f}".replace("-", "−")
+    control, coldest = scenario.controller, figure(wiring.air_min_c, ".0f")
     bears = f"; the controller bears {control.max_pv_v:g} V" if control.max_pv_v else ""
     return (
         f"The array's open-circuit voltage is {wiring.array_voc_v:.1f} V, and {wiring.array_cold_voc_v:.1f} V at "
@@ -171,6 +152,7 @@ def drawing_of(scenario: Scenario, wiring: Wiring) -> Drawing:
         description=" ".join(
             f"{run.name}: {run.length_m:g} m of {run.size}, fuse: {fuse_words(run, wiring)}." for run in wiring.runs
         ),
+        below=(_at_pump(scenario, wiring), _array(scenario, wiring)),
     )
 
 

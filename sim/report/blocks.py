@@ -1,0 +1,162 @@
+"""What sections are made of: frozen values with every number in words, each drawn by the macro its ``kind`` names."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from typing import Any, ClassVar
+
+from sim.calendar import MONTHS
+from sim.words import figure
+
+Form = str | Callable[[Any], str]  # a format, or what puts a value into words
+
+
+@dataclass(frozen=True)
+class Words:
+    """A paragraph; ``manner`` is promise, estimate or small."""
+
+    kind: ClassVar = "words"
+    text: str
+    manner: str = ""
+
+
+@dataclass(frozen=True)
+class Heading:
+    """A heading within a section."""
+
+    kind: ClassVar = "heading"
+    text: str
+
+
+@dataclass(frozen=True)
+class Points:
+    """A list of sentences."""
+
+    kind: ClassVar = "points"
+    items: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Fact:
+    """A figure with what it means, and a remark; an empty value is a line to be filled in by hand."""
+
+    name: str
+    value: str
+    remark: str = ""
+
+
+@dataclass(frozen=True)
+class Facts:
+    """Figures one below the other."""
+
+    kind: ClassVar = "facts"
+    items: tuple[Fact, ...]
+
+
+@dataclass(frozen=True)
+class Found:
+    """A finding of a level, with what it rests on."""
+
+    kind: ClassVar = "found"
+    level: str
+    message: str
+    basis: str = ""
+
+
+@dataclass(frozen=True)
+class Blanks:
+    """Lines to be filled in by hand, under their names."""
+
+    kind: ClassVar = "blanks"
+    names: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Table:
+    """A table: its headings, and rows whose first cell names the row."""
+
+    kind: ClassVar = "table"
+    head: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+
+
+@dataclass(frozen=True)
+class Key:
+    """A legend's entry: the style of its mark, and what it stands for."""
+
+    mark: str
+    words: str
+
+
+@dataclass(frozen=True)
+class Legend:
+    """The legend of several figures."""
+
+    kind: ClassVar = "legend"
+    keys: tuple[Key, ...]
+
+
+@dataclass(frozen=True)
+class Figure:
+    """A chart with its words, its legend and the table behind it."""
+
+    kind: ClassVar = "figure"
+    svg: str
+    caption: str
+    legend: tuple[Key, ...]
+    table: Table
+
+
+@dataclass(frozen=True)
+class Titled:
+    """A figure under its own heading."""
+
+    name: str
+    figure: Figure
+
+
+@dataclass(frozen=True)
+class Multiples:
+    """Figures side by side."""
+
+    kind: ClassVar = "multiples"
+    items: tuple[Titled, ...]
+
+
+@dataclass(frozen=True)
+class Closed:
+    """A table that opens under its summary."""
+
+    kind: ClassVar = "closed"
+    summary: str
+    table: Table
+
+
+def words(sentences: Iterable[str], manner: str = "") -> tuple[Words, ...]:
+    """A paragraph for each sentence; an empty one is left out."""
+    return tuple(Words(text, manner) for text in sentences if text)
+
+
+def in_words(value: Any, form: Form) -> str:
+    """A value in a form; what is text already stays.
+
+    >>> in_words(-2.26, ".1f"), in_words(0.5, lambda share: f"{share:.0%}"), in_words("none", ".1f")
+    ('−2.3', '50%', 'none')
+    """
+    return value if isinstance(value, str) else form(value) if callable(form) else figure(value, form)
+
+
+def tabled(first: str, names: Iterable[str], *columns: tuple[str, Iterable[Any], Form]) -> Table:
+    """A table from its columns: heading, values and their form.
+
+    >>> tabled("Day", ("Mon", "Tue"), ("Ran, h", (1.0, 2.5), ".1f")).rows
+    (('Mon', '1.0'), ('Tue', '2.5'))
+    """
+    cells = ([in_words(value, form) for value in values] for _, values, form in columns)
+    return Table((first, *(heading for heading, *_ in columns)), tuple(zip(names, *cells, strict=True)))
+
+
+def by_month(*columns: tuple[str, Iterable[Any], Form]) -> Table:
+    """The same with a row for each month."""
+    return tabled("Month", MONTHS, *columns)
