@@ -271,6 +271,9 @@ def second_by_second(lane, skies, scheduled, start_soc, days):  # type: ignore[n
             cut, open_for = False, 0.0
         elif not cut and battery <= lane.protect_low_v and net < 0.0:
             cut, open_for = True, 0.0
+            shut = Cells(inner, inner + lane.blocked_drop_v, down, r_in, r_out, blocked, cut)
+            if latched and on and _settle(lane, sky, shut, on, set_v, guess).bus == 0.0:
+                latched, held, trips = False, 0.0, trips + 1.0
         if topped and battery <= lane.protect_high_recover_v and open_for >= 60.0:
             topped, open_for = False, 0.0
         elif not topped and battery >= lane.protect_high_v and net > 0.0:

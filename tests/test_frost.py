@@ -30,13 +30,13 @@ def year_of(**changes: object) -> YearResult:
     return simulate_year(parse(overridden(read_toml(COURTYARD), dotted), COURTYARD))
 
 
-def test_lithium_refuses_charge_in_frost_and_only_then() -> None:
-    """Refused hours are hours of light with a cell below 0 °C: REF202, telecom battery manual."""
+def test_lithium_refuses_charge_in_frost_and_until_it_is_warmer() -> None:
+    """Refused hours are hours of light with a cell below 0 °C (REF202, telecom battery manual), or below 4 °C after."""
     result = year_of()
     refused_h = result.log.per_interval("refused_s") / 3600.0
     assert result.measures.battery.charge_refused_hours > 50.0
-    assert np.all(refused_h[result.sky["cell_c"] >= 0.0] == 0.0)
-    frosty_light = (result.sky["cell_c"] < 0.0) & (result.sky["lit"] == 1)
+    assert np.all(refused_h[result.sky["cell_c"] >= 4.0] == 0.0)
+    frosty_light = (result.sky["cell_c"] < 4.0) & (result.sky["lit"] == 1)
     assert refused_h.sum() <= frosty_light.sum()
 
 

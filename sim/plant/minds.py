@@ -170,11 +170,11 @@ def hold_s(lane, inputs):  # type: ignore[no-untyped-def]
 
 
 @compiled
-def threshold_delay_s(lane, state, bits):  # type: ignore[no-untyped-def]
-    """How long the bus must be past the threshold that is active now; a dead controller lets go of its load at once."""
+def threshold_wait_s(lane, state, bits):  # type: ignore[no-untyped-def]
+    """How long the bus must still be past the threshold that is active now; a dead controller lets go at once."""
     if bits & DEAD:
-        return SHORTEST_STEP_S
-    return max(lane.off_delay_s if state.latched == 1 else lane.on_delay_s, SHORTEST_STEP_S)
+        return first_second_s(state)
+    return max(lane.off_delay_s if state.latched == 1 else lane.on_delay_s, SHORTEST_STEP_S) - state.held_s
 
 
 @compiled
@@ -211,7 +211,7 @@ def settle_charging(plant, bits):  # type: ignore[no-untyped-def]
 def settle_load(plant, now, bits):  # type: ignore[no-untyped-def]
     """The controller's voltage switch, when its delay is over."""
     lane, state, totals = plant.lane, plant.state, plant.totals
-    if not bits & THRESHOLD or state.held_s < threshold_delay_s(lane, state, bits):
+    if not bits & THRESHOLD or threshold_wait_s(lane, state, bits) > 0.0:
         return False
     state.held_s = 0.0
     state.latched = 1 - state.latched
@@ -273,7 +273,7 @@ def timer_limit(plant, bits, dt):  # type: ignore[no-untyped-def]
     """No step longer than what is left of a running timer."""
     state = plant.state
     if bits & THRESHOLD:
-        dt = min(dt, threshold_delay_s(plant.lane, state, bits) - state.held_s)
+        dt = min(dt, threshold_wait_s(plant.lane, state, bits))
     if bits & HELD:
         dt = min(dt, hold_s(plant.lane, plant.inputs) - state.absorbed_s)
     if bits & RECHARGE:
