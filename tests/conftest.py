@@ -8,8 +8,10 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+import published
 import pytest
 from hypothesis import Phase, settings
+from kit.tally import complaint
 
 from sim.light.sunlight import sunlight_on
 from sim.plant.sky import sky_row
@@ -27,6 +29,7 @@ settings.load_profile("steady")
 ROOT = Path(__file__).parent.parent
 SCENARIOS = tuple(sorted((ROOT / "scenarios").glob("*.toml")))
 COURTYARD = ROOT / "scenarios" / "courtyard.toml"
+RAN: set[str] = set()  # files whose tests have run
 
 
 def changed(changes: Mapping[str, Any], path: Path = COURTYARD) -> Scenario:
@@ -41,20 +44,21 @@ def sky_of(scenario: Scenario) -> np.ndarray:
 
 
 @cache
-def _year(path: Path) -> YearResult:
+def year_in(path: Path) -> YearResult:
+    """The simulated year of a scenario's file."""
     return simulate_year(changed({}, path))
 
 
 @pytest.fixture(scope="session", params=SCENARIOS, ids=lambda path: path.stem)
 def any_year(request: pytest.FixtureRequest) -> YearResult:
     """A simulated year of each scenario of the project."""
-    return _year(request.param)
+    return year_in(request.param)
 
 
 @pytest.fixture(scope="session")
 def courtyard_year() -> YearResult:
     """A simulated year of the courtyard."""
-    return _year(COURTYARD)
+    return year_in(COURTYARD)
 
 
 @pytest.fixture(scope="session")
@@ -69,6 +73,22 @@ def sky_for() -> Callable[[Scenario], np.ndarray]:
     return sky_of
 
 
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """The tally of the reference rows comes last, when all other tests have asked for theirs."""
-    items.sort(key=lambda item: item.path.name == "test_reference_rows.py")
+def pytest_runtest_logreport(report: pytest.TestReport) -> None:
+    """Keep which files had tests."""
+    RAN.add(report.nodeid.split("::")[0].rsplit("/", 1)[-1])
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_testnodedown(node: Any) -> None:
+    """A worker is done: the rows of the reference table that its tests asked for."""
+    published.ASKED.update(getattr(node, "workeroutput", {}).get("asked", ()))
+
+
+def pytest_sessionfinish(session: pytest.Session) -> None:
+    """A worker hands over its rows; at the end of the whole suite the tally must come out."""
+    handed = getattr(session.config, "workeroutput", None)
+    if handed is not None:
+        handed["asked"] = sorted(published.ASKED)
+    elif words := complaint(RAN, published.ASKED):
+        print(f"\nFAILED {words}")
+        session.exitstatus = pytest.ExitCode.TESTS_FAILED

@@ -203,3 +203,11 @@ def test_nothing_swallows_every_error_or_runs_text() -> None:
                 assert node.type is not None and ast.unparse(node.type) != "Exception", f"{name}:{node.lineno}"
             if isinstance(node, ast.Call) and isinstance(node.func, ast.Name):
                 assert node.func.id not in {"exec", "eval"}, f"{name}:{node.lineno}"
+
+
+def test_no_test_module_imports_another() -> None:
+    """What several test modules need lies in a module that holds no tests."""
+    tests = Path(__file__).parent
+    found = {path.name: set(imports(path)) for path in tests.rglob("test_*.py")}
+    assert len(found) > 40
+    assert not {name for name, used in found.items() if any(one.split(".")[0].startswith("test_") for one in used)}

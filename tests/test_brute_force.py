@@ -12,16 +12,15 @@ from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
 import brute_force
-import numba
 import numpy as np
 import pytest
+from kit.second_by_second import hard_way
 
-from sim.plant.engine import WHOLE_DAY, Hours, Plant, simulate
+from sim.plant.engine import Plant, simulate
 from sim.plant.lanes import lanes_from
 from sim.plant.people import processes
 from sim.scenario import Scenario
 
-DAYS = 365
 CLOCK = [["09:30", "17:00"]]
 
 
@@ -49,16 +48,6 @@ PAIRS = {
     "frost, small block": pair(12.4, 13.1, 10, battery__capacity_ah=25),
 }  # fmt: skip
 CHATTERING = ("chatters", "chatters more")
-# The same code, but two years at a time: compiled so that it releases the interpreter lock.
-ORACLE = numba.njit(nogil=True, error_model="numpy")(brute_force.second_by_second.py_func)
-
-
-def hard_way(scenario: Scenario, sky: np.ndarray) -> brute_force.Year:
-    """The year second by second."""
-    hours = Hours(scenario.controller.load_windows_s or WHOLE_DAY)
-    scheduled = np.tile([hours.holds(60.0 * minute) for minute in range(1440)], DAYS)
-    lane = lanes_from([scenario], [0])["lane"][0]
-    return ORACLE(lane, sky, scheduled, scenario.battery.initial_soc, DAYS)  # type: ignore[no-any-return]
 
 
 def kernel_way(scenario: Scenario, sky: np.ndarray) -> np.void:

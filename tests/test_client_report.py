@@ -11,8 +11,8 @@ import numpy as np
 import pytest
 from browser import browse, examined, needs_browser
 from conftest import COURTYARD, changed
+from kit.pages import HOSTILE, cells_of, text_of
 from pypdf import PdfReader
-from test_report import HOSTILE, cells_of, text_of
 
 from sim.browser import PAPERS, print_pdf
 from sim.catalogue import chemistries

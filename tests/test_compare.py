@@ -12,8 +12,8 @@ import numpy as np
 import published
 import pytest
 from conftest import COURTYARD, ROOT
+from kit.pages import text_of
 from pvlib import irradiance
-from test_report import text_of
 
 from sim import cli
 from sim.errors import InputError

@@ -2,32 +2,23 @@
 
 from __future__ import annotations
 
-from functools import cache
 from pathlib import Path
 
 import numpy as np
 import pytest
+from kit.courtyard import usable_ah, year_of
 from published import check
 
 from sim.catalogue.cells import cell
 from sim.devices import battery
 from sim.figures.measures import freezing_hours
-from sim.plant.engine import Plant, simulate
-from sim.plant.lanes import lanes_from, new_mohm, size_factor
-from sim.plant.records import SKY
-from sim.plant.sky import cold_ohm, lagged, ohm_factor
+from sim.plant.lanes import new_mohm, size_factor
+from sim.plant.sky import cold_ohm, lagged
 from sim.scenario import overridden, parse, read_toml
 from sim.studies.result import YearResult
 from sim.studies.year import simulate_year
 
 COURTYARD = Path(__file__).parent.parent / "scenarios" / "courtyard.toml"  # 36° N, down to −16.7 °C
-
-
-@cache
-def year_of(**changes: object) -> YearResult:
-    """The courtyard's year with keys set; two underscores stand for the dot."""
-    dotted = {key.replace("__", "."): value for key, value in changes.items()}
-    return simulate_year(parse(overridden(read_toml(COURTYARD), dotted), COURTYARD))
 
 
 def test_lithium_refuses_charge_in_frost_and_until_it_is_warmer() -> None:
@@ -43,20 +34,6 @@ def test_lithium_refuses_charge_in_frost_and_until_it_is_warmer() -> None:
 def test_agm_in_the_same_frost_takes_charge() -> None:
     """No refused hour."""
     assert year_of(battery__chemistry="agm").measures.battery.charge_refused_hours == 0.0
-
-
-def usable_ah(chemistry: str, current_a: float, cell_c: float) -> float:
-    """What a constant current takes out of a full 100 Ah block down to the sheet's cut-off, by the circuit itself."""
-    block = overridden(read_toml(COURTYARD), {"battery.chemistry": chemistry, "battery.capacity_ah": 100})
-    scenario, entry = parse(block, COURTYARD), cell(chemistry)
-    lanes, hours = lanes_from([scenario], [0]), int(110.0 / current_a) + 2
-    lanes["lane"]["own_a"], lanes["lane"]["lead_ohm"], lanes["lane"]["self_discharge_a"] = current_a, 0.0, 0.0
-    lanes["lane"]["protect_low_v"], lanes["lane"]["blocked_drop_v"] = entry.capacity_cut_v, 0.0
-    lanes["lane"]["protect_low_recover_v"] = 99.0
-    lanes["inputs"]["scheduled"], lanes["state"]["soc"], lanes["state"]["side"] = 0, 1.0, -1.0
-    sky, at_c = np.zeros((1, hours), SKY), np.full(hours, cell_c)
-    sky["cell_c"], sky["ohm_factor"], sky["cold_ohm"] = at_c, ohm_factor(entry, at_c), cold_ohm(entry, at_c)
-    return float(simulate(Plant(lanes, sky), []).totals[-1, 0]["discharge_ah"])
 
 
 @pytest.mark.parametrize(("cell_c", "ah"), [(0.0, 80.0), (-20.0, 70.0)])

@@ -53,6 +53,13 @@ def test_stops_make_the_same_stretches_one_by_one(stops: list[Stop]) -> None:
     assert stretches(stops).tolist() == [list(pair) for pair in joined(stops)]
 
 
+def test_no_stops_at_all() -> None:
+    """A year without a stop has tables of zeros that can be reckoned with."""
+    assert stretches(()).shape == (0, 2) and longest_unplanned(()) is None
+    assert hours_by_day((), DAYS).dtype == float and not hours_by_day((), DAYS).any()
+    assert {total.hours for total in totals_of(())} == {0.0} and not longest_at_night((), DAYS).any()
+
+
 @given(years())
 def test_hours_of_a_day_are_the_same_one_by_one(stops: list[Stop]) -> None:
     """Each day's hours by cause, and the longest stretch of each night, against every stop cut by hand."""

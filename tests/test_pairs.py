@@ -14,7 +14,7 @@ import rainflow
 from conftest import COURTYARD, changed, sky_of
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from test_brute_force import hard_way
+from kit.second_by_second import hard_way
 
 from sim import cli
 from sim.catalogue.cells import cell

@@ -12,8 +12,8 @@ from xml.etree import ElementTree
 import numpy as np
 import pytest
 from browser import browse
+from kit.pages import HOSTILE, cells_of, text_of
 from made_up_pairs import DAYS, made_up, made_up_pair
-from test_report import HOSTILE, cells_of, text_of
 
 from sim.report.maps import Ground
 from sim.report.pair_figures import MEASURES, bands_by_volts, ground_of, opacities

@@ -13,7 +13,7 @@ STEP_S = 600.0
 
 def week_of_currents() -> np.ndarray:
     """Battery current every ten minutes, A into the battery, of a simulated week in June of the courtyard."""
-    from test_frost import year_of
+    from kit.courtyard import year_of
 
     log = year_of().log
     net_ah = log.per_interval("charge_ah") - log.per_interval("discharge_ah")

@@ -11,6 +11,7 @@ from xml.etree import ElementTree
 import numpy as np
 import pytest
 from browser import browse
+from kit.pages import HOSTILE, cells_of, text_of
 
 from sim.figures.causes import Stop, Stops, longest_stretch
 from sim.report.render import year_report
@@ -50,15 +51,6 @@ CHARTS = (
     *("operating", "branch", "turnovers", "top-up"),
 )
 WATER_PARTS = ("pipe", "fittings", "branch", "filter", "basin", "stream", "outlet")
-HOSTILE = {
-    "script": "<script>alert(1)</script>",
-    "closing tags": "</title></style></h1><img src=x onerror=alert(1)>",
-    "right to left": "\u202eetirw\u202c \u05d1\u05e8\u05db\u05d4",
-    "300 letters": "W" * 300,
-    "emoji": "\U0001f41f\U0001f469\u200d\U0001f33e pond",
-    "quotes": '"O\'Rill" & `co` {{ 7*7 }} {% raw %}',
-    "mathematics": "$\\frac{1}{0}$",
-}
 
 
 @pytest.fixture(scope="module")
@@ -77,18 +69,6 @@ def with_readings() -> YearResult:
 def html(result: YearResult) -> str:
     """Its report."""
     return year_report(result)
-
-
-def text_of(html: str) -> str:
-    """What a reader sees of a piece of HTML."""
-    return " ".join(unescape(re.sub(r"<[^>]+>", " ", html)).split())
-
-
-def cells_of(html: str, key: str) -> list[list[str]]:
-    """The body of the table behind a chart, as text."""
-    behind = html.split(f'id="{key}-title"')[1].split("<details>")[1].split("</details>")[0]
-    rows = re.findall(r"<tr>(.*?)</tr>", behind.split("<tbody>")[1], re.DOTALL)
-    return [[text_of(cell) for cell in re.findall(r"<t[hd][^>]*>(.*?)</t[hd]>", row)] for row in rows]
 
 
 def test_same_year_same_bytes(result: YearResult, html: str) -> None:

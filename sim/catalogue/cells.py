@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-import tomllib
 from dataclasses import dataclass
 from functools import cache
-from importlib.resources import files
+
+from sim.catalogue import chemistries
 
 
 @dataclass(frozen=True)
 class Cell:
-    """A 12 V block of 100 Ah; the table ``cells.toml`` says where each figure comes from."""
+    """A 12 V block of 100 Ah; the chemistry's file says where each figure comes from."""
 
     rest_percent: tuple[float, ...]
     rest_v: tuple[float, ...]
@@ -51,22 +51,17 @@ class Cell:
 
 
 @cache
-def _table() -> dict[str, dict[str, object]]:
-    return tomllib.loads(files("sim.catalogue").joinpath("cells.toml").read_text(encoding="utf-8"))
-
-
-@cache
 def cell(chemistry: str) -> Cell:
     """The catalogue's entry for a chemistry.
 
     >>> cell("lfp").r0_mohm
     12.0
     """
-    entry = dict(_table()[chemistry])
+    entry = dict(chemistries()[chemistry]["cell"])
     for key, value in entry.items():
         if isinstance(value, list):
             entry[key] = tuple(tuple(item) if isinstance(item, list) else item for item in value)
-    return Cell(**entry)  # type: ignore[arg-type]
+    return Cell(**entry)
 
 
 def charge_release_c(chemistry: str) -> float | None:
@@ -75,5 +70,5 @@ def charge_release_c(chemistry: str) -> float | None:
     >>> charge_release_c("lfp"), charge_release_c("agm")
     (4.0, None)
     """
-    entry = cell(chemistry) if chemistry in _table() else None
+    entry = cell(chemistry) if chemistry in chemistries() else None
     return entry.charge_release_c if entry and entry.lithium else None

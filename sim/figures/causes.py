@@ -9,6 +9,7 @@ from typing import overload
 
 import numpy as np
 
+from sim.figures.series import sums
 from sim.plant.records import (
     FAULT,
     LOW_VOLTAGE,
@@ -205,7 +206,7 @@ def stops_of(events: np.ndarray, end_s: float, early_soc: float, twins: Twins | 
 def hours_by_cause(stops: Iterable[Stop]) -> dict[str, float]:
     """Hours of standing by cause, every cause named."""
     known = Stops.of(stops)
-    return dict(zip(CAUSES, np.bincount(known.table["cause"], known.hours, len(CAUSES)).tolist(), strict=True))
+    return dict(zip(CAUSES, sums(known.table["cause"], known.hours, len(CAUSES)).tolist(), strict=True))
 
 
 def starts_within(events: np.ndarray, apart_s: float) -> np.ndarray:

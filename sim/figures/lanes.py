@@ -14,13 +14,10 @@ if TYPE_CHECKING:
 
 RUNS_AT_LEAST_H = 1.0 / 60.0  # a day with less is a day without running
 COUNTS = "starts disconnects early_disconnects reconnects lifted_reconnects refused_reconnects".split()
-_SECONDS = {"hours": "run_s", "shortest_run_h": "shortest_run_s", "below_20_h": "below_20_s"}
+_SECONDS = {"hours": "run_s", "below_20_h": "below_20_s"}
+_FIGURES = (*_SECONDS, *"idle_days shortest_run_h longest_stop_h min_soc cycles".split(), *COUNTS)
 FIGURES = np.dtype(
-    [
-        ("run_h", np.float64, (12,)),
-        ("met_h", np.float64, (12,)),
-        *((name, np.float64) for name in (*_SECONDS, "idle_days", "longest_stop_h", "min_soc", "cycles", *COUNTS)),
-    ]
+    [(name, np.float64, (12,)) for name in ("run_h", "met_h")] + [(name, np.float64) for name in _FIGURES]
 )
 
 
@@ -44,7 +41,12 @@ def longest_stop_h(log: Log) -> np.ndarray:
     """(lanes,) the longest time that the pump stood, a stop that outlasts the year included."""
     state = log.lanes["state"]
     standing_s = np.where(state["cause"] == RUNNING, 0.0, log.at_s[-1] - state["changed_s"])
-    return np.asarray(np.maximum(log.totals["longest_stop_s"][-1], standing_s) / 3600.0)
+    return np.asarray(np.maximum(log.totals["longest_stop_s"].max(axis=0), standing_s) / 3600.0)
+
+
+def shortest_run_h(log: Log) -> np.ndarray:
+    """(lanes,) the shortest run that came to an end; infinite where none did."""
+    return np.asarray(log.totals["shortest_run_s"].min(axis=0) / 3600.0)
 
 
 def full_cycles(log: Log) -> np.ndarray:
@@ -71,6 +73,7 @@ def figures_of(log: Log, months: np.ndarray, wanted: np.ndarray) -> np.ndarray:
     found["met_h"] = _monthly(met_by_day(log, wanted), months)
     found["idle_days"] = np.count_nonzero(daily_h < RUNS_AT_LEAST_H, axis=1)
     found["longest_stop_h"], found["min_soc"], found["cycles"] = longest_stop_h(log), lowest_soc(log), full_cycles(log)
+    found["shortest_run_h"] = shortest_run_h(log)
     for name, seconds in _SECONDS.items():
         found[name] = log.totals[seconds][-1] / 3600.0
     for name in COUNTS:

@@ -11,7 +11,15 @@ from sim.catalogue.cells import Cell, cell
 from sim.figures.availability import Availability, availability_of
 from sim.figures.causes import Stops, Twins, fooled_restarts, hours_by_cause, starts_within, stops_of
 from sim.figures.events import events_of, lost_from
-from sim.figures.lanes import RUNS_AT_LEAST_H, full_cycles, longest_stop_h, lowest_soc, met_by_day, met_share
+from sim.figures.lanes import (
+    RUNS_AT_LEAST_H,
+    full_cycles,
+    longest_stop_h,
+    lowest_soc,
+    met_by_day,
+    met_share,
+    shortest_run_h,
+)
 from sim.figures.series import HOURS_A_DAY, by_day, by_month, longest_without
 from sim.figures.stress import Stress, stress_of
 from sim.figures.wear import FULL_SOC
@@ -295,7 +303,7 @@ def measure(
     quick_s = starts_within(events, QUICK_S)
     stops = stops_of(events, log.at_s[-1], float(log.lanes["lane"]["early_soc"][lane]), twins)
     stops = replace(stops, by_hour_from=lost_from(log, lane))
-    shortest = float(last["shortest_run_s"]) / 3600.0
+    shortest = float(shortest_run_h(log)[lane])
     in_plane_kwh_m2 = float(sunlight.poa_wm2.sum()) / 1000.0
     longest_h = float(longest_stop_h(log)[lane])
     return Measures(
@@ -320,7 +328,7 @@ def measure(
         stops_by_cause=(by_cause := hours_by_cause(stops)),
         availability=availability_of(by_cause, float(last["run_s"]) / 3600.0),
         longest_stop_h=longest_h,
-        start=Start(float(log.totals["soc"][0, lane]), settled=False),
+        start=Start(float(log.totals["soc"][0, lane]), bool(log.settled[lane])),
         end_soc=float(last["soc"]),
         battery=_battery(log, lane, scenario.battery.chemistry, cell_c),
         energy=energy_between(log, in_plane_kwh_m2 * scenario.panel.power_w * scenario.panel.count, lane),

@@ -16,6 +16,15 @@ def by_month(hourly: np.ndarray, months: np.ndarray) -> np.ndarray:
     return np.bincount(months, weights=hourly, minlength=13)[1:13]
 
 
+def sums(place: np.ndarray, values: np.ndarray, count: int) -> np.ndarray:
+    """(count,) sums of values (n,) by their place 0…count − 1, also of none at all.
+
+    >>> sums(np.array([1, 1]), np.array([0.5, 0.25]), 3).tolist(), sums(np.empty(0, int), np.empty(0), 1).tolist()
+    ([0.0, 0.75, 0.0], [0.0])
+    """
+    return np.bincount(place, values, count).astype(float)
+
+
 def by_day(hourly: np.ndarray) -> np.ndarray:
     """(days, 24) of an hourly series that begins at midnight."""
     return hourly.reshape(-1, HOURS_A_DAY)

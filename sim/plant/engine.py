@@ -59,6 +59,7 @@ class Plant:
         if not len(self.events):
             self.events = np.empty((len(self.lanes), 0), EVENT)
         self.env = simpy.Environment(self.from_s)
+        self.over = self.env.event()  # whoever has seen enough lets it happen
         self.hour = int(self.from_s // HOUR_S)
         self._reached_s = self.from_s
         tables = [self.lanes, self.sky, self.events]
@@ -126,12 +127,15 @@ def at_times(plant: Plant, name: str, lane: int, changes: Sequence[tuple[float, 
 
 def reader(plant: Plant, log: Log, every_s: float) -> Process:
     """Copy the totals into the log at regular moments, and begin new extremes."""
-    fresh = plant.lanes["inputs"]["fresh"]
+    fresh, totals = plant.lanes["inputs"]["fresh"], plant.lanes["totals"]
+    longest_stop_s, shortest_run_s = totals["longest_stop_s"], totals["shortest_run_s"]
     while True:
         yield plant.env.timeout(every_s)
         plant.advance()
         log.take(plant.env.now)
         fresh[:] = 1
+        longest_stop_s[:] = 0.0
+        shortest_run_s[:] = np.inf
 
 
 def simulate(plant: Plant, processes: Iterable[Process], every_s: float = HOUR_S, until_s: float | None = None) -> Log:
@@ -144,7 +148,7 @@ def simulate(plant: Plant, processes: Iterable[Process], every_s: float = HOUR_S
     everyone = (weather_clock(plant), *processes, reader(plant, log, every_s))
     for process in everyone:
         plant.env.process(process)
-    plant.env.run(until=np.nextafter(end_s, np.inf))
+    plant.env.run(until=plant.env.timeout(np.nextafter(end_s, np.inf) - plant.from_s) | plant.over)
     for process in everyone:
         process.close()
     log.close(plant.lanes, plant.events)

@@ -34,6 +34,7 @@ if TYPE_CHECKING:
 
 HOURS_A_MONTH = 730.0
 BLOCK_AH = 100.0  # of the catalogue's blocks
+FIRST_GUESS_SOC = 0.8  # of a year that settles, before its own end is known
 _TRACKING = {"pwm": PWM, "mppt": MPPT}
 _LOAD_MODE = {"always": ALWAYS, "daylight": DAYLIGHT, "clock": ALWAYS, "after-dusk": ALWAYS}
 _ON_REFUSAL = {"pulses": PULSES, "holds": HOLDS, "cuts-load": CUTS_LOAD}
@@ -191,7 +192,8 @@ def _lane(scenario: Scenario) -> np.ndarray:
         for name, value in group(scenario).items():
             plant["lane"][name] = value
     plant["lane"]["rest_v"], plant["lane"]["rest_area_v"] = rest_curve(cell(scenario.battery.chemistry))
-    _start(plant, scenario.battery.initial_soc)
+    asked = scenario.battery.initial_soc
+    _start(plant, FIRST_GUESS_SOC if asked is None else asked)
     return plant
 
 

@@ -10,6 +10,7 @@ from sim.plant.records import EVENT, EXTREMES, PLANT, TOTALS
 
 _FLAT = len(TOTALS.names or ())
 _MOMENTARY = {"soc", "v1_v", "battery_v", "battery_a", "bus_v", "longest_stop_s", "shortest_run_s", *EXTREMES}
+RUNNING_TOTALS = tuple(name for name in TOTALS.names or () if name not in _MOMENTARY)
 
 
 def _flat_totals(lanes: np.ndarray) -> np.ndarray:
@@ -23,7 +24,8 @@ class Log:
     """Totals of every lane at the start and after every interval.
 
     ``at_s`` (n+1,) seconds since the year began; ``totals`` (n+1, lanes) of TOTALS, running sums except for the
-    momentary values and the extremes, which belong to the interval that ends there.
+    momentary values and the extremes, which belong to the interval that ends there. ``begins`` are the lanes as the
+    year found them, and ``settled`` (lanes,) those that it left as it found them.
     """
 
     at_s: np.ndarray
@@ -31,6 +33,8 @@ class Log:
     taken: int = 0
     lanes: np.ndarray = field(default_factory=lambda: np.empty(0))
     events: np.ndarray = field(default_factory=lambda: np.empty((0, 0), EVENT))
+    begins: np.ndarray = field(default_factory=lambda: np.empty(0))
+    settled: np.ndarray = field(default_factory=lambda: np.empty(0, bool))
     _rows: np.ndarray = field(default_factory=lambda: np.empty(0), repr=False)
     _source: np.ndarray = field(default_factory=lambda: np.empty(0), repr=False)
 
@@ -38,6 +42,7 @@ class Log:
     def empty(cls, lanes: np.ndarray, readings: int, from_s: float = 0.0) -> Log:
         """A log of ``lanes`` with the first moment in it."""
         log = cls(np.full(readings + 1, from_s), np.zeros((readings + 1, len(lanes)), TOTALS), lanes=lanes)
+        log.begins, log.settled = lanes.copy(), np.zeros(len(lanes), bool)
         log._rows = log.totals.view(np.float64).reshape(readings + 1, len(lanes), _FLAT)
         log._source = _flat_totals(lanes)
         log._rows[0] = log._source
@@ -52,6 +57,13 @@ class Log:
     def close(self, lanes: np.ndarray, events: np.ndarray) -> None:
         """Keep the lanes as they ended, and the events they recorded."""
         self.lanes, self.events = lanes, events
+
+    def gained(self, lane: int, row: int, totals: np.ndarray) -> np.ndarray:
+        """(rows,) of TOTALS: a lane after a row, as if its running totals had stood at ``totals`` there."""
+        found = self.totals[row + 1 :, lane].copy()
+        for name in RUNNING_TOTALS:
+            found[name] += totals[name] - self.totals[name][row, lane]
+        return found
 
     def per_interval(self, name: str, lane: int = 0) -> np.ndarray:
         """(n,) what a running total gained in each interval, or the value there of a momentary one."""

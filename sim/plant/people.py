@@ -47,15 +47,17 @@ def season(shut_down: str, start_up: str, year: int) -> Changes:
 def dirt(per_month: float, cleanings: Sequence[str], year: int, days: int) -> Changes:
     """The share of light that growing dirt leaves, day by day, back to 1 at each cleaning.
 
-    >>> [round(share, 3) for _, share in dirt(0.3, ["01-03"], 2001, 4)]
-    [1.0, 0.99, 1.0, 0.99]
+    The year is a ring: it begins as dirty as it ends. A panel that is never cleaned begins clean.
+
+    >>> [round(share, 2) for _, share in dirt(0.3, ["01-03"], 2001, 4)]
+    [0.98, 0.97, 1.0, 0.99]
+    >>> [round(share, 2) for _, share in dirt(0.3, [], 2001, 3)]
+    [1.0, 0.99, 0.98]
     """
-    cleaned = {day_s(day, year) for day in cleanings}
-    share, changes = 1.0, []
-    for day in range(days):
-        share = 1.0 if day * DAY_S in cleaned else share * (1.0 - per_month) ** (DAY_S / MONTH_S) if day else 1.0
-        changes.append((day * DAY_S, share))
-    return changes
+    cleaned = [int(day_s(day, year) / DAY_S) for day in cleanings] or [0]
+    since = np.min([(np.arange(days) - day) % days for day in cleaned], axis=0)
+    shares = (1.0 - per_month) ** (since * DAY_S / MONTH_S)
+    return [(day * DAY_S, float(share)) for day, share in enumerate(shares)]
 
 
 def snowed_in(spells: Sequence[tuple[str, str]], year: int, days: int) -> np.ndarray:

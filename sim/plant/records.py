@@ -139,7 +139,7 @@ TOTALS = np.dtype(
             "lead_wh pump_cable_wh pump_wh own_wh heater_wh battery_loss_wh "
             # extremes since the last reading
             "soc_low soc_high bus_low_v bus_high_v battery_low_v battery_high_v panel_high_a pump_high_v "
-            # extremes of the year
+            # the longest stop and the shortest run that ended since the last reading
             "longest_stop_s shortest_run_s"
         ).split()
     ]

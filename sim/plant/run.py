@@ -15,6 +15,7 @@ from sim.plant.lanes import lanes_from
 from sim.plant.log import Log
 from sim.plant.people import processes
 from sim.plant.records import EVENT
+from sim.plant.settle import settled
 
 if TYPE_CHECKING:
     from sim.scenario import Scenario
@@ -98,8 +99,16 @@ def _hand(scenarios: Sequence[Scenario], skies: Skies, numbers: np.ndarray, how:
     how.tune(lanes, numbers)
     table = skies(numbers) if callable(skies) else skies
     from_s, until_s = how.between_s
-    plant = Plant(lanes, table, from_s, np.empty((len(lanes), how.events), EVENT))
-    return simulate(plant, how.people(plant, scenarios, numbers), how.every_s, until_s)
+
+    def year(own: np.ndarray, watch: Callable[[Plant], Process] | None = None) -> Log:
+        plant = Plant(own, table, from_s, np.empty((len(own), how.events), EVENT))
+        people = [*how.people(plant, scenarios, numbers), *([watch(plant)] if watch else [])]
+        return simulate(plant, people, how.every_s, until_s)
+
+    free = np.array([one.battery.initial_soc is None for one in scenarios])
+    if until_s is not None or not free.any():
+        return year(lanes)
+    return settled(lanes, free, round(table.shape[1] * HOUR_S / DAY_S), year)
 
 
 def tally(progress: Callable[[int, int], None], of: int) -> Callable[[int], None]:

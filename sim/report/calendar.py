@@ -10,6 +10,7 @@ import numpy as np
 from sim.calendar import MONTHS
 from sim.figures.causes import CAUSES, Stop, Stops
 from sim.figures.lanes import RUNS_AT_LEAST_H
+from sim.figures.series import sums
 from sim.report.blocks import Figure, Key, by_month
 from sim.report.charts import Said, boxes
 from sim.report.ink import INK, WATER, inked, sheet, svg
@@ -37,7 +38,7 @@ def hours_by_day(stops: Iterable[Stop], days: int) -> np.ndarray:
     day = first[stop] + np.arange(len(stop)) - np.repeat(np.cumsum(count) - count, count)
     lasted = np.minimum((day + 1) * 24.0, table["to_h"][stop]) - np.maximum(day * 24.0, table["from_h"][stop])
     place = np.minimum(day, days - 1) * len(CAUSES) + table["cause"][stop]
-    return np.bincount(place, lasted, days * len(CAUSES)).reshape(days, len(CAUSES))
+    return sums(place, lasted, days * len(CAUSES)).reshape(days, len(CAUSES))
 
 
 def main_causes(by_day: np.ndarray) -> np.ndarray:

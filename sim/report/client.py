@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from sim.calendar import MONTH_NAMES
+from sim.catalogue import chemistries
 from sim.figures.causes import Stop, Stops, longest_of, stretches
 from sim.figures.lanes import RUNS_AT_LEAST_H
 from sim.report import charts
@@ -16,7 +17,7 @@ from sim.report.blocks import Fact, Figure, Key, by_month
 from sim.report.charts import Bars
 from sim.report.ink import MUTED
 from sim.report.seasons import Season, months_of, season_of, seasons_of, still_nights
-from sim.report.sheet import CHEMISTRIES, load_mode
+from sim.report.sheet import load_mode
 from sim.studies.money import kept_up
 from sim.weather.sun import facing_deg
 from sim.words import about, at_most, date_of, day, facing, lasting, years
@@ -274,7 +275,7 @@ def _settings(result: YearResult) -> tuple[Fact, ...]:
     """What was set, in the order in which a controller asks for it, and blanks for what nobody told."""
     scenario = result.scenario
     control, battery, panel = scenario.controller, scenario.battery, scenario.panel
-    kind = CHEMISTRIES.get(battery.chemistry, battery.chemistry)
+    kind = chemistries()[battery.chemistry]["words"]
     towards = facing_deg(panel.azimuth_deg, result.weather.latitude_deg)
     panels = f"{panel.count} × {panel.power_w:g} W" if panel.count > 1 else f"{panel.power_w:g} W"
     return (

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from sim.catalogue import chemistries
 from sim.report.blocks import Table
 from sim.report.pair_words import volts
 from sim.report.settings import value_of
@@ -12,12 +13,6 @@ if TYPE_CHECKING:
     from sim.scenario.models import Controller
     from sim.studies.pairs import PairsResult
 
-CHEMISTRIES = {
-    "lfp": "lithium iron phosphate (LFP)",
-    "agm": "lead-acid, AGM",
-    "gel": "lead-acid, gel",
-    "flooded": "lead-acid, flooded",
-}
 LOAD_MODES = {
     "always": "always on; only the two voltages switch it",
     "daylight": "on in daylight, and the two voltages",
@@ -45,7 +40,7 @@ def sheet_of(result: PairsResult) -> Table:
         ("Disconnect delay", f"{controller.disconnect_delay_s:g} s"),
         ("Reconnect delay", f"{controller.reconnect_delay_s:g} s"),
         ("Load mode", load_mode(controller)),
-        ("Battery type", CHEMISTRIES.get(battery.chemistry, battery.chemistry)),
+        ("Battery type", chemistries()[battery.chemistry]["words"]),
         ("Battery", f"{battery.nominal_v} V, {battery.capacity_ah:g} Ah"),
     )
     return Table(

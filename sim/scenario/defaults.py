@@ -13,7 +13,6 @@ from sim.scenario.models import Battery, Panel, Pump
 _RATINGS_A = (10, 15, 20, 30, 40, 60, 80, 100)  # usual sizes of controllers
 _CHARGE_FACTOR = 1.25  # of the array's short-circuit current: bright edges of clouds; common practice, no source
 _LOAD_FACTOR = 2.0  # of the pump's rated current; common practice, no source
-_EQUALISE_DAYS = 30  # between two equalisations of a flooded battery; common practice, no source
 _TAIL_SHARE = 0.02  # of the capacity in an hour; common practice, no source
 
 
@@ -56,9 +55,9 @@ def full_charge_a(kind: Any, battery: Battery, panel: Panel) -> float:
 
 def for_controller(given: Mapping[str, Any], battery: Battery, panel: Panel, pump: Pump) -> dict[str, Any]:
     """Settings that suit the battery's chemistry and voltage, ratings that suit kind, panel and pump."""
-    settings = chemistries()[battery.chemistry]["controller"]
-    return {name: volts * blocks(battery) for name, volts in settings.items()} | {
-        "equalise_every_days": _EQUALISE_DAYS if battery.chemistry == "flooded" else 0,
+    chemistry = chemistries()[battery.chemistry]
+    return {name: volts * blocks(battery) for name, volts in chemistry["controller"].items()} | {
+        "equalise_every_days": chemistry["equalise_every_days"],
         "charge_ends_a": _TAIL_SHARE * battery.capacity_ah,
         "max_charge_a": rating_a(full_charge_a(given.get("kind"), battery, panel)),
         "max_load_a": rating_a(_LOAD_FACTOR * rated_a(pump)),

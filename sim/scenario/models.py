@@ -123,7 +123,9 @@ class Battery(Section):
     capacity_ah: float = above(0, 5000)
     nominal_v: Literal[12, 24] = 12
     resistance_mohm: float | None = above(0, 10000, None, unset="from the catalogue")
-    initial_soc: float = between(0, 1, 0.8, says="charge at the start of the year")
+    initial_soc: float | None = between(
+        0, 1, None, says="charge at the start of the year", unset="the one that the year itself leaves"
+    )
     box: Literal["shaded", "sunny"] = "shaded"
     box_lag_h: float = between(0.1, 72, lambda before: _BOX_LAG_H[before["box"]], says="lag of the box behind the air")
     box_solar_gain_c: float = between(

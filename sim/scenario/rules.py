@@ -179,8 +179,10 @@ _CONTROLLER = (
     ),
     Rule(
         "controller.equalise_every_days",
-        lambda s: s.controller.equalise_every_days == 0 or s.battery.chemistry == "flooded",
-        lambda s: f"0 unless the battery is flooded; equalisation harms {s.battery.chemistry}",
+        lambda s: (
+            s.controller.equalise_every_days == 0 or chemistries()[s.battery.chemistry]["equalise_every_days"] > 0
+        ),
+        lambda s: f"0, since equalisation harms {s.battery.chemistry}",
     ),
     Rule(
         "controller.load_windows",

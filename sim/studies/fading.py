@@ -17,13 +17,13 @@ def fading_years(first: YearResult, years: int) -> Iterator[AgedYear]:
     A worn-out battery is replaced by a new one, charged as in the first year.
     """
     scenario, measures = first.scenario, first.measures
-    worn, soc = 0.0, scenario.battery.initial_soc
+    worn, soc = 0.0, measures.start.soc
     for year in range(1, years + 1):
         design = aged(scenario, worn, soc)
         measures = measures if year == 1 else simulate_year(design).measures
         at_end = worn + worn_in_a_year(measures.battery.stress)
         yield _year(year, (worn, at_end), design, measures)
-        worn, soc = (at_end, measures.end_soc) if at_end < 1.0 else (0.0, scenario.battery.initial_soc)
+        worn, soc = (at_end, measures.end_soc) if at_end < 1.0 else (0.0, first.measures.start.soc)
 
 
 def _year(year: int, worn: tuple[float, float], design: Scenario, measures: Measures) -> AgedYear:

@@ -17,7 +17,7 @@ import numpy as np
 from sim.errors import InputError
 from sim.plant.engine import DAY_S, HOUR_S, Plant, Process, at_times
 from sim.plant.faults import INPUT_OF
-from sim.plant.lanes import lanes_from, resistance_mohm
+from sim.plant.lanes import resistance_mohm
 from sim.plant.people import processes
 from sim.plant.run import How, run
 from sim.studies.measured_log import Estimate, Measured, Readings, read_log
@@ -56,12 +56,13 @@ class Window:
     readings: Readings
 
     @classmethod
-    def of(cls, scenario: Scenario, sky: np.ndarray, readings: Readings) -> Window:
-        """The days of a log in the year of a ``sky`` (hours,), simulated until they begin."""
+    def of(cls, result: YearResult, readings: Readings) -> Window:
+        """The days of a log in a simulated year, which is run again until they begin."""
+        scenario, sky, begins = result.scenario, result.sky, result.log.begins
         first_s, end_s = (float(readings.at_s[k] // DAY_S + more) * DAY_S for k, more in ((0, 0), (-1, 1)))
-        begins = lanes_from([scenario], [0])
         if first_s > 0.0:
-            ((log, _),) = run([scenario], sky[np.newaxis], how=How(between_s=(0.0, first_s)))
+            how = How(between_s=(0.0, first_s), tune=lambda lanes, _: np.copyto(lanes, begins))
+            ((log, _),) = run([scenario], sky[np.newaxis], how=how)
             begins = log.lanes
         return cls(scenario, sky[np.newaxis], (first_s, end_s), begins, readings)
 
@@ -188,7 +189,7 @@ def against(path: Path, result: YearResult) -> Measured:
     readings, notes = read_log(path, year)
     if readings.at_s[-1] >= len(result.sky) * HOUR_S:
         raise InputError(str(path), "time", None, f"days that the year {year} of the weather has")
-    window = Window.of(scenario, result.sky, readings)
+    window = Window.of(result, readings)
     own_soc = float(window.begins["state"]["soc"][0])
     best, error = fit(window)
     if readings.pump is None:

@@ -101,10 +101,11 @@ def lanes_of(scenario: Scenario, volts: Volts) -> np.ndarray:
 def _keep_charge(plant: Plant, numbers: np.ndarray, soc: np.ndarray) -> Process:
     """Note the charge of the pairs as set every hour: ``soc`` (hours+1, pairs)."""
     mine = numbers < soc.shape[1]
-    columns, now = numbers[mine], plant.lanes["totals"]["soc"]
+    state, now = plant.lanes["state"], plant.lanes["totals"]["soc"]
     for row in soc:
         plant.advance()
-        row[columns] = now[mine]
+        moving = mine & (state["now_s"] <= plant.env.now)
+        row[numbers[moving]] = now[moving]
         yield plant.env.timeout(HOUR_S)
 
 

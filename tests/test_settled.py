@@ -1,0 +1,111 @@
+"""A year that begins as it ends: the same from any first guess, and the year that its own beginning brings."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from conftest import SCENARIOS
+
+from sim.plant import lanes as lanes_module
+from sim.plant.engine import HOUR_S
+from sim.plant.log import Log
+from sim.plant.people import dirt
+from sim.plant.run import HOURLY, How, run
+from sim.scenario import Scenario
+from sim.studies.winter import hours_with_battery
+from sim.studies.year import simulate_year
+
+PERGOLA = next(path for path in SCENARIOS if path.stem == "pergola")
+EVENTS = replace(HOURLY, events=20_000)
+
+
+def year_of(scenario: Scenario, sky: np.ndarray, how: How = EVENTS) -> Log:
+    """The log of one lane."""
+    ((log, _),) = run([scenario], sky[np.newaxis], how=how)
+    return log
+
+
+@pytest.mark.parametrize("chemistry", ["lfp", "agm", "gel", "flooded"])
+def test_any_first_guess_settles_to_the_same_year(
+    design: Callable[..., Scenario],
+    sky_for: Callable[[Scenario], np.ndarray],
+    monkeypatch: pytest.MonkeyPatch,
+    chemistry: str,
+) -> None:
+    """From 5 % and from 100 %, hours agree to 0.01 h, charges to 0.001, and the year ends as it began."""
+    scenario = design({"battery.chemistry": chemistry}, PERGOLA)
+    sky, found = sky_for(scenario), []
+    for guess in (0.05, 1.0):
+        monkeypatch.setattr(lanes_module, "FIRST_GUESS_SOC", guess)
+        log = year_of(scenario, sky)
+        assert log.settled.all()
+        assert log.totals["soc"][-1, 0] == pytest.approx(log.totals["soc"][0, 0], abs=1e-3)
+        found.append(log.totals[:, 0])
+    low, high = found
+    assert low["run_s"][-1] == pytest.approx(high["run_s"][-1], abs=36.0)
+    assert low["starts"][-1] == high["starts"][-1]
+    np.testing.assert_allclose(low["soc"], high["soc"], atol=1e-3)
+    assert abs(low["soc"][0] - 0.8) > 0.05  # what a year would have been lent
+
+
+def test_the_spliced_year_is_the_one_that_its_beginning_brings(
+    design: Callable[..., Scenario], sky_for: Callable[[Scenario], np.ndarray]
+) -> None:
+    """Run whole from its own first moment, every total and every start and stop is the same."""
+    scenario = design({"battery.chemistry": "agm"})
+    sky = sky_for(scenario)
+    log = year_of(scenario, sky)
+    begins = replace(EVENTS, between_s=(0.0, len(sky) * HOUR_S), tune=lambda lanes, _: np.copyto(lanes, log.begins))
+    whole = year_of(scenario, sky, begins)
+    for name in log.totals.dtype.names or ():
+        same = pytest.approx(np.nan_to_num(whole.totals[name][:, 0]), rel=2e-4, abs=0.05)
+        assert np.nan_to_num(log.totals[name][:, 0]) == same, name
+    one, other = log.events_of(), whole.events_of()
+    assert len(one) == len(other) == log.lanes["state"]["events"][0]
+    np.testing.assert_array_equal(one["cause"], other["cause"])
+    np.testing.assert_allclose(one["at_s"], other["at_s"], atol=5.0)
+
+
+def test_a_charge_that_is_written_is_kept(design: Callable[..., Scenario]) -> None:
+    """The year then begins with it, ends with another, and says that it has not settled."""
+    found = simulate_year(design({"battery.initial_soc": 0.8})).as_json()
+    assert found["start"] == {"soc": 0.8, "settled": False} and abs(found["end_soc"] - 0.8) > 0.1
+    free = simulate_year(design({})).as_json()
+    assert free["start"]["settled"] and free["end_soc"] == pytest.approx(free["start"]["soc"], abs=1e-3)
+    assert free["pump_hours"] < found["pump_hours"]
+    assert abs(free["energy_wh"]["balance_error"]) < 1e-3 * free["energy_wh"]["panel"]
+
+
+def test_lanes_settle_together_as_alone(
+    design: Callable[..., Scenario], sky_for: Callable[[Scenario], np.ndarray]
+) -> None:
+    """Each stands still once it has met its first run, beside one whose charge is written and that runs once."""
+    several = [design({"pump.power_w": watts}) for watts in (8, 20, 45)] + [design({"battery.initial_soc": 0.3})]
+    sky = sky_for(several[0])
+    lanes = run(several, sky[np.newaxis])
+    log = lanes[0][0]
+    assert log.settled.tolist() == [True, True, True, False]
+    for lane, scenario in enumerate(several):
+        alone = year_of(scenario, sky, HOURLY)
+        for name in ("run_s", "soc", "starts"):
+            np.testing.assert_allclose(log.totals[name][:, lane], alone.totals[name][:, 0], rtol=1e-6, atol=1e-4)
+
+
+def test_a_bigger_battery_brings_no_light(
+    design: Callable[..., Scenario], sky_for: Callable[[Scenario], np.ndarray]
+) -> None:
+    """Four times the battery, begun at the same 80 %, was lent hours that no sun gave; settled it has its own start."""
+    scenario, lent = design({"pump.power_w": 45}), design({"pump.power_w": 45, "battery.initial_soc": 0.8})
+    sky = sky_for(scenario)
+    more, more_lent = hours_with_battery(scenario, sky, 4.0), hours_with_battery(lent, sky, 4.0)
+    assert more < more_lent - 20.0
+
+
+def test_dirt_is_a_ring() -> None:
+    """The year begins as dirty as the days since the last cleaning of the year before have left it."""
+    shares = [share for _, share in dirt(0.1, ["11-01"], 2001, 365)]
+    assert shares[0] == pytest.approx(shares[-1] * 0.9 ** (12.0 / 365.0), rel=1e-9)
+    assert shares[304] == 1.0 and min(shares) == shares[303]
