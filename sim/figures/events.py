@@ -10,6 +10,7 @@ from sim.plant.records import (
     FAULT,
     LOW_VOLTAGE,
     OVERLOAD,
+    OVERVOLTAGE,
     PROTECTION,
     RUNNING,
     SCHEDULE,
@@ -25,6 +26,7 @@ SECONDS_OF = {
     "fault_s": FAULT,
     "seasonal_s": SEASONAL,
     "overload_s": OVERLOAD,
+    "overvoltage_s": OVERVOLTAGE,
     "run_s": RUNNING,
 }
 

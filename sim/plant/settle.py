@@ -20,9 +20,9 @@ Year = Callable[[np.ndarray, Callable[[Plant], Process]], Log]
 # What a year hands on to the next: the battery, the controller's and the protection circuit's minds, and their timers.
 CARRIED = (
     "soc v1_v side bus_v latched held_s stage absorbed_s recharge_s lit "
-    "low_open high_open open_s tripped tripped_s stalled stalled_s"
+    "low_open high_open open_s frozen surged tripped tripped_s stalled stalled_s"
 ).split()
-ALIKE = "latched stage lit low_open high_open tripped stalled cause".split()
+ALIKE = "latched stage lit low_open high_open frozen surged tripped stalled cause".split()
 NEAR = {"soc": 1e-6, "v1_v": 1e-5, "side": 1e-4, "held_s": 1.0, "recharge_s": 1.0}
 HOLDS = "open_s stalled_s tripped_s".split()  # timers that nobody asks any more once they are long
 LONG_S = 3600.0
