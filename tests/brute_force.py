@@ -54,19 +54,21 @@ def _panel(lane, sky, bus):  # type: ignore[no-untyped-def]
 
 @_jit
 def _pump(lane, bus):  # type: ignore[no-untyped-def]
-    """Pump current; the cable's drop is found by repeated substitution."""
-    v = bus
+    """Pump current; the cable's drop is found by repeated substitution. A stalled pump is taken as a resistor."""
+    lowest = 0.8 * lane.pump_min_v if lane.pump_direct == 0 else 0.0
+    asked = max(bus, lowest)
+    v = asked
     current = 0.0
     for _ in range(40):
         if lane.pump_direct == 1:
             current = lane.pump_w / lane.pump_at_v * (v / lane.pump_at_v) ** 2
         else:
-            current = lane.pump_w / max(v, 0.5 * lane.pump_min_v)
-        at_pump = bus - current * lane.pump_loop_ohm
+            current = lane.pump_w / v
+        at_pump = asked - current * lane.pump_loop_ohm
         if abs(at_pump - v) < 1e-7:
             break
         v = at_pump
-    return current
+    return current * max(bus, 0.0) / lowest if bus < lowest else current
 
 
 @_jit
@@ -119,8 +121,12 @@ def _at(lane, cells, bus, net, refused):  # type: ignore[no-untyped-def]
 
 @_jit
 def _on_battery(lane, sky, cells, on):  # type: ignore[no-untyped-def]
-    """The battery alone, by repeated halving of what it may sag."""
-    low, high = 0.0, cells.down
+    """The battery alone, by repeated halving of what it may sag; a pump that wants more than comes through gets half."""
+    own = lane.own_a + sky.heater_a
+    low, high, path = 0.5 * (cells.down - own * cells.r_out), cells.down, cells.r_out + lane.pump_loop_ohm
+    if on and lane.pump_direct == 0 and low * low < path * lane.pump_w:
+        drawn = low / path
+        return _at(lane, cells, 2.0 * low - drawn * cells.r_out, -drawn - own, False)
     while high - low > 1e-7:
         bus = 0.5 * (low + high)
         if (cells.down - bus) / cells.r_out > _load(lane, sky, on, bus):
