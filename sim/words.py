@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 from math import ceil
+from typing import TYPE_CHECKING
 
-import pandas as pd
+if TYPE_CHECKING:
+    import pandas as pd
 
 IN_MONTHS_BELOW_YEARS = 2.0
 LAST_IN_HOURS = 40.0  # of durations; longer ones are told in days
@@ -71,20 +73,22 @@ def kwh(wh: float) -> str:
 def moment(index: pd.DatetimeIndex, hour: float) -> str:
     """The day and the time some hours after a year began.
 
+    >>> import pandas as pd
     >>> moment(pd.date_range("2001-01-01", periods=2, freq="h"), 24.5)
     '2 January, 00:30'
     """
-    then = index[0] + pd.Timedelta(hours=hour)
+    then = index[0] + timedelta(hours=hour)
     return f"{then.day} {then.month_name()}, {then.hour:02d}:{then.minute:02d}"
 
 
 def day(index: pd.DatetimeIndex, number_of_day: int) -> str:
     """The date of a day counted from 0.
 
+    >>> import pandas as pd
     >>> day(pd.date_range("2001-01-01", periods=2, freq="h"), 31)
     '1 February'
     """
-    then = index[0] + pd.Timedelta(days=number_of_day)
+    then = index[0] + timedelta(days=number_of_day)
     return f"{then.day} {then.month_name()}"
 
 

@@ -359,6 +359,20 @@ def test_first_page_is_one_page(
     assert "What else is in this report" in second and "not a guarantee" not in second
 
 
+def test_the_whole_year_on_paper(tmp_path: Path, fullest: YearResult) -> None:
+    """At most twelve pages, each with the title and its number; the settings are on one, and no heading ends a page."""
+    html = year_report(titled(fullest, "Courtyard rill, Fernhollow House"), fullest.measures.pump_hours_by_month)
+    pages = [page.extract_text() for page in printed(tmp_path, html, "a4").pages]
+    assert len(pages) <= 12
+    assert all(f"{k} / {len(pages)}" in page for k, page in enumerate(pages, 1))
+    assert all("Courtyard rill, Fernhollow House" in page for page in pages)
+    (settings,) = [page for page in pages if "Settings as left" in page and "load disconnect voltage" in page]
+    assert "pool area" in settings
+    titles = re.findall(r"<h[23][^>]*>([^<]+)</h[23]>", html)
+    ends = [page.replace("\N{NO-BREAK SPACE}", " ").strip().splitlines()[-1].strip() for page in pages]
+    assert not set(ends) & set(titles)
+
+
 def test_pdf_by_command(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """The command prints the report it wrote, and says where."""
     needs_browser()

@@ -345,7 +345,7 @@ def test_a_file_that_is_no_toml_is_told(tmp_path: Path, content: bytes, fragment
     path.write_bytes(content)
     with pytest.raises(InputError) as caught:
         read_toml(path)
-    assert caught.value.file == str(path) and fragment in caught.value.allowed
+    assert caught.value.file == str(path) and fragment in str(caught.value)
 
 
 @pytest.mark.parametrize("name", ["missing.toml", "."])
@@ -353,3 +353,36 @@ def test_a_file_that_cannot_be_read_is_told(tmp_path: Path, name: str) -> None:
     """No file, and a folder in its place, are messages and not tracebacks."""
     with pytest.raises(InputError, match="a scenario file that can be read"):
         load(tmp_path / name)
+
+
+@pytest.mark.parametrize(
+    ("line", "said"),
+    [
+        ("vmp_v = 18,2", 'vmp_v (line 2) = "18,2": allowed is a point in place of the comma: 18.2'),
+        ("mounting = “open”", 'mounting (line 2) = "“open”": allowed is straight quotes'),
+        (
+            "mounting = open",
+            'mounting (line 2) = "open": allowed is a number, true or false, text in "straight quotes"',
+        ),
+        ("[panel]", 'TOML (line 2) = "[panel]": allowed is each table and each key once; [panel] stands a second time'),
+        ("count = 1\ncount = 2", 'count (line 3) = "2": allowed is each table and each key once'),
+        ("power_w 100", 'TOML (line 2) = "power_w 100": allowed is TOML: key = value'),
+    ],
+    ids=["comma", "curly quotes", "bare word", "table twice", "key twice", "no equals sign"],
+)
+def test_slips_of_syntax_are_named_like_wrong_values(tmp_path: Path, line: str, said: str) -> None:
+    """Line, key, what stands there, and what may: as good a message as that of a wrong value."""
+    path = tmp_path / "pond.toml"
+    path.write_text(f"[panel]\n{line}\n", encoding="utf-8")
+    with pytest.raises(InputError) as found:
+        read_toml(path)
+    assert str(found.value).startswith(f"{path}: {said}")
+
+
+def test_the_commented_water_runs(tmp_path: Path) -> None:
+    """The block on water of a new scenario, uncommented as a whole, with the pump's curve, is a scenario."""
+    dry, wet = template().replace("#   curve =", "curve =").split("#   [water]")
+    path = tmp_path / "pond.toml"
+    path.write_text(dry + re.sub(r"(?m)^#(   |$)", "", f"#   [water]{wet}"), encoding="utf-8")
+    water = load(path).water
+    assert water is not None and water.branch is not None and len(water.pipe) == 2 and water.filter is not None

@@ -81,6 +81,8 @@ CASES = [
          ({}, stopping(basin=300.0, transit=100.0))),
     Case("siphon", "caution", ({"water.outlet.kind": "submerged"}, same), (VENTED, same)),
     Case("siphon", "caution", ({"water.outlet.kind": "submerged"}, same), ({}, same)),
+    Case("siphon", "caution", ({"water.outlet.kind": "submerged"}, same),
+         ({"water.outlet.kind": "submerged", "water.fittings": [{"kind": "check-valve"}]}, same)),
     Case("leak-or-evaporation", "caution", ({"water.observed_loss_mm_per_day": 13.1}, same),
          ({"water.observed_loss_mm_per_day": 13.0}, same)),
     Case("leak-or-evaporation", "caution", ({"water.observed_loss_mm_per_day": 19.0}, same),

@@ -16,6 +16,8 @@ class Cell:
     rest_v: tuple[float, ...]
     hysteresis_mv: float
     hysteresis_per_charge: float
+    surface_mv: float
+    full_day_later_v: float
     r0_rise: float
     r0_mohm: float
     r1_mohm: float

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from sim.checks.finding import OWN, Finding
+from sim.figures.water.stopping import held_back
 
 if TYPE_CHECKING:
     from sim.figures.measures import Measures
@@ -101,7 +102,7 @@ def start_up_drawdown(scenario: Scenario, pond: Pond, water: Water) -> Finding |
 
 def siphon(scenario: Scenario, pond: Pond, water: Water) -> Finding | None:
     """An outlet under water with nothing to break the siphon."""
-    if pond.outlet.kind == "air-break" or pond.outlet.vent_depth_m is not None:
+    if pond.outlet.kind == "air-break" or pond.outlet.vent_depth_m is not None or held_back(pond):
         return None
     said = (
         f"The outlet ends {pond.outlet.depth_m:.2f} m under water without an air break: at a stop the upper pool runs "

@@ -9,11 +9,14 @@ from pathlib import Path
 
 from sim.catalogue import template
 from sim.errors import InputError
+from sim.files import write_text
 from sim.page.fields import fields_of, is_optional
 from sim.page.folder import ENDING, Folder, fit_name
 from sim.page.guard import Keys
+from sim.page.jobs import MAP, Job, Jobs, collected
 from sim.page.live import Answers, Turns
 from sim.page.store import State, Store
+from sim.page.studies import STUDIES, Asked, files_of, mapped
 from sim.page.text import GONE, at, data_of, shown, with_table, with_value
 from sim.scenario import parse
 
@@ -30,6 +33,7 @@ class Desk:
     store: Store = field(init=False)
     answers: Answers = field(init=False)
     turns: Turns = field(default_factory=Turns)
+    jobs: Jobs = field(default_factory=Jobs)
     ready: threading.Event = field(default_factory=threading.Event)
 
     def __post_init__(self) -> None:
@@ -55,6 +59,7 @@ class Desk:
     def act(self, name: str, form: Mapping[str, str]) -> State:
         """What a form asks for: changed fields first, then its button. What comes back is on disk."""
         with self.store.lock:
+            self.turns.hear(name, form.get("_tab", ""), form.get("_number", ""))
             state = self.store.open(name)
             seen = state.numbered(int(number)) if (number := form.get("_seen", "")).isdecimal() else state.text
             state = state.changed(changed(state.text, seen, form))
@@ -67,14 +72,60 @@ class Desk:
             return self.store.write(name, done)
 
     def _done(self, name: str, state: State, verb: str, argument: str) -> State:
-        if verb == "save":
-            return self._saved(name, state)
+        does = {"save": self._saved, "study": self._study, "map": self._map, "stop": self._stop, "files": self._files}
+        if verb in does:
+            return does[verb](name, state, argument)
         act = ACTS.get(verb)
         if act is None:
-            raise InputError("the page", "do", verb, f"one of {', '.join((*ACTS, 'save'))}")
+            raise InputError("the page", "do", verb, f"one of {', '.join((*ACTS, *does))}")
         return act(state, argument)
 
-    def _saved(self, name: str, state: State) -> State:
+    def _asked(self, name: str, state: State) -> Asked:
+        """What a study is about; InputError where the state is not whole or reaches outside the folder."""
+        asked = Asked.about(state, self.folder.scenario(name))
+        self.folder.check(asked.scenario)
+        return asked
+
+    def _study(self, name: str, state: State, what: str) -> State:
+        """Begin a study."""
+        if what not in STUDIES:
+            raise InputError("the page", "study", what, f"one of {', '.join(STUDIES)}")
+        study, asked = STUDIES[what], self._asked(name, state)
+
+        def work(job: Job) -> None:
+            job.reports = study.make(asked, job.progress)
+
+        self.jobs.start(lambda n: Job(n, name, what, study.words, study.command(asked), state.text), work)
+        return state
+
+    def _map(self, name: str, state: State, _: str) -> State:
+        """Begin to fill the map of pairs, in place of one that is still being filled."""
+        asked, former = self._asked(name, state), self.jobs.map_of(name)
+        if former:
+            former.stop.set()
+        self.jobs.start(
+            lambda n: Job(n, name, MAP, "the map of pairs", "", state.text),
+            lambda job: collected(job, mapped(asked, job.progress)),
+        )
+        return state
+
+    def _stop(self, name: str, state: State, number: str) -> State:
+        """Stop a job of this scenario."""
+        job = self.jobs.numbered(int(number)) if number.isascii() and number.isdecimal() else None
+        if job and job.scenario == name:
+            job.stop.set()
+        return state
+
+    def _files(self, name: str, state: State, _: str) -> State:
+        """Write the designs that were put aside as scenarios of their own; none that is there is replaced."""
+        for file, text in files_of(self._asked(name, state)).items():
+            path = self.folder.inside(fit_name(file))
+            if path.exists() and path.read_text("utf-8", "replace") != text:
+                raise InputError(str(path), "", None, "a name that is not taken yet; give the design another")
+            write_text(path, text)
+        return state
+
+    def _saved(self, name: str, state: State, _: str) -> State:
         """Write the scenario, if it is one."""
         path = self.folder.scenario(name)
         self.folder.check(parse(data_of(state.text, str(path)), path))

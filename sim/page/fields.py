@@ -16,6 +16,8 @@ from sim.errors import InputError
 from sim.page.text import GONE, at, data_of, listed, number
 from sim.report.settings import unit_of, words_of
 from sim.scenario.defaults import ORDER as FILLS
+from sim.scenario.fields import listed as listed_words
+from sim.scenario.fields import unset_words
 from sim.scenario.messages import keys_of, model_at
 from sim.scenario.models import Scenario
 
@@ -46,6 +48,7 @@ class Field:
     help: str
     needed: bool
     first: bool
+    unset: str
 
     def value_of(self, typed: str) -> Any:
         """What is typed as a plain value; GONE where nothing is. What cannot be one stays text, for the message."""
@@ -150,12 +153,13 @@ def _field(place: str, name: str) -> Field:
         key=f"{place}.{name}".lstrip("."),
         words=info.title or words_of(name),
         unit=unit_of(name)[1],
-        allowed=info.description or " or ".join(options),
+        allowed=info.description or listed_words(options),
         kind=_kind(info),
         options=options,
         help=helps().get(path, ""),
         needed=_is_needed(info, path),
         first=path in _FIRST or _is_needed(info, path),
+        unset=unset_words(info),
     )
 
 
@@ -244,7 +248,7 @@ def default_of(field: Field, resolved: Any) -> str:
     from sim.report.settings import value_of
 
     if resolved is None or resolved is GONE or field.needed:
-        return ""
+        return "" if field.needed else field.unset
     return str(resolved).lower() if isinstance(resolved, bool) else value_of(resolved)
 
 

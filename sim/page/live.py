@@ -48,6 +48,7 @@ class Answer:
     run_h: tuple[float, ...]
     wanted_h: tuple[float, ...]
     findings: tuple[Finding, ...]
+    doubts: tuple[str, ...]
     band: Band
 
 
@@ -82,6 +83,18 @@ class Turns:
     def __init__(self) -> None:
         self._count = itertools.count()
         self._newest: dict[str, int] = {}
+        self._heard: dict[str, tuple[str, int]] = {}
+        self._lock = threading.Lock()
+
+    def hear(self, name: str, tab: str, number: str) -> None:
+        """A tab numbers what it sends; SupersededError for what comes after something newer of the same tab."""
+        if not (number.isascii() and number.isdecimal() and len(number) < 16):
+            return
+        with self._lock:
+            last_tab, last = self._heard.get(name, ("", -1))
+            if tab == last_tab and int(number) < last:
+                raise SupersededError(name)
+            self._heard[name] = tab, int(number)
 
     def take(self, name: str) -> Callable[[], None]:
         """A turn for a scenario; what comes back raises SupersededError once a newer one was taken."""
@@ -155,6 +168,7 @@ def answer_of(result: YearResult) -> Answer:
         run_h=tuple(year.hours_a_day.tolist()),
         wanted_h=result.scenario.need.hours_per_day,
         findings=result.findings,
+        doubts=tuple(doubt.message for doubt in result.weather.doubts),
         band=_band(result),
     )
 

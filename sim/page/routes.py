@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import logging
 import secrets
+import tempfile
 from collections.abc import Callable
 from functools import partial
 from importlib.resources import files
+from pathlib import Path
 from typing import Any, TypeVar
 from urllib.parse import quote
 
@@ -14,22 +16,35 @@ import anyio
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from starlette.applications import Starlette
 from starlette.datastructures import UploadFile
+from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, JSONResponse, PlainTextResponse, RedirectResponse, Response
 from starlette.routing import Route
 
+from sim.browser import print_pdf
 from sim.catalogue import template
 from sim.errors import InputError
 from sim.page.desk import Desk, example_texts
 from sim.page.folder import ENDING, fit_name
-from sim.page.guard import Guard
+from sim.page.guard import Guard, report_policy
 from sim.page.live import SupersededError
 from sim.page.view import View, view_of
 
 log = logging.getLogger("sunrill.page")
 AT_ONCE = 4  # requests that are worked out side by side
 WRONG, SUPERSEDED = 422, 409
-PARTS = ("said", "figures", "bars", "checks", "band", "trail", "kept", "problem")  # what a change may change
+PARTS = (
+    "said",
+    "figures",
+    "bars",
+    "checks",
+    "band",
+    "trail",
+    "kept",
+    "problem",
+    "map",
+    "studies",
+)  # what a change may change
 _TYPES = {"css": "text/css", "js": "text/javascript"}
 Made = TypeVar("Made")
 
@@ -128,7 +143,6 @@ async def acted(request: Request) -> Response:
     """What a form asks for, then the page again; to the page's own script only what has changed."""
     desk, name = _desk(request), request.path_params["name"]
     form = await _form(request)
-    check = desk.turns.take(name)
     try:
         state = await _worked(request, desk.act, name, form)
     except InputError as wrong:
@@ -137,7 +151,7 @@ async def acted(request: Request) -> Response:
         return await _shown(request, name, WRONG, wrong)
     if not _scripted(request):
         return RedirectResponse(_address(name), 303)
-    return JSONResponse(_changes(await _worked(request, view_of, desk, name, state, check)))
+    return JSONResponse(_changes(await _worked(request, view_of, desk, name, state, desk.turns.take(name))))
 
 
 async def answer(request: Request) -> Response:
@@ -156,6 +170,7 @@ def _changes(view: View) -> dict[str, Any]:
     module: Any = ROOMS.get_template("parts.html.j2").module
     return {
         "ready": view.ready,
+        "busy": view.busy,
         "serial": view.state.serial,
         "parts": {name: str(getattr(module, name)(view)) for name in PARTS},
         "fields": {key: [it.value, it.default, it.error] for key, it in view.values.items()},
@@ -175,6 +190,40 @@ def _file(content: str | bytes, kind: str, name: str) -> Response:
     return Response(
         content, media_type=kind, headers={"Content-Disposition": f"attachment; filename*=UTF-8''{quote(name)}"}
     )
+
+
+def _report(request: Request) -> tuple[str, str]:
+    """A report of a study by its numbers: its file name and its HTML; 404 where there is none."""
+    job = _desk(request).jobs.numbered(request.path_params["number"])
+    reports, place = list(job.reports.items()) if job else [], int(request.path_params["place"])
+    if place >= len(reports):
+        raise HTTPException(404, "This report is not remembered any more; ask for the study again.")
+    return reports[place]
+
+
+async def report(request: Request) -> Response:
+    """A report to be read; its own scripts run, known by their hashes, and reach nothing."""
+    return HTMLResponse(html := _report(request)[1], headers={"Content-Security-Policy": report_policy(html)})
+
+
+async def report_file(request: Request) -> Response:
+    """A report to be kept."""
+    name, html = _report(request)
+    return _file(html, "text/html", name)
+
+
+async def report_pdf(request: Request) -> Response:
+    """A report printed, where Chromium is installed."""
+    name, html = _report(request)
+    printed = await _worked(request, _printed, html)
+    return _file(printed, "application/pdf", f"{name.removesuffix('.html')}.pdf")
+
+
+def _printed(html: str) -> bytes:
+    with tempfile.TemporaryDirectory(prefix="sunrill-") as place:
+        pdf = Path(place) / "report.pdf"
+        print_pdf(html, pdf, "a4")
+        return pdf.read_bytes()
 
 
 async def look(request: Request) -> Response:
@@ -216,6 +265,9 @@ ROUTES = [
     Route("/system/{name}", acted, methods=["POST"]),
     Route("/system/{name}/answer", answer),
     Route("/system/{name}/file", scenario_file),
+    Route("/report/{number:int}/{place:int}", report),
+    Route("/report/{number:int}/{place:int}/file", report_file),
+    Route("/report/{number:int}/{place:int}/pdf", report_pdf),
 ]
 
 

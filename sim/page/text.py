@@ -6,6 +6,7 @@ import copy
 import re
 import tomllib
 from collections.abc import Callable, Iterator, Mapping, MutableMapping
+from pathlib import Path
 from typing import Any
 
 import tomlkit
@@ -13,6 +14,7 @@ from tomlkit.exceptions import TOMLKitError
 
 from sim.errors import InputError
 from sim.scenario import overridden
+from sim.scenario.syntax import syntax_error
 
 LONGEST = 1_000_000  # signs of a scenario
 GONE = object()  # the value of a key that is to go
@@ -26,7 +28,7 @@ def data_of(text: str, file: str = "the scenario") -> dict[str, Any]:
     try:
         return tomllib.loads(text)
     except (ValueError, RecursionError) as reason:
-        raise InputError(file, "", None, f"a TOML file; it breaks off with: {reason}") from None
+        raise syntax_error(Path(file), text, reason) from None
 
 
 def steps_of(key: str) -> list[str | int]:

@@ -8,16 +8,20 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from sim.browser import browser_path
 from sim.errors import InputError
 from sim.page import drawing
 from sim.page.fields import Field, Part, default_of, parts_of, resolved_at
+from sim.page.jobs import Job
 from sim.page.live import Answer, Band
 from sim.page.store import State
+from sim.page.studies import STUDIES
 from sim.page.text import at, data_of, shown
 from sim.scenario import Scenario, parse
 
 if TYPE_CHECKING:
     from sim.page.desk import Desk
+    from sim.studies.pair import Pair
 
 BACK = 12  # so many states back the last one that was right is looked for
 
@@ -72,6 +76,17 @@ class Handle:
 
 
 @dataclass(frozen=True)
+class Chart:
+    """The map of pairs as far as it is filled: rows of cells by reconnect voltage, the highest first."""
+
+    job: Job
+    off_v: tuple[float, ...]
+    rows: tuple[tuple[float, tuple[Pair | None, ...]], ...]
+    present: tuple[float, float]
+    is_old: bool
+
+
+@dataclass(frozen=True)
 class View:
     """All that the templates need. ``answer`` is of the text that holds unless ``stale``; None where there is none."""
 
@@ -86,6 +101,23 @@ class View:
     stale: bool
     ready: bool
     designs: tuple[Design, ...] = ()
+    jobs: tuple[Job, ...] = ()
+    map: Chart | None = None
+
+    @property
+    def busy(self) -> bool:
+        """Whether something is still going on that the page should look after."""
+        return any(job.state == "running" for job in self.jobs) or bool(self.map and self.map.job.state == "running")
+
+    @property
+    def prints(self) -> bool:
+        """Whether there is a browser that prints to PDF."""
+        return browser_path() is not None
+
+    @property
+    def studies(self) -> dict[str, str]:
+        """The studies that there are, in words."""
+        return {key: study.words for key, study in STUDIES.items()}
 
     @property
     def figures(self) -> tuple[Figure, ...]:
@@ -193,7 +225,31 @@ def view_of(desk: Desk, name: str, state: State, check: Callable[[], None] = lam
         stale=answer is None and last is not None,
         ready=ready,
         designs=_designs(desk, path, state, answer) if ready else (),
+        jobs=desk.jobs.of(name),
+        map=_chart(desk.jobs.map_of(name), state.text, scenario or resolved),
     )
+
+
+def _chart(job: Job | None, text: str, scenario: Scenario | None) -> Chart | None:
+    """A map as it is; old where the scenario says something else by now than the voltages."""
+    if job is None:
+        return None
+    cells: dict[tuple[float, float], Any] = {(p.load_disconnect_v, p.load_reconnect_v): p for p in job.cells.copy()}
+    off_v, on_v = (tuple(sorted({pair[k] for pair in cells})) for k in (0, 1))
+    rows = tuple((on, tuple(cells.get((off, on)) for off in off_v)) for on in reversed(on_v))
+    control = scenario.controller if scenario else None
+    present = (control.load_disconnect_v, control.load_reconnect_v) if control else (0.0, 0.0)
+    return Chart(job, off_v, rows, present, _but_voltages(job.text) != _but_voltages(text))
+
+
+def _but_voltages(text: str) -> dict[str, Any]:
+    """The data of a text without the two voltages."""
+    data = data_of(text)
+    control = data.get("controller")
+    if isinstance(control, dict):
+        for name in ("load_disconnect_v", "load_reconnect_v"):
+            control.pop(name, None)
+    return {key: value for key, value in data.items() if key != "controller" or value}
 
 
 def _designs(desk: Desk, path: Path, state: State, answer: Answer | None) -> tuple[Design, ...]:

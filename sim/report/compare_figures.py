@@ -99,14 +99,24 @@ def differences(result: CompareResult) -> Table:
     return Table((*head, "Battery life, years", *_money_head(result)), tuple(rows))
 
 
+def priced(result: CompareResult) -> bool:
+    """Whether any design, or any step, has a price."""
+    known = [*(row.money for row in result.designs), *(step.money for step in result.steps)]
+    return any(money.once or money.a_year for money in known)
+
+
 def _money_head(result: CompareResult) -> tuple[str, ...]:
     cost = result.first.design.scenario.cost
+    if not priced(result):
+        return ()
     unit = cost.currency or "money"
     pays = () if cost.mains_per_kwh is None else ("Pays against mains",)
     return (f"Cost, {unit}", f"Wanted h a year per {unit} a year", *pays)
 
 
 def _money(money: Money, result: CompareResult) -> tuple[str, ...]:
+    if not priced(result):
+        return ()
     once = "unknown" if money.once is None else f"{money.once:,.0f}"
     yearly = ", unknown a year" if money.a_year is None else f" + {money.a_year:,.0f} a year" if money.a_year else ""
     each = "" if money.met_hours_per_unit is None else f"{money.met_hours_per_unit:.3g}"
@@ -189,7 +199,7 @@ def tilt_figure(result: CompareResult) -> Figure:
     )
     words = ("Light and pump hours against tilt", said)
     drawn = charts.curves("tilt", panels, "tilt, degrees from level", words, now)
-    return Figure(drawn, said, (Key("ink", "whole year"), Key("water", month), Key("dash", "present tilt")), table)
+    return Figure(drawn, said, (Key("ink", "whole year"), Key("pump", month), Key("dash", "present tilt")), table)
 
 
 def _where_known(at: np.ndarray, values: np.ndarray, along: np.ndarray) -> list[float | str]:
@@ -213,7 +223,7 @@ def power_figure(result: CompareResult, said: str) -> Figure:
     words = ("Pump hours against panel power", said)
     keys = (
         Key("ink", "whole year"),
-        Key("water", month),
+        Key("pump", month),
         Key("dash", "wanted hours that are met, whole year; upright, the present panel"),
     )
     table = tabled(

@@ -10,7 +10,7 @@ import numpy as np
 
 from sim.calendar import MONTHS
 from sim.report import charts
-from sim.report.blocks import Figure, Key, Legend, Multiples, Table, Titled, by_month, tabled
+from sim.report.blocks import Figure, Key, Legend, Multiples, Table, Titled, Words, by_month, tabled, words
 from sim.report.charts import Bar, Bars, Strokes
 from sim.report.ink import ALARM, SUN, WATER
 from sim.report.maps import Ground, opacity, pair_map
@@ -71,10 +71,13 @@ def opacities(measure: Measure, pairs: Sequence[Pair]) -> np.ndarray:
     return opacity(np.array([measure.value(pair) for pair in pairs]), measure.log)
 
 
-def maps(result: PairsResult) -> Multiples:
-    """A map for every measure."""
+def maps(result: PairsResult) -> tuple[Multiples | Words, ...]:
+    """A map for every measure in which pairs differ, and a sentence for every other."""
     ground = ground_of(result)
-    return Multiples(tuple(Titled(measure.name, _map(measure, ground, result)) for measure in MEASURES))
+    flat = [one for one in MEASURES if len(set(extent(one, result.pairs))) == 1]
+    drawn = (Titled(one.name, _map(one, ground, result)) for one in MEASURES if one not in flat)
+    alike = (f"{one.name}: {extent(one, result.pairs)[0]} with every pair." for one in flat)
+    return Multiples(tuple(drawn)), *words(alike)
 
 
 def extent(measure: Measure, pairs: Sequence[Pair]) -> tuple[str, str]:
@@ -87,8 +90,6 @@ def _map(measure: Measure, ground: Ground, result: PairsResult) -> Figure:
     ends = extent(measure, result.pairs)
     now, best = (measure.words(measure.value(pair)) for pair in (result.present, result.recommended))
     text = f"From {ends[0]} to {ends[1]}; present pair {now}, recommended pair {best}."
-    if ends[0] == ends[1]:
-        text = f"The same with every pair: {now}."
     said = (f"{measure.name}, by load disconnect and load reconnect voltage", text)
     svg = pair_map(f"pairs-{measure.key}", ground, opacities(measure, result.pairs), ends, said)
     return Figure(svg, text, (), _matrix(measure, result.pairs))
@@ -151,18 +152,6 @@ def bands_by_volts(bands: Sequence[Band]) -> dict[float, list[Band]]:
     for band in bands:
         found.setdefault(round(band.volts, 3), {}).setdefault(condition(band), band)
     return {reading_v: list(group.values()) for reading_v, group in found.items()}
-
-
-def seen(bands: Sequence[Band]) -> Table:
-    """The estimated charge band of each threshold, a column for each condition of the battery."""
-    columns = list(dict.fromkeys(condition(band) for band in bands))
-    rows: dict[tuple[str, float], dict[str, str]] = {}
-    for band in bands:
-        rows.setdefault((threshold(band), band.volts), {})[condition(band)] = band_words(band.soc_low, band.soc_high)
-    return Table(
-        ("Estimated charge band", "Reads", *columns),
-        tuple((name, volts(reads), *(row.get(it, "") for it in columns)) for (name, reads), row in rows.items()),
-    )
 
 
 def bands_figure(result: PairsResult) -> Figure:

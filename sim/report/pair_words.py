@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 from math import ceil, floor
 from typing import TYPE_CHECKING
@@ -127,9 +127,3 @@ def threshold(band: Band) -> str:
 def condition(band: Band) -> str:
     """What the battery does while it shows the voltage: the end of the band's words."""
     return band.words.rpartition(", ")[2]
-
-
-def reading_sentence(reading_v: float, group: Sequence[Band]) -> str:
-    """All that one voltage can mean, in a sentence."""
-    meant = ", ".join(f"{band_words(it.soc_low, it.soc_high)} {condition(it)}" for it in group)
-    return f"A reading of {volts(reading_v)} can mean {meant}."

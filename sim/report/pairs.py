@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from sim.report import pair_figures
 from sim.report.blocks import Blanks, Found, Heading, Points, Table, Words, tabled, words
 from sim.report.pair_figures import MEASURES, Measure, hours_a_day
-from sim.report.pair_words import COLUMNS, cells, pair_name, portion, reading_sentence, said, volts
+from sim.report.pair_words import COLUMNS, cells, pair_name, portion, said, volts
 from sim.report.render import render
 from sim.report.section import Section, page_on
 from sim.report.sections.assumptions import cautions, closing
@@ -61,7 +61,7 @@ def pairs_report(result: PairsResult) -> str:
     sections = (
         Section("which", "Which two voltages?", _which(result)),
         Section(
-            "maps", "Every pair at a glance", (Words(EACH_CELL), pair_figures.MAP_LEGEND, pair_figures.maps(result))
+            "maps", "Every pair at a glance", (Words(EACH_CELL), pair_figures.MAP_LEGEND, *pair_figures.maps(result))
         ),
         Section("pairs", "Pair by pair", _explorer(result), "explore"),
         Section("sees", "What your controller really sees", _sees(result)),
@@ -99,8 +99,8 @@ def _explorer(result: PairsResult) -> Explorer:
 
 
 def _sees(result: PairsResult) -> tuple[object, ...]:
-    bands = (pair_figures.seen(result.bands), pair_figures.bands_figure(result))
-    return (Words(NEVER_AT_REST), *bands, Heading("Why the chart misleads"), Points(_fooled(result)))
+    misleads = (Heading("Why the chart misleads"), Points(_fooled(result)))
+    return Words(NEVER_AT_REST), pair_figures.bands_figure(result), *misleads
 
 
 def _sheet(result: PairsResult) -> tuple[object, ...]:
@@ -169,9 +169,8 @@ def _every_pair(result: PairsResult) -> Table:
 
 def _fooled(result: PairsResult) -> tuple[str, ...]:
     """Why the chart of voltage against charge misleads, with this system's own figures."""
-    now, grouped = result.present, pair_figures.bands_by_volts(result.bands)
+    now = result.present
     return (
-        *(reading_sentence(reading_v, group) for reading_v, group in grouped.items()),
         f"{portion(now.lifted_restart_share)} of the present pair's restarts in the year are made by a charging "
         f"battery below 40 % of charge. The charging current can lift the voltage to {volts(now.load_reconnect_v)} "
         "long before the battery is as full as that voltage means at rest.",

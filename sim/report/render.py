@@ -19,6 +19,9 @@ if TYPE_CHECKING:
     from sim.studies.result import YearResult
 
 
+LONGEST_FOOT = 90  # signs of a title at the foot of a printed page
+
+
 def year_report(result: YearResult, poor: YearResult | Sequence[float] | np.ndarray | None = None) -> str:
     """The report of a simulated year as one self-contained HTML page; the same year gives the same text.
 
@@ -40,6 +43,16 @@ def render(page: Page) -> str:
         lstrip_blocks=True,
         keep_trailing_newline=True,
     )
-    rooms.filters["drawn"] = Markup
+    rooms.filters |= {"drawn": Markup, "css": css_text}
     style = files("sim.report").joinpath("style.css").read_text(encoding="utf-8")
     return rooms.get_template("base.html.j2").render(page=page, style=Markup(style))
+
+
+def css_text(words: str) -> str:
+    r"""Words within a style sheet's quotes: all but plain letters and digits by their numbers; a long text is cut.
+
+    >>> css_text('A"</style>')
+    'A\\22 \\3c \\2f style\\3e '
+    """
+    shown = words if len(words) <= LONGEST_FOOT else f"{words[:LONGEST_FOOT]}…"
+    return "".join(sign if sign.isascii() and sign.isalnum() else f"\\{ord(sign):x} " for sign in shown)

@@ -10,7 +10,6 @@ from sim.calendar import MONTHS
 from sim.report.blocks import Fact
 from sim.scenario.fields import Section, inner_model, unset_words
 from sim.scenario.weather import Column
-from sim.weather.sun import facing_deg
 
 if TYPE_CHECKING:
     from sim.scenario import Scenario
@@ -119,6 +118,8 @@ def _inner(value: Any) -> tuple[Section, ...]:
 def _of_weather(path: str, key: str, weather: Weather) -> str:
     """What the weather data say of the site, and which way the equator lies."""
     if key == "azimuth_deg":
+        from sim.weather.sun import facing_deg
+
         return f"{facing_deg(None, weather.latitude_deg):g} ° (the equator's side)"
     return f"{getattr(weather, key):g} {unit_of(key)[1]} (from the weather data)" if path == "site" else ""
 

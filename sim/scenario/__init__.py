@@ -22,6 +22,7 @@ from sim.scenario.fields import Section
 from sim.scenario.models import Scenario
 from sim.scenario.place import settled
 from sim.scenario.rules import broken
+from sim.scenario.syntax import syntax_error
 
 __all__ = ["Cable", "Scenario", "load", "overridden", "parse", "read_toml"]
 
@@ -88,13 +89,14 @@ def _broken(scenario: Scenario, data: Mapping[str, Any], key: str, allowed: str)
 def read_toml(path: Path) -> dict[str, Any]:
     """The tables of a TOML file as plain data, unchecked. Raises InputError if it cannot be read."""
     try:
-        return tomllib.loads(path.read_bytes().decode("utf-8-sig"))
+        text = path.read_bytes().decode("utf-8-sig")
+        return tomllib.loads(text)
     except OSError as reason:
         raise InputError(str(path), "", None, f"a scenario file that can be read ({reason.strerror})") from None
     except UnicodeDecodeError as reason:
         raise InputError(str(path), "", None, f"text in UTF-8; byte {reason.start + 1} is none") from None
     except (ValueError, RecursionError) as reason:
-        raise InputError(str(path), "", None, f"a TOML file; it breaks off with: {reason}") from None
+        raise syntax_error(path, text, reason) from None
 
 
 def overridden(data: Mapping[str, Any], changes: Mapping[str, Any], path: Path = Path("scenario")) -> dict[str, Any]:

@@ -6,13 +6,14 @@ Bands, not single figures: the sky, the charge and the temperatures of that day 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import product
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from sim.catalogue.cables import conductor
+from sim.catalogue.cells import cell
 from sim.devices.cable import loop_ohm
 from sim.light.sunlight import cell_temperature_c, under_lamp
 from sim.plant.engine import circuit_at
@@ -38,7 +39,7 @@ LIT_CHARGES = DARK_CHARGES[:3]  # a full battery is held at a voltage that is se
 BATTERY_C = (25.0, 10.0)  # temperatures between which the battery is taken to be
 CLEAR_WM2, CLEAR_AIR_C = SKIES[0][1:], 20.0  # the sky for readings under charge
 REST, PUMP, CHARGE, BOTH = (
-    "at rest, an hour without sun and pump",
+    "at rest, an hour to a day without sun and pump",
     "pump running in the dark",
     "charging in clear sun, pump off",
     "charging in clear sun, pump running",
@@ -183,12 +184,24 @@ def state_reading(scenario: Scenario, state: str, soc: float, found: list[dict[s
     )
 
 
+def _after_a_day(scenario: Scenario, reading: StateReading) -> StateReading:
+    """A reading at rest, down to what a full battery falls to within a day."""
+    lowest_v = cell(scenario.battery.chemistry).full_day_later_v * scenario.battery.nominal_v / 12.0
+    lowest_v -= METER_V * scenario.battery.nominal_v / 12.0
+
+    def down(band: Band) -> Band:
+        return Band(min(band.low, lowest_v), band.high)
+
+    return replace(reading, battery_v=down(reading.battery_v), bus_v=down(reading.bus_v))
+
+
 def _states(scenario: Scenario) -> Iterator[StateReading]:
     lanes, (dark, *clear) = lanes_from([scenario], places=[0]), moments(scenario)
     light = {"dark": dark, "clear": np.concatenate(clear)}
     for state, sky, turning, charges in STATES:
         for soc in charges:
-            yield state_reading(scenario, state, soc, circuits(lanes, light[sky], soc, turning))
+            reading = state_reading(scenario, state, soc, circuits(lanes, light[sky], soc, turning))
+            yield _after_a_day(scenario, reading) if soc == 1.0 and sky == "dark" and not turning else reading
 
 
 def run_ohm(cable: Cable) -> Band:

@@ -64,7 +64,7 @@ def _share(part: float, whole: float, of_nothing: float = 0.0) -> float:
     return float(part / whole) if whole > 0.0 else of_nothing
 
 
-def _pair(swept: Sweep, k: int, error_v: float) -> Pair:
+def pair_of(swept: Sweep, k: int, error_v: float) -> Pair:
     """The figures of one pair of a sweep."""
     found, stress = swept.figures[0, k], swept.stress[k]
     because = unsteady_because(swept.figures[:, k], error_v)
@@ -122,7 +122,7 @@ def study_pairs(
     months, error_v = weather.index.month.to_numpy()[::24], reading_error_v(scenario)
     tried = volts if own in volts else (*volts, own)
     swept = sweep(scenario, sky, months, tried, progress or (lambda done, of: None))
-    every = tuple(_pair(swept, k, error_v) for k in range(len(tried)))
+    every = tuple(pair_of(swept, k, error_v) for k in range(len(tried)))
     pairs, present = every[: len(volts)], every[tried.index(own)]
     reserve_soc, coldest_c = (
         chemistries()[scenario.battery.chemistry]["study"]["reserve_soc"],

@@ -107,9 +107,22 @@ def _ohms(scenario: Scenario, lane: np.void, soc: float, current_a: float) -> li
 
 def _shown(scenario: Scenario, lane: np.void, soc: float, current_a: float) -> tuple[float, float]:
     """The lowest and the highest voltage that the controller can see at a charge and a current of the battery."""
-    rest_v = lane["blocks"] * battery.rest_voltage(soc, lane["rest_v"])
+    low_v, high_v = _rest(scenario, lane, soc, current_a)
     lifted = [current_a * (ohm + lane["lead_ohm"]) for ohm in _ohms(scenario, lane, soc, current_a)]
-    return rest_v - lane["hysteresis_v"] + min(lifted), rest_v + lane["hysteresis_v"] + max(lifted)
+    return low_v + min(lifted), high_v + max(lifted)
+
+
+def _rest(scenario: Scenario, lane: np.void, soc: float, current_a: float) -> tuple[float, float]:
+    """The lowest and the highest rest voltage at a charge, by what went before: charge, discharge, a day of rest."""
+    rest_v = lane["blocks"] * battery.rest_voltage(soc, lane["rest_v"])
+    settled_v = lane["blocks"] * cell(scenario.battery.chemistry).full_day_later_v
+    surface_v = surface_charge_v(scenario) if current_a <= 0.0 else 0.0
+    return min(rest_v, settled_v) - lane["hysteresis_v"], rest_v + lane["hysteresis_v"] + surface_v
+
+
+def surface_charge_v(scenario: Scenario) -> float:
+    """What a charge may have left on a lead-acid battery, V; it goes within hours, or minutes under a load."""
+    return cell(scenario.battery.chemistry).surface_mv / 1000.0 * scenario.battery.nominal_v / 12.0
 
 
 def error_v(scenario: Scenario) -> float:
@@ -181,16 +194,18 @@ def read_voltage(
     low, high = charge_band(scenario, volts, current_a)
     if volts_off is not None:
         low, high = common((low, high), charge_band(scenario, volts_off, current_a + taken_a))
-    middle = _ohms(scenario, lane, 0.5 * (low + high), current_a)
-    rest = [volts - current_a * (ohm + lane["lead_ohm"]) for ohm in middle]
+    seen_v, seen_a = (volts, current_a) if volts_off is None else (volts_off, current_a + taken_a)
+    middle = _ohms(scenario, lane, 0.5 * (low + high), seen_a)
+    rest = [seen_v - seen_a * (ohm + lane["lead_ohm"]) for ohm in middle]
     spread = error_v(scenario) + lane["hysteresis_v"]
+    surface_v = surface_charge_v(scenario) if seen_a <= 0.0 else 0.0
     sag = _sag(scenario, volts_off - volts, taken_a, amps is None, (low, high)) if volts_off is not None else None
     return Reading(
         volts=volts,
         pump_on=pump_on,
         current_a=float(current_a),
         rest_v=float(rest[1]),
-        rest_low_v=float(min(rest) - spread),
+        rest_low_v=float(min(rest) - spread - surface_v),
         rest_high_v=float(max(rest) + spread),
         soc_low=low,
         soc_high=high,
@@ -219,10 +234,10 @@ def _check(
 
 
 def _sag(scenario: Scenario, sag_v: float, amps: float, assumed: bool, band: tuple[float, float]) -> Sag:
-    """What part of a sag the battery can explain, the rest being leads and terminals."""
+    """What part of a sag the battery and its surface charge can explain, the rest being leads and terminals."""
     lane = _lane(scenario)
     ohms = [ohm for soc in band for ohm in _ohms(scenario, lane, soc, -amps)]
-    total, low, high = sag_v / amps, min(ohms), max(ohms)
+    total, low, high = sag_v / amps, min(ohms), max(ohms) + surface_charge_v(scenario) / amps
     leads_low, leads_high = max(total - high, 0.0), max(total - low, 0.0)
     return Sag(
         sag_v=sag_v,

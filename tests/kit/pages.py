@@ -26,3 +26,8 @@ def cells_of(html: str, key: str) -> list[list[str]]:
     behind = html.split(f'id="{key}-title"')[1].split("<details>")[1].split("</details>")[0]
     rows = re.findall(r"<tr>(.*?)</tr>", behind.split("<tbody>")[1], re.DOTALL)
     return [[text_of(cell) for cell in re.findall(r"<t[hd][^>]*>(.*?)</t[hd]>", row)] for row in rows]
+
+
+def without_foot(html: str) -> str:
+    """A page without the words at the foot of its printed pages."""
+    return re.sub(r'@bottom-left\{content:"[^"]*"', "", html)

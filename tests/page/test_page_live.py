@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import subprocess
+import sys
 import threading
 from pathlib import Path
 from typing import Any
@@ -17,6 +19,7 @@ from sim.page.store import MOST_STATES, State, read_state
 from sim.scenario import load
 from sim.studies.year import simulate_year
 
+ROOT = Path(__file__).parents[2]
 CHANGES = {"x-sunrill": "changes"}
 
 
@@ -93,6 +96,17 @@ def test_a_newer_change_ends_the_older() -> None:
     other()
 
 
+def test_what_was_overtaken_on_the_way_changes_nothing(owner: TestClient) -> None:
+    """A tab's older change that comes after its newer one is refused; another tab's is not."""
+
+    def sent(tab: str, number: int, tilt: str) -> int:
+        data = {"_tab": tab, "_number": str(number), "panel.tilt_deg": tilt}
+        return owner.post("/system/courtyard", data=data, follow_redirects=False).status_code
+
+    assert [sent("a", 5, "50"), sent("a", 4, "40"), sent("b", 1, "41")] == [303, 409, 303]
+    assert "tilt_deg = 41" in owner.get("/system/courtyard/file").text
+
+
 def test_what_was_answered_is_on_disk(owner: TestClient, desk: Desk, folder: Path) -> None:
     """Another start of the page on the same folder finds every state; the file itself is untouched until Save."""
     before = (folder / "courtyard.toml").read_bytes()
@@ -153,3 +167,11 @@ def test_until_it_is_compiled_the_page_says_so(owner: TestClient, desk: Desk) ->
     page = owner.get("/system/courtyard")
     assert page.status_code == 200 and "Compiling for the first time" in page.text and not figures_of(page.text)
     assert owner.post("/system/courtyard", data={"panel.tilt_deg": "3"}, headers=CHANGES).json()["ready"] is False
+
+
+def test_the_server_starts_without_what_calculates() -> None:
+    """The page is there before pandas, numba and matplotlib are: they are imported while it answers."""
+    code = "import sim.page.server, sys; print(*{name.partition('.')[0] for name in sys.modules})"
+    done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True)
+    assert "starlette" in done.stdout.split()
+    assert not {"pandas", "numba", "matplotlib", "pvlib", "scipy", "requests"} & set(done.stdout.split())

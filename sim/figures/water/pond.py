@@ -1,58 +1,104 @@
-"""The pond's temperature hour by hour, and how much oxygen its water can hold."""
+"""The pond's heat balance hour by hour: its temperature and what evaporates; and how much oxygen its water can hold."""
 
 from __future__ import annotations
 
 import math
+from typing import NamedTuple
 
 import numpy as np
 
-from sim.figures.water.evaporation import pressure_kpa
+from sim.figures.water.radiation import pressure_kpa
 
 HEAT_J_M3 = 4.18e6  # that a cubic metre of water takes up for each degree
+ALBEDO = 0.08  # of open water; Shuttleworth, in Handbook of Hydrology (1993)
+EMISSIVITY = 0.97  # of water, for long waves; same source
+SIGMA_WM2_K4 = 5.67e-8
+MMHG_A_KPA = 7.50062
+BOWEN_MMHG_C = 0.47
 SPIN_UP_H = 30 * 24  # the last month of the year comes before its first
 
 
-def exchange(water_c: float, dew_c: float, wind_m_s: float) -> float:
-    """Coefficient of heat exchange between water and air, W/(m²·K).
-
-    K = 4.5 + 0.05·T + (β + 0.47)·f, f = 9.2 + 0.46·W², β = 0.35 + 0.015·Tm + 0.0012·Tm², Tm midway between water and
-    dew point. Source: Brady, Graves and Geyer (1969), in Edinger, Brady and Geyer (1974), from memory.
-
-    >>> round(exchange(20.0, 20.0, 0.0), 2)
-    20.22
+class Air(NamedTuple):
+    """What a pond meets, each (hours,): air and dew point in °C, sun in W/m², wind in m/s, and what water as warm as
+    the air radiates to the sky, W/m².
     """
-    mean_c = (water_c + dew_c) / 2.0
-    beta = 0.35 + 0.015 * mean_c + 0.0012 * mean_c**2
-    return 4.5 + 0.05 * water_c + (beta + 0.47) * (9.2 + 0.46 * wind_m_s**2)
+
+    air_c: np.ndarray
+    dew_c: np.ndarray
+    sun_wm2: np.ndarray
+    wind_m_s: np.ndarray
+    longwave_wm2: np.ndarray
 
 
-def equilibrium_c(dew_c: float, sun_wm2: float, exchange_w: float) -> float:
-    """The temperature at which water neither gains nor loses heat, °C: T = dew point + sun/K; same source.
+class Course(NamedTuple):
+    """The water's temperature at the end of each hour, °C, and what evaporated in it, mm, each (hours,)."""
 
-    >>> equilibrium_c(10.0, 200.0, 20.0)
-    20.0
+    water_c: np.ndarray
+    evaporated_mm: np.ndarray
+
+
+def wind_function(wind_m_s: float) -> float:
+    """What a mmHg of vapour pressure between water and air takes from the water: f = 9.2 + 0.46·W², W/(m²·mmHg).
+
+    Brady, Graves and Geyer (1969), in Edinger, Brady and Geyer (1974), from memory.
+
+    >>> wind_function(0.0)
+    9.2
     """
-    return dew_c + sun_wm2 / exchange_w
+    return 9.2 + 0.46 * wind_m_s**2
 
 
-def temperature_c(dew_c: np.ndarray, sun_wm2: np.ndarray, wind_m_s: np.ndarray, depth_m: float) -> np.ndarray:
-    """Temperature of well mixed water at the end of each hour, °C, each series (hours,); not below 0 °C.
+def vapour_wm2(water_c: float, dew_c: float, wind_m_s: float) -> float:
+    """Heat that evaporation takes, W/m²: f·(e(water) − e(dew point)), in mmHg; below zero where dew falls."""
+    return MMHG_A_KPA * wind_function(wind_m_s) * (_vapour_kpa(water_c) - _vapour_kpa(dew_c))
 
-    It closes the share 1 − e^(−K·1 h/(ρ·c·depth)) of the gap to equilibrium in an hour; ice is not simulated.
+
+def _vapour_kpa(at_c: float) -> float:
+    """The same curve as ``vapour_pressure``, for one number, which a loop over the hours wants fast."""
+    return 0.6108 * math.exp(17.27 * at_c / (at_c + 237.3))
+
+
+def lost_wm2(water_c: float, air_c: float, dew_c: float, wind_m_s: float, longwave_wm2: float) -> float:
+    """All heat that water loses, W/m²: long waves, vapour, and warm air by Bowen's ratio of 0.47 mmHg/°C.
+
+    Water warmer than the air radiates 4·ε·σ·T³ more for each degree.
+    """
+    sensible = BOWEN_MMHG_C * wind_function(wind_m_s) * (water_c - air_c)
+    return longwave_wm2 + _radiant(air_c) * (water_c - air_c) + vapour_wm2(water_c, dew_c, wind_m_s) + sensible
+
+
+def _radiant(air_c: float) -> float:
+    return 4.0 * EMISSIVITY * SIGMA_WM2_K4 * (air_c + 273.16) ** 3
+
+
+def course(air: Air, depth_m: float) -> Course:
+    """Well mixed water of a depth through the hours, by one heat balance; not below 0 °C, ice is not simulated.
+
+    In an hour the water closes the share 1 − e^(−K·1 h/(ρ·c·depth)) of its way to where it would neither gain nor
+    lose, K being the slope of the loss; vapour is taken at the middle of that way. λ = 2.501 − 0.002361·T MJ/kg.
 
     >>> steady = np.full(24 * 60, 10.0)
-    >>> round(float(temperature_c(steady, 0.0 * steady, 0.0 * steady, 0.5)[-1]), 6)
-    10.0
+    >>> still = course(Air(steady, steady, 0.0 * steady, 0.0 * steady, 0.0 * steady), 0.5)
+    >>> round(float(still.water_c[-1]), 6), round(float(still.evaporated_mm[-1]), 6)
+    (10.0, 0.0)
     """
-    hours = list(zip(dew_c.tolist(), sun_wm2.tolist(), wind_m_s.tolist(), strict=True))
-    warm = max(float(np.mean(dew_c[-SPIN_UP_H:])), 0.0)
-    out = []
-    for dew, sun, wind in hours[-SPIN_UP_H:] + hours:
-        k = exchange(warm, dew, wind)
-        goal = equilibrium_c(dew, sun, k)
-        warm = max(goal + (warm - goal) * math.exp(-k * 3600.0 / (HEAT_J_M3 * depth_m)), 0.0)
-        out.append(warm)
-    return np.array(out[-len(hours) :])
+    hours = list(zip(*(series.tolist() for series in air), strict=True))
+    warm, found = max(float(np.mean(air.air_c[-SPIN_UP_H:])), 0.0), []
+    for hour in hours[-SPIN_UP_H:] + hours:
+        after = _after_an_hour(warm, hour, depth_m)
+        middle_c = 0.5 * (warm + after)
+        vapour = max(vapour_wm2(middle_c, hour[1], hour[3]), 0.0)
+        found.append((after, vapour * 3600.0 / ((2.501 - 0.002361 * middle_c) * 1e6)))
+        warm = after
+    return Course(*np.array(found[-len(hours) :]).T)
+
+
+def _after_an_hour(water_c: float, hour: tuple[float, ...], depth_m: float) -> float:
+    air_c, dew_c, sun_wm2, wind_m_s, longwave_wm2 = hour
+    gained = (1.0 - ALBEDO) * sun_wm2 - lost_wm2(water_c, air_c, dew_c, wind_m_s, longwave_wm2)
+    steep = MMHG_A_KPA * 4098.0 * _vapour_kpa(water_c) / (water_c + 237.3) ** 2
+    slope = _radiant(air_c) + (steep + BOWEN_MMHG_C) * wind_function(wind_m_s)
+    return max(water_c + gained / slope * (1.0 - math.exp(-slope * 3600.0 / (HEAT_J_M3 * depth_m))), 0.0)
 
 
 def dew_point_c(air_c: np.ndarray) -> np.ndarray:

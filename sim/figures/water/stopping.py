@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 
 FRANCIS = 1.84  # m^½/s, of a sharp crest without end contractions (from memory)
 NIGHT_H = (0.0, 6.0)
+CHECK_VALVE = "check-valve"
+PLACES = ("main", "header", "branch")
 
 
 def crest_head_m(flow_lph: float, width_m: float) -> float:
@@ -28,9 +30,26 @@ def crest_head_m(flow_lph: float, width_m: float) -> float:
     return float((flow_lph * LPH / (FRANCIS * width_m)) ** (2.0 / 3.0))
 
 
-def pipe_l(water: Water) -> float:
-    """What all pipes hold, litres."""
-    return sum(250.0 * math.pi * (pipe.diameter_mm / 1000.0) ** 2 * pipe.length_m for pipe in water.pipe)
+def pipe_l(water: Water, where: Sequence[str] = PLACES) -> float:
+    """What all pipes of some places hold, litres."""
+    pipes = (pipe for pipe in water.pipe if pipe.where in where)
+    return sum(250.0 * math.pi * (pipe.diameter_mm / 1000.0) ** 2 * pipe.length_m for pipe in pipes)
+
+
+def checked_places(water: Water) -> set[str]:
+    """The places that a check valve keeps full at a stop; one in the main line keeps all."""
+    places: set[str] = {fitting.where for fitting in water.fittings if fitting.kind == CHECK_VALVE}
+    return set(PLACES) if "main" in places else places
+
+
+def held_l(water: Water) -> float:
+    """What check valves keep in the pipes at a stop, litres."""
+    return pipe_l(water, sorted(checked_places(water)))
+
+
+def held_back(water: Water) -> bool:
+    """Whether a check valve stands between the outlet and the pump, so that nothing siphons back."""
+    return "header" in checked_places(water)
 
 
 def transit_l(water: Water, header_lph: float) -> float:

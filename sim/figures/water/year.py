@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 
 from sim.figures.series import HOURS_A_DAY, by_day, by_month
-from sim.figures.water.evaporation import Air, daily_mm
 from sim.figures.water.flows import Pipework, pipework_of
-from sim.figures.water.pond import cold_season, dew_point_c, oxygen_mg_l, temperature_c
-from sim.figures.water.stopping import longest_at_night, longest_without_h, siphon_l, transit_l
+from sim.figures.water.pond import Air, cold_season, course, dew_point_c, oxygen_mg_l
+from sim.figures.water.radiation import longwave_wm2
+from sim.figures.water.stopping import held_back, held_l, longest_at_night, longest_without_h, siphon_l, transit_l
 
 if TYPE_CHECKING:
     from sim.figures.causes import Stops
@@ -170,21 +170,25 @@ def stream_m2(pond: Pond) -> float:
 
 
 def _stopping(pond: Pond, header_lph: float) -> Stopping:
-    transit, basin = transit_l(pond, header_lph), pond.basin
+    transit, basin, held = transit_l(pond, header_lph), pond.basin, held_back(pond)
     return Stopping(
         transit=transit,
-        drain_back=transit,
-        siphon=siphon_l(pond.outlet) if header_lph > 0.0 else 0.0,
+        drain_back=max(transit - held_l(pond), 0.0),
+        siphon=siphon_l(pond.outlet) if header_lph > 0.0 and not held else 0.0,
         freeboard=1000.0 * basin.area_m2 * basin.freeboard_m if basin else None,
         basin=basin.water_l if basin else None,
     )
 
 
-def _temperature(pond: Pond, weather: Weather, stops: Stops) -> Temperature:
-    depth_m = pond.pond_volume_l / 1000.0 / pond.pond_area_m2
+def air_over(pond: Pond, weather: Weather) -> Air:
+    """The air over a pond; without measured humidity the dew point is the night's lowest temperature."""
     dew_c = dew_point_c(weather.temp_air) if weather.dew_point is None else weather.dew_point
-    wind = pond.wind_share * weather.wind_speed
-    water_c = temperature_c(dew_c, pond.sun_share * weather.ghi, wind, depth_m)
+    longwave = longwave_wm2(weather.temp_air, dew_c, weather.ghi, weather.latitude_deg, weather.elevation_m)
+    sun_wm2, wind_m_s = pond.sun_share * weather.ghi, pond.wind_share * weather.wind_speed
+    return Air(weather.temp_air, dew_c, sun_wm2, wind_m_s, longwave)
+
+
+def _temperature(pond: Pond, weather: Weather, stops: Stops, water_c: np.ndarray) -> Temperature:
     warm = by_day(water_c)[:, :6].mean(axis=1) > pond.warm_limit_c
     cold = cold_season(water_c, pond.cold_limit_c)
     dates = [f"{weather.index[24 * day]:%m-%d}" for day in cold] if cold else [None, None]
@@ -209,9 +213,10 @@ def water_of(
     if pond is None or pump.curve is None:
         return None
     pipework = pipework_of(pump, pond, scenario.path)
+    warm = course(air_over(pond, weather), pond.pond_volume_l / 1000.0 / pond.pond_area_m2)
     run_h = log.per_interval("run_s", lane) / 3600.0
     flows = np.array(pipework.flows_at(pump_volts(pump, run_h, log.per_interval("pump_wh", lane)))) * (run_h > 0.0)
-    moved, daily = flows * run_h, Daily(pond_evaporation_mm(pond, weather), rain_mm(weather))
+    moved, daily = flows * run_h, Daily(by_day(warm.evaporated_mm).sum(axis=1), rain_mm(weather))
     lost_l = daily.evaporation_mm * (pond.pond_area_m2 + stream_m2(pond) * by_day(run_h).mean(axis=1))
     stopping = _stopping(pond, float(flows[1].max()))
     days = weather.index.month.to_numpy()[::HOURS_A_DAY]
@@ -228,7 +233,7 @@ def water_of(
         humidity_measured=weather.dew_point is not None,
         **_top_up(topped_up(lost_l, pond.pond_area_m2 * daily.rain_mm)[0], days),
         stopping=stopping,
-        temperature=_temperature(pond, weather, stops),
+        temperature=_temperature(pond, weather, stops, warm.water_c),
         books=_books(pond, moved, run_h, stopping.transit, daily),
     )
 
@@ -266,13 +271,6 @@ def _top_up(lost_l: np.ndarray, days: np.ndarray) -> dict[str, Any]:
     """What is to be topped up in each month, and in each of its weeks, from the litres of each day."""
     litres = by_month(lost_l, days)
     return {"top_up_l_by_month": litres, "top_up_l_per_week": 7.0 * litres / by_month(np.ones(len(days)), days)}
-
-
-def pond_evaporation_mm(pond: Pond, weather: Weather) -> np.ndarray:
-    """(days,) evaporation of the pond's open water, mm, with its shares of sun and wind."""
-    sun, wind = pond.sun_share * weather.ghi, pond.wind_share * weather.wind_speed
-    air = Air(weather.temp_air, weather.dew_point, weather.pressure)
-    return daily_mm(air, sun, wind, weather.latitude_deg, weather.elevation_m)
 
 
 def rain_mm(weather: Weather) -> np.ndarray:

@@ -3,10 +3,11 @@
   "use strict";
   const form = document.getElementById("system");
   if (!form) return;
-  const WAIT_TYPING_MS = 120, WAIT_COMPILING_MS = 1500, HEARD_MS = 800;
+  const WAIT_TYPING_MS = 120, WAIT_COMPILING_MS = 1500, WAIT_BUSY_MS = 900, HEARD_MS = 800;
   const main = document.querySelector("main"), root = document.documentElement;
   const unsent = new Map();  // field by field what the server has not confirmed yet
-  let going = null, timer = 0, heard = 0;
+  const tab = String(Math.random()).slice(2);
+  let going = null, timer = 0, heard = 0, count = 0;
   root.classList.add("scripted");
 
   const all = (selector, within = document) => Array.from(within.querySelectorAll(selector));
@@ -71,7 +72,14 @@
     root.dataset.serial = told.serial;
     root.dataset.answered = Number(root.dataset.answered || 0) + 1;
     announce();
-    if (!told.ready) setTimeout(look, WAIT_COMPILING_MS);
+    again(told.ready, told.busy);
+  }
+
+  // Look again while something goes on that changes by itself; a change that is on its way looks anyhow.
+  let waiting = 0;
+  function again(ready, busy) {
+    clearTimeout(waiting);
+    if (!ready || busy) waiting = setTimeout(() => going || unsent.size ? again(ready, busy) : look(), ready ? WAIT_BUSY_MS : WAIT_COMPILING_MS);
   }
 
   function complain(words) {
@@ -95,9 +103,13 @@
     try {
       const options = body ? { method: "POST", body } : {};
       const got = await fetch(path, { ...options, headers: { "x-sunrill": "changes" }, signal: mine.abort.signal });
-      if (got.status === 409) return;
+      if (got.status === 409) {  // it overtook, or was overtaken on the way: what holds is asked for again
+        if (going === mine) timer = setTimeout(send, WAIT_TYPING_MS);
+        return;
+      }
       const told = await got.json();
       sent.forEach(([name, value]) => { if (unsent.get(name) === value) unsent.delete(name); });
+      root.dataset.unsent = unsent.size;
       complain(told.wrong || "");
       if (!told.wrong) show(told);
     } catch (error) {
@@ -111,7 +123,7 @@
 
   function send(doing = "") {
     clearTimeout(timer);
-    const body = new URLSearchParams(Array.from(unsent));
+    const body = new URLSearchParams([...unsent, ["_tab", tab], ["_number", ++count]]);
     if (doing) {
       body.set("do", doing);
       body.set("_name", document.getElementById("keep-name").value);
@@ -123,6 +135,7 @@
     const field = event.target;
     if (!fields().includes(field)) return;
     unsent.set(field.name, field.value);
+    root.dataset.unsent = unsent.size;
     const typed = field.type !== "range" && field.tagName !== "SELECT";
     fields().filter((it) => it !== field && it.name === field.name && field.value).forEach((it) => { it.value = field.value; });
     all(".handles [type=range]").filter((it) => it.name === field.name).forEach(moved);
@@ -138,5 +151,5 @@
   });
 
   if (matchMedia("(max-width: 61.99rem)").matches) all(".fold").forEach((it) => { it.open = false; });
-  if (main.dataset.ready === "no") setTimeout(look, WAIT_COMPILING_MS);
+  again(main.dataset.ready === "yes", main.dataset.busy === "yes");
 })();

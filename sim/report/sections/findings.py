@@ -20,5 +20,9 @@ def section(result: YearResult) -> Section:
 
 
 def _found(finding: Finding) -> Found:
-    basis = f"It is {finding.value:.4g} where the limit is {finding.limit:.4g}. Source: {finding.source}."
-    return Found(finding.level, finding.message, basis)
+    limit = (
+        f"The limit is {finding.limit:.4g}, here it is {finding.value:.4g}."
+        if finding.limit
+        else "There should be none."
+    )
+    return Found(finding.level, finding.message, f"{limit} Source: {finding.source}.")

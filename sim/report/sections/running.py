@@ -10,7 +10,7 @@ from sim.calendar import MONTH_NAMES, MONTHS
 from sim.figures.series import by_day
 from sim.figures.series import by_month as summed
 from sim.report import charts
-from sim.report.blocks import Figure, Key, by_month, tabled
+from sim.report.blocks import Figure, Key, Table, by_month, tabled
 from sim.report.charts import Bars, Strokes
 from sim.report.section import Section
 from sim.weather.sun import sun_positions
@@ -47,14 +47,31 @@ def in_months(result: YearResult) -> Section:
 
 
 def in_hours(result: YearResult) -> Section:
-    """Every day and hour of the year."""
-    said = "Every column is a day, every row an hour; the fuller the colour, the more of the hour the pump runs."
-    words = ("When the pump runs, day by day and hour by hour", said)
-    percent_of_hour = by_day(result.measures.run_h) * 100.0
-    figure = map_of(
-        result.weather, percent_of_hour, words, ("pump runs", "pump stands"), "Mean share of the hour, %", 100.0
+    """The chance of running in each hour of the day, month by month."""
+    share = monthly_means(result.weather, by_day(result.measures.run_h))
+    zenith = monthly_means(result.weather, by_day(sun_positions(result.weather).apparent_zenith_deg))
+    month, hour = divmod(int(share.argmin()), 24)
+    said = (
+        f"The fuller the colour, the likelier the pump runs in that hour of that month; it is least likely in "
+        f"{MONTH_NAMES[month]} in the hour from {hour:02d}:00, {percent(float(share.min()))}."
     )
-    return Section("map", "When the pump runs", (figure,))
+    title = "The chance that the pump runs, by month and hour of the day"
+    keys = (Key("water", "runs every day"), Key("none", "never"), Key("sun", "sunrise and sunset, flat horizon"))
+    drawn = charts.year_map(share, zenith, np.arange(1, 13), (title, said))
+    return Section(
+        "map", "When the pump runs", (Figure(drawn, said, keys, _hourly("Chance of running, %", share * 100.0)),)
+    )
+
+
+def monthly_means(weather: Weather, series: np.ndarray) -> np.ndarray:
+    """(12, 24) means by month of something through day and year, (days, 24)."""
+    months = weather.index.month.to_numpy()[::24]
+    return np.array([series[months == month].mean(axis=0) for month in range(1, 13)])
+
+
+def _hourly(head: str, means: np.ndarray) -> Table:
+    """A row a month, a column for each hour of the day, of (12, 24)."""
+    return tabled(head, MONTHS, *((f"{hour:02d}", means[:, hour], ".0f") for hour in range(24)))
 
 
 def map_of(
@@ -63,8 +80,7 @@ def map_of(
     """Something through day and year, (days, 24), the words for ``full`` and none of it, and its means by month."""
     zenith = by_day(sun_positions(weather).apparent_zenith_deg)
     months = weather.index.month.to_numpy()[::24]
-    means = np.array([series[months == month].mean(axis=0) for month in range(1, 13)])
-    table = tabled(head, MONTHS, *((f"{hour:02d}", means[:, hour], ".0f") for hour in range(24)))
-    keys = (Key("water", ends[0]), Key("outline", ends[1]), Key("sun", "sunrise and sunset, flat horizon"))
+    table = _hourly(head, monthly_means(weather, series))
+    keys = (Key("water", ends[0]), Key("none", ends[1]), Key("sun", "sunrise and sunset, flat horizon"))
     drawn = charts.year_map(np.clip(series / full, 0.0, 1.0), zenith, months, said)
     return Figure(drawn, said[1], keys, table)

@@ -1,0 +1,138 @@
+"""The studies as the page offers them: each ends in the very reports that its command writes."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from itertools import accumulate, groupby
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from sim.page.text import data_of
+from sim.scenario import Scenario, parse
+from sim.scenario.choice import AS_IT_IS
+
+if TYPE_CHECKING:
+    from sim.page.store import Kept, State
+    from sim.studies.designs import Design
+    from sim.studies.pair import Pair
+
+MAP_STEP_V = 0.2  # of the map, for each 12 V: a few seconds' work
+POOR_OF = 200  # synthetic years, as the command takes them
+Progress = Callable[[int, int], None]
+Reports = dict[str, str]  # HTML by file name
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What a study is asked about: the scenario as it stood, and the designs that were put aside."""
+
+    scenario: Scenario
+    text: str
+    kept: tuple[Kept, ...]
+
+    @classmethod
+    def about(cls, state: State, path: Path) -> Asked:
+        """The state of a scenario; InputError where it is not whole."""
+        return cls(parse(data_of(state.text, str(path)), path), state.text, state.kept)
+
+
+@dataclass(frozen=True)
+class Study:
+    """A study: its words, what it makes, and the command that gives the same."""
+
+    words: str
+    make: Callable[[Asked, Progress], Reports]
+    command: Callable[[Asked], str]
+
+
+def _year(asked: Asked, progress: Progress) -> Reports:
+    from sim.report.render import year_report
+    from sim.studies.yearly import study_year
+
+    progress(0, 1)
+    made = year_report(study_year(asked.scenario))
+    progress(1, 1)
+    return {f"{asked.scenario.name}-year.html": made}
+
+
+def _pairs(asked: Asked, progress: Progress) -> Reports:
+    from sim.report.pairs import pairs_report
+    from sim.studies.pairs import study_pairs
+
+    return {f"{asked.scenario.name}-pairs.html": pairs_report(study_pairs(asked.scenario, progress=progress))}
+
+
+def _compare(asked: Asked, progress: Progress) -> Reports:
+    from sim.report.compare import compare_report
+    from sim.studies.compare import study_compare
+
+    made = study_compare(tuple(designs_of(asked)), progress)
+    return {f"{asked.scenario.name}-compare.html": compare_report(made)}
+
+
+def _spread(asked: Asked, progress: Progress) -> Reports:
+    from sim.report.render import year_report
+    from sim.report.spread import spread_report
+    from sim.studies.spread import study_spread
+
+    found, name = study_spread(asked.scenario, POOR_OF, progress=progress), asked.scenario.name
+    return {f"{name}-spread.html": spread_report(found), f"{name}-poor-year.html": year_report(found.poor_year)}
+
+
+def designs_of(asked: Asked) -> Iterator[Design]:
+    """The scenario as it stands, its alternatives, and the designs that were put aside."""
+    from sim.studies.designs import Design
+
+    path, data = asked.scenario.path, data_of(asked.text)
+    first = Design(AS_IT_IS, {key: value for key, value in data.items() if key != "alternative"}, asked.scenario)
+    yield first
+    yield from (first.changed(it.name, it.changes, it.cost) for it in asked.scenario.alternative)
+    taken = {AS_IT_IS, *(it.name for it in asked.scenario.alternative)}
+    for one in asked.kept:
+        if one.name not in taken:
+            yield Design(one.name, data_of(one.text), parse(data_of(one.text), path))
+
+
+def _command(name: str) -> Callable[[Asked], str]:
+    return lambda asked: f'sunrill {name} "{asked.scenario.path.name}"'
+
+
+def _compare_command(asked: Asked) -> str:
+    """The scenario and, once they are saved as files, the designs that were put aside."""
+    return " ".join(("sunrill compare", *(f'"{name}"' for name in (asked.scenario.path.name, *files_of(asked)))))
+
+
+def files_of(asked: Asked) -> dict[str, str]:
+    """The designs that were put aside as scenario texts, by the names of files."""
+    stem = asked.scenario.path.stem
+    return {f"{stem} - {one.name}.toml": one.text for one in asked.kept}
+
+
+STUDIES = {
+    "year": Study("the year's report", _year, _command("year")),
+    "pairs": Study("which pair of voltages", _pairs, _command("pairs")),
+    "compare": Study("side by side, and what to change next", _compare, _compare_command),
+    "spread": Study("poor years", _spread, _command("spread")),
+}
+
+
+def mapped(asked: Asked, progress: Progress) -> Iterator[Pair]:
+    """The pairs of load voltages one after another as they are worked out, a disconnect voltage at a time."""
+    from sim.light.sunlight import sunlight_on
+    from sim.plant.sky import sky_row
+    from sim.studies.pairs import pair_of
+    from sim.studies.sweep import grid, reading_error_v, sweep
+    from sim.weather import weather_for
+
+    scenario = asked.scenario
+    volts = grid(scenario, MAP_STEP_V * scenario.battery.nominal_v / 12.0, None, None)
+    progress(0, len(volts))
+    weather = weather_for(scenario)
+    sky = sky_row(sunlight_on(scenario, weather), weather, scenario.battery)
+    months = weather.index.month.to_numpy()[::24]
+    columns = [tuple(column) for _, column in groupby(volts, key=lambda pair: pair[0])]
+    for done, column in zip(accumulate(map(len, columns)), columns, strict=True):
+        swept = sweep(scenario, sky, months, column, lambda part, of: None)
+        yield from (pair_of(swept, k, reading_error_v(scenario)) for k in range(len(column)))
+        progress(done, len(volts))

@@ -1,0 +1,206 @@
+"""The page in a real Chromium: a whole piece of work, both voltages by pointer and keys, nothing lost."""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import signal
+import time
+from collections.abc import Iterator
+from importlib.util import find_spec
+from pathlib import Path
+
+import pytest
+from browser import needs_browser
+from chromium import Tab, browser, serving
+
+from sim.scenario import load
+from sim.studies.year import simulate_year
+
+COURTYARD = Path(__file__).parents[2] / "scenarios" / "courtyard.toml"
+OFF, ON = "controller.load_disconnect_v", "controller.load_reconnect_v"
+READY = "document.readyState === 'complete' && document.querySelector('main[data-ready=yes] [data-figure]')"
+MOST_S = 120.0  # from an empty start to a report
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder with the courtyard's scenario."""
+    needs_browser()
+    place = tmp_path_factory.mktemp("ponds")
+    shutil.copy(COURTYARD, place / "courtyard.toml")
+    return place
+
+
+@pytest.fixture(scope="module")
+def address(folder: Path) -> Iterator[str]:
+    """Where the page serves that folder."""
+    with serving(folder) as (printed, _):
+        assert printed.startswith("http://127.0.0.1:")
+        yield printed
+
+
+@pytest.fixture(scope="module")
+def tab(address: str, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Tab]:
+    """A tab in which the page is open and compiled."""
+    with browser(tmp_path_factory.mktemp("profile")) as made:
+        made.open(address)
+        made.open(address.replace("/?", "/system/courtyard?"))
+        made.until(f"Boolean({READY})")
+        yield made
+        assert not made.errors, made.errors
+        host = address.split("/?")[0]
+        assert {url for url in made.requests if not url.startswith((host, "data:", "about:", "blob:"))} == set()
+
+
+def figure(tab: Tab, key: str) -> float:
+    """A figure of the page by its result key."""
+    return float(tab.ask(f"document.querySelector('[data-figure=\"{key}\"]').value"))
+
+
+def settled(tab: Tab, key: str, value: str) -> None:
+    """Wait until a field has a value and the answer to it is there."""
+    tab.until(f"document.getElementById('f-{key}').value === '{value}' && !document.querySelector('.stale')")
+
+
+def shown(tab: Tab, folder: Path) -> None:
+    """The page shows what the year's study gives for the state on disk."""
+    tab.until("document.documentElement.dataset.unsent === '0'")
+    text = json.loads((folder / ".courtyard.state").read_text())
+    (folder / "as-shown.txt").write_text(text["texts"][text["at"]], "utf-8")
+    found = simulate_year(load(folder / "as-shown.txt")).measures
+    tab.until(f"Number(document.querySelector('[data-figure=\"pump_hours\"]').value) === {found.pump_hours!r}")
+
+
+def test_both_voltages_by_pointer_and_by_keys(tab: Tab, folder: Path) -> None:
+    """A handle that is drawn or moved by arrow keys changes the year, and undo brings both back."""
+    before = figure(tab, "pump_hours")
+    tab.drag(f"[id='r-{OFF}']", 0.35)
+    tab.until(f"document.getElementById('f-{OFF}').value")
+    shown(tab, folder)
+    drawn = float(tab.ask(f"document.getElementById('r-{OFF}').value"))
+    tab.ask(f"document.getElementById('r-{ON}').focus()")
+    tab.press("ArrowRight", 5)
+    tab.until(f"document.getElementById('f-{ON}').value === '13.15'")
+    shown(tab, folder)
+    state = json.loads((folder / ".courtyard.state").read_text())
+    assert f"load_disconnect_v = {drawn:g}" in state["texts"][state["at"]]
+    while tab.ask("!document.querySelector('[value=undo]').disabled"):
+        serial = tab.ask("document.querySelector('[name=_seen]').value")
+        tab.click("[value=undo]")
+        tab.until(f"document.querySelector('[name=_seen]').value !== '{serial}'")
+    tab.until(f"Number(document.querySelector('[data-figure=\"pump_hours\"]').value) === {before!r}")
+
+
+def test_a_wrong_value_is_told_beside_its_field(tab: Tab) -> None:
+    """The error is tied to the field for a screen reader, and goes when the value is right."""
+    tab.type("[id='f-panel.tilt_deg']", "95")
+    field = "document.getElementById('f-panel.tilt_deg')"
+    tab.until(f"{field}.getAttribute('aria-invalid') === 'true'")
+    said = tab.ask(f"{field}.ariaDescribedByElements.map(it => it.textContent).join()")
+    assert "panel.tilt_deg = 95: allowed is a number from 0 to 90" in said
+    tab.type("[id='f-panel.tilt_deg']", "40")
+    tab.until(f"!{field}.hasAttribute('aria-invalid')")
+    tab.until("document.getElementById('heard').textContent.includes('hours')")
+
+
+def test_designs_side_by_side_and_a_second_tab(tab: Tab, address: str) -> None:
+    """A kept design stays beside the one at hand; reload and a second look show the same state."""
+    tab.type("#keep-name", "steep")
+    tab.type("[id='f-panel.tilt_deg']", "65")
+    settled(tab, "panel.tilt_deg", "65")
+    tab.click("[value=keep]")
+    tab.until("document.querySelectorAll('.kept tbody tr').length === 2")
+    hours = figure(tab, "pump_hours")
+    tab.open(address.replace("/?", "/system/courtyard?"))
+    assert figure(tab, "pump_hours") == hours
+    assert tab.ask("document.getElementById('f-panel.tilt_deg').value") == "65"
+    assert tab.ask("document.querySelector('.kept').textContent").count("steep") == 1
+
+
+def test_from_an_empty_start_to_a_saved_scenario_and_report(tab: Tab, address: str, folder: Path) -> None:
+    """Describe, fill in, save, ask for the year's report: within two minutes of scripted use."""
+    began = time.monotonic()
+    tab.open(address)
+    tab.type("#new-name", "goose pond")
+    tab.click("form[action='/begin'] button")
+    tab.until("location.pathname === '/system/goose%20pond' && document.readyState === 'complete'")
+    for key, value in {"title": "Goose pond", "battery.capacity_ah": "75", "pump.power_w": "15"}.items():
+        tab.type(f"[id='f-{key}']", value)
+    tab.until("document.querySelector('[data-part=trail]').textContent.includes('Not saved yet')")
+    settled(tab, "pump.power_w", "15")
+    tab.click("[value=save]")
+    tab.until("document.querySelector('[data-part=trail]').textContent.includes('The file says the same')")
+    saved = load(folder / "goose pond.toml")
+    assert (saved.title, saved.battery.capacity_ah, saved.pump.power_w) == ("Goose pond", 75, 15)
+    tab.click("[value='study year']")
+    link = tab.until("(document.querySelector('a[href^=\"/report/\"]') || {}).href")
+    tab.open(link)
+    assert "Goose pond" in tab.ask("document.title")
+    took = time.monotonic() - began
+    print(f"from an empty start to a report: {took:.0f} s")
+    assert took < MOST_S
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("path", ["/", "/system/courtyard", "/system/none"])
+def test_axe_finds_nothing(tab: Tab, address: str, path: str, scheme: str) -> None:
+    """No finding of the accessibility checker on any view, with every part opened, also with an error."""
+    inside = find_spec("axe_core_python")
+    assert inside and inside.submodule_search_locations
+    checker = (Path(inside.submodule_search_locations[0]) / "axe.min.js").read_text("utf-8")
+    tab.call("Emulation.setEmulatedMedia", features=[{"name": "prefers-color-scheme", "value": scheme}])
+    tab.open(address.replace("/?", f"{path}?"))
+    tab.ask("document.querySelectorAll('details').forEach(it => { it.open = true; })")
+    tab.ask(f"{checker}; 0")
+    found = tab.ask(
+        "axe.run(document, {resultTypes: ['violations']}).then(found => JSON.stringify("
+        "{broken: found.violations.map(it => [it.id, it.nodes.slice(0, 3).map(one => one.html)]), "
+        "passed: found.passes.length}))"
+    )
+    told = json.loads(found)
+    assert told["broken"] == [] and told["passed"] > 5
+
+
+def test_the_answer_is_always_in_view_and_covers_nothing(tab: Tab, address: str) -> None:
+    """On a wide screen it stands beside whatever is worked on: the handles can be taken hold of."""
+    tab.open(address.replace("/?", "/system/courtyard?"))
+    for selector in (f"[id='r-{OFF}']", "[id='f-battery.capacity_ah']", "[value='study year']"):
+        hit = f"""(() => {{ const it = document.querySelector({json.dumps(selector)});
+            it.scrollIntoView({{block: "center"}});
+            const box = it.getBoundingClientRect(), answer = document.querySelector(".answer").getBoundingClientRect();
+            const there = document.elementFromPoint(box.left + box.width / 2, box.top + box.height / 2);
+            return there === it && answer.top > -1 && answer.top < innerHeight / 2; }})()"""
+        assert tab.ask(hit), selector
+
+
+def test_it_fits_a_narrow_screen(tab: Tab, address: str) -> None:
+    """At 320 px nothing reaches past the edge, and the answer is folded at the bottom."""
+    metrics = {"width": 320, "height": 640, "deviceScaleFactor": 1, "mobile": True}
+    tab.call("Emulation.setDeviceMetricsOverride", **metrics)
+    for path in ("/", "/system/courtyard"):
+        tab.open(address.replace("/?", f"{path}?"))
+        assert tab.ask("document.documentElement.scrollWidth") <= 320
+    assert tab.ask("!document.querySelector('.fold').open")
+    assert tab.ask("document.querySelector('.answer').getBoundingClientRect().bottom") <= 641
+    tab.call("Emulation.clearDeviceMetricsOverride")
+
+
+def test_killed_while_typing_nothing_accepted_is_lost(folder: Path, tmp_path: Path) -> None:
+    """SIGKILL in the middle of typing and of a study: after the restart everything that was answered is there."""
+    with serving(folder) as (printed, running), browser(tmp_path / "profile") as tab:
+        tab.open(printed.replace("/?", "/system/courtyard?"))
+        tab.click("[value='study spread']")
+        for tilt in ("21", "22", "23"):
+            tab.type("[id='f-panel.tilt_deg']", tilt)
+            tab.until("document.querySelector('[name=_seen]').value && !document.querySelector('.wrong')")
+            time.sleep(0.3)
+        accepted = int(tab.ask("document.querySelector('[name=_seen]').value"))
+        os.kill(running.pid, signal.SIGKILL)
+    state = json.loads((folder / ".courtyard.state").read_text())
+    assert state["first"] + state["at"] >= accepted
+    with serving(folder) as (printed, _), browser(tmp_path / "again") as tab:
+        tab.open(printed.replace("/?", "/system/courtyard?"))
+        assert tab.ask("document.getElementById('f-panel.tilt_deg').value") in ("21", "22", "23")
+        assert not list(folder.glob("*.tmp"))

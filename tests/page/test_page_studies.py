@@ -1,0 +1,126 @@
+"""The studies on the page: the same report as the command's, progress, stopping, what is remembered."""
+
+from __future__ import annotations
+
+import re
+import threading
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from starlette.testclient import TestClient
+
+from sim.errors import InputError
+from sim.page.desk import Desk
+from sim.page.guard import report_policy
+from sim.page.jobs import AT_ONCE, REMEMBERED, Job, Jobs
+from sim.report.render import year_report
+from sim.scenario import load
+from sim.studies.yearly import study_year
+
+CHANGES = {"x-sunrill": "changes"}
+PATIENCE_S = 120.0
+
+
+def until(holds: Callable[[], bool]) -> None:
+    """Wait for something that happens in another thread."""
+    end = time.monotonic() + PATIENCE_S
+    while not holds():
+        assert time.monotonic() < end, "it did not come"
+        time.sleep(0.05)
+
+
+def test_a_study_ends_in_the_commands_report(owner: TestClient, desk: Desk, folder: Path) -> None:
+    """The year's study: the page's report is the command's to the letter, shown, offered as a file, under a policy."""
+    owner.post("/system/courtyard", data={"do": "study year"}, headers=CHANGES)
+    until(lambda: desk.jobs.of("courtyard")[0].state == "done")
+    shown = owner.get("/report/1/0")
+    assert shown.text == year_report(study_year(load(folder / "courtyard.toml")))
+    assert "sandbox" in shown.headers["content-security-policy"]
+    kept = owner.get("/report/1/0/file")
+    assert kept.text == shown.text and "courtyard-year.html" in kept.headers["content-disposition"]
+    page = owner.get("/system/courtyard").text
+    assert "/report/1/0" in page and "sunrill year &#34;courtyard.toml&#34;" in page
+    assert owner.get("/report/1/9").status_code == owner.get("/report/99/0").status_code == 404
+
+
+def test_the_map_fills_and_stops(owner: TestClient, desk: Desk) -> None:
+    """Cells come a column at a time, each to be taken over; a stop ends it and leaves what is there."""
+    told = owner.post("/system/courtyard", data={"do": "map"}, headers=CHANGES).json()
+    assert told["busy"]
+    job = desk.jobs.map_of("courtyard")
+    assert job is not None
+    until(lambda: len(job.cells) > 0)
+    owner.post("/system/courtyard", data={"do": f"stop {job.number}"}, headers=CHANGES)
+    until(lambda: job.state == "stopped")
+    assert 0 < len(job.cells) < job.of
+    part = owner.get("/system/courtyard/answer").json()["parts"]["map"]
+    cell = re.search(r'value="(take [\d.]+ [\d.]+)"', part)
+    assert cell and "The system has changed" not in part
+    owner.post("/system/courtyard", data={"do": cell[1]}, headers=CHANGES)
+    assert "The system has changed" not in owner.get("/system/courtyard/answer").json()["parts"]["map"]
+    changed = owner.post("/system/courtyard", data={"panel.tilt_deg": "60"}, headers=CHANGES).json()
+    assert "The system has changed" in changed["parts"]["map"]
+
+
+def test_a_scenario_that_is_not_whole_is_not_studied(owner: TestClient, desk: Desk) -> None:
+    """The message is the scenario's, and nothing begins."""
+    told = owner.post("/system/courtyard", data={"panel.tilt_deg": "99", "do": "study pairs"}, headers=CHANGES)
+    assert told.status_code == 422 and "panel.tilt_deg = 99" in told.json()["wrong"]
+    assert not desk.jobs.of("courtyard") and "tilt_deg = 99" in desk.store.open("courtyard").text
+
+
+def test_kept_designs_become_files(owner: TestClient, folder: Path) -> None:
+    """Each design that was put aside is a scenario that runs by itself; a file of another content is left alone."""
+    owner.post("/system/courtyard", data={"panel.tilt_deg": "70", "do": "keep", "_name": "steep"}, headers=CHANGES)
+    assert owner.post("/system/courtyard", data={"do": "files"}, headers=CHANGES).status_code == 200
+    assert load(folder / "courtyard - steep.toml").panel.tilt_deg == 70
+    (folder / "courtyard - steep.toml").write_text("# somebody's own")
+    assert owner.post("/system/courtyard", data={"do": "files"}, headers=CHANGES).status_code == 422
+    assert (folder / "courtyard - steep.toml").read_text() == "# somebody's own"
+
+
+def _job(number: int) -> Job:
+    return Job(number, "pond", "pairs", "pairs", "", "")
+
+
+def test_only_a_few_jobs_at_once() -> None:
+    """One more is refused in words until one ends; a stopped one says so, a wrong one tells what is wrong."""
+    jobs, gate = Jobs(), threading.Event()
+
+    def waits(job: Job) -> None:
+        while not gate.wait(0.01):
+            job.progress(1, 4)
+
+    first, *_ = [jobs.start(_job, waits) for _ in range(AT_ONCE)]
+    with pytest.raises(InputError, match="at once"):
+        jobs.start(_job, waits)
+    until(lambda: first.of == 4)
+    assert "left" in first.left
+    first.stop.set()
+    until(lambda: first.state == "stopped")
+
+    def fails(job: Job) -> None:
+        raise InputError("pond.toml", "panel", None, "something else")
+
+    wrong = jobs.start(_job, fails)
+    until(lambda: wrong.state == "failed")
+    assert wrong.said == "pond.toml: panel: allowed is something else"
+    gate.set()
+
+
+def test_few_reports_are_remembered() -> None:
+    """Memory stays bounded: of many jobs that ended the last few are left."""
+    jobs = Jobs()
+    for _ in range(REMEMBERED + 5):
+        job = jobs.start(_job, lambda job: None)
+        until(lambda job=job: job.state == "done")
+    assert [job.number for job in jobs.of("pond")] == list(range(REMEMBERED + 5, 5, -1))
+
+
+def test_a_reports_own_scripts_are_known_by_their_hashes() -> None:
+    """The policy names just the scripts that stand in the report, by SHA-256 (the one of "" is published)."""
+    assert "script-src 'none'" in report_policy("<p>no script</p>")
+    empty = "'sha256-47DEQpj8HBSa+/TImW+5JCeuQeRkm5NMpJWZG3hSuFU='"  # published: FIPS 180-4, of nothing
+    assert f"script-src {empty};" in report_policy("<script></script>")
