@@ -60,10 +60,9 @@ def _pump(lane, bus):  # type: ignore[no-untyped-def]
     v = asked
     current = 0.0
     for _ in range(40):
+        current = lane.pump_w / v
         if lane.pump_direct == 1:
             current = lane.pump_w / lane.pump_at_v * (v / lane.pump_at_v) ** 2
-        else:
-            current = lane.pump_w / v
         at_pump = asked - current * lane.pump_loop_ohm
         if abs(at_pump - v) < 1e-7:
             break
@@ -121,7 +120,7 @@ def _at(lane, cells, bus, net, refused):  # type: ignore[no-untyped-def]
 
 @_jit
 def _on_battery(lane, sky, cells, on):  # type: ignore[no-untyped-def]
-    """The battery alone, by repeated halving of what it may sag; a pump that wants more than comes through gets half."""
+    """The battery alone, by repeated halving of its sag; a pump that wants more than comes through gets half."""
     own = lane.own_a + sky.heater_a
     low, high, path = 0.5 * (cells.down - own * cells.r_out), cells.down, cells.r_out + lane.pump_loop_ohm
     if on and lane.pump_direct == 0 and low * low < path * lane.pump_w:

@@ -378,7 +378,7 @@ def test_a_pulsing_bus_lets_the_battery_fill_the_gaps() -> None:
     share = (peak_v - 14.4) / (peak_v - low_v)
     drained_wh = totals["discharge_ah"] * low_v
     assert drained_wh == pytest.approx(share * 20.1 * 5.0, rel=0.02)
-    assert totals["pump_wh"] == pytest.approx(100.0, rel=1e-6)
+    assert totals["pump_wh"] == pytest.approx(100.0, rel=2e-3)  # its cable's heat is that of the mean current
     missing, passed = hourly_balance(log)
     assert np.all(np.abs(missing) <= 1e-6 * passed)
 
@@ -423,10 +423,13 @@ def test_a_locked_battery_gives_through_a_diode() -> None:
     assert np.all(np.abs(missing) <= 1e-6 * passed)
 
 
+LOW = {"load_disconnect_v": 10.0, "disconnect_delay_s": 3600}  # so that the protection circuit comes first
+
+
 def test_an_empty_battery_does_not_stop_a_pump_that_the_panel_carries() -> None:
     """Emptied in a frosty night to its protection circuit, it takes nothing by day; the pump runs from the panel."""
     sky = np.concatenate((dark(4, -1.0), lit(4, 5.0, -1.0)), axis=1)
-    changes = {"battery": {"initial_soc": 0.03}, "controller": {"load_disconnect_v": 10.1}, "pump": {"min_v": 6}}
+    changes = {"battery": {"initial_soc": 0.03}, "controller": LOW, "pump": {"min_v": 6}}
     log = by_hand(changes, sky)
     by_hour = log.per_interval("run_s")
     assert by_hour[3] == 0.0 and log.per_interval("protection_s")[3] == HOUR_S
@@ -437,7 +440,7 @@ def test_an_empty_battery_does_not_stop_a_pump_that_the_panel_carries() -> None:
 def test_a_panel_too_weak_for_the_pump_lets_it_stand_behind_the_protection_circuit() -> None:
     """0.5 A do not turn 20 W: each try takes the bus down at once, and the controller waits its delay again."""
     sky = np.concatenate((dark(4, -1.0), lit(4, 0.5, -1.0)), axis=1)
-    changes = {"battery": {"initial_soc": 0.03}, "controller": {"load_disconnect_v": 10.1}, "pump": {"min_v": 6}}
+    changes = {"battery": {"initial_soc": 0.03}, "controller": LOW, "pump": {"min_v": 6}}
     log = by_hand(changes, sky)
     assert log.per_interval("run_s")[4:].max() < 60.0
     assert log.per_interval("protection_s")[4:].min() > 3500.0

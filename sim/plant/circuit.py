@@ -15,6 +15,7 @@ NEAR_V = 1e-5  # Newton's method ends when it moves the bus by less
 MOST_TURNS = 40  # of Newton's method and of bisection
 STEEPEST = 0.5  # of the battery's line against the rest of the circuit, so that Newton's method does not leap
 RESISTOR_SHARE = 0.8  # of its lowest voltage, below which a regulated pump is taken as a resistor
+LOWEST_SHARE, HIGHEST_SHARE = 0.05, 2.0  # of the inner voltage, between which the bus is sought by bisection
 LOWEST_START_SHARE = 0.5  # of the inner voltage, where the search for the bus begins at the lowest
 
 
@@ -185,21 +186,48 @@ def dark_circuit(case):  # type: ignore[no-untyped-def]
 
 
 @fused
-def free_circuit(case, start_v):  # type: ignore[no-untyped-def]
-    """The circuit in the light where nothing regulates, by Newton's method on U = inner + R·I(U)."""
-    own_a, ohms, bus_v, path_v = case.own_a, case.ohms, start_v, case.inner_v
+def charges_at(case, net_a):  # type: ignore[no-untyped-def]
+    """Whether the battery is on its charging path: where it is shut one way, it has the other only."""
+    return case.cut or (net_a > 0.0 and not case.blocked)
+
+
+@compiled
+def halved_voltage(case):  # type: ignore[no-untyped-def]
+    """Bus voltage where nothing regulates, by bisection: for an all but empty battery, from which Newton leaps away."""
+    low_v, high_v = LOWEST_SHARE * case.inner_v, case.down_v if case.blocked else HIGHEST_SHARE * case.inner_v
+    for _ in range(MOST_TURNS):
+        middle = 0.5 * (low_v + high_v)
+        if side_at(case, middle).net_a > taken(case, middle):
+            low_v = middle
+        else:
+            high_v = middle
+    return low_v
+
+
+@fused
+def free_voltage(case, start_v):  # type: ignore[no-untyped-def]
+    """Bus voltage where nothing regulates and what the bus carries, by Newton's method on U = inner + R·I(U)."""
+    ohms, bus_v = case.ohms, start_v
     side = side_at(case, bus_v)
     for _ in range(MOST_TURNS):
-        charges = case.cut or (side.net_a > 0.0 and not case.blocked)
-        ohm = ohms.charging if charges else ohms.discharging
-        path_v = case.up_v if charges else case.down_v
+        charges = charges_at(case, side.net_a)
+        ohm, path_v = (ohms.charging, case.up_v) if charges else (ohms.discharging, case.down_v)
         move = (path_v + ohm * side.net_a - bus_v) / (1.0 - min(ohm * side.slope_a_v, STEEPEST))
         bus_v += move
         if abs(move) < NEAR_V:
-            break
+            return bus_v, side
         side = side_at(case, bus_v)
-    net_a = side.net_a
-    battery_v = bus_v - net_a * ohms.lead + (case.inner_v - path_v)
+    bus_v = halved_voltage(case)
+    return bus_v, side_at(case, bus_v)
+
+
+@fused
+def free_circuit(case, start_v):  # type: ignore[no-untyped-def]
+    """The circuit in the light where nothing regulates."""
+    bus_v, side = free_voltage(case, start_v)
+    own_a, net_a = case.own_a, side.net_a
+    path_v = case.up_v if charges_at(case, net_a) else case.down_v
+    battery_v = bus_v - net_a * case.ohms.lead + (case.inner_v - path_v)
     return Circuit(
         bus_v, battery_v, net_a, side.panel_a, side.pump_a, own_a, 0.0, side.pump_v, False, False, bus_v, 1.0
     )

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from sim.figures.measures import Measures
     from sim.studies.result import YearResult
 
-SIGNS = dict(zip(CAUSES, "TNDHIECPVFSO", strict=True))  # a letter for each cause, so that colour is not needed
+SIGNS = dict(zip(CAUSES, "TNDHIECPVFSOU", strict=True))  # a letter for each cause, so that colour is not needed
 ALL = 0.995  # of the wanted hours
 WIDE, HIGH = 0.9, 0.84  # of a day's room
 
