@@ -86,6 +86,7 @@ def _year_arguments(command: argparse.ArgumentParser) -> None:
         "--measured", type=Path, metavar="CSV", help="a log from site (time, voltage_v, ...) to hold against the year"
     )
     command.add_argument("--pdf", action="store_true", help="print the report to PDF too; needs Chromium")
+    command.add_argument("--pdf-page-one", action="store_true", help="print the client's page alone to PDF")
     command.add_argument("--paper", choices=("a4", "letter"), default="a4", help="the paper of --pdf (a4)")
 
 

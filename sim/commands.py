@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import sys
 from collections.abc import Callable, Mapping
 from pathlib import Path
@@ -26,7 +27,7 @@ def new(asked: argparse.Namespace) -> None:
     from sim.files import write_text
 
     path: Path = asked.path
-    if path.exists() and not asked.force:
+    if os.path.lexists(path) and not asked.force:
         raise InputError(str(path), "", None, "a name that is not taken yet; --force replaces the file")
     write_text(path, template())
     print(f"{path} is written. Edit it, then run: sunrill year {path}")
@@ -38,7 +39,7 @@ def year(asked: argparse.Namespace) -> None:
     from sim.browser import check_browser
     from sim.files import check_readable
 
-    if asked.pdf:
+    if asked.pdf or asked.pdf_page_one:
         check_browser()
     if asked.measured:
         check_readable(asked.measured)
@@ -49,23 +50,26 @@ def year(asked: argparse.Namespace) -> None:
     from sim.terminal import print_year
 
     result = study_year(scenario, asked.years, POOR_OF if asked.poor_year else 0, asked.measured)
-    files = {
-        f"{scenario.name}-year.html": year_report(result, result.poor.pump_hours_by_month if result.poor else None)
-    }
+    poor = result.poor.pump_hours_by_month if result.poor else None
+    report = year_report(result, poor)
+    files = {f"{scenario.name}-year.html": report}
     if not asked.no_log:
         files[f"{scenario.name}-year.csv"] = as_csv(result.hourly())
         files[f"{scenario.name}-ledger.csv"] = ledger.as_csv(result.measures.stops, result.weather.index, scenario.care)
     _finish(asked, result, files, print_year, scenario)
     if asked.pdf:
-        _print_pdf(asked, asked.out / f"{scenario.name}-year.html")
+        _print_pdf(asked, asked.out / f"{scenario.name}-year.pdf", report)
+    if asked.pdf_page_one:
+        from sim.report.render import client_report
+
+        _print_pdf(asked, asked.out / f"{scenario.name}-client.pdf", client_report(result, poor))
 
 
-def _print_pdf(asked: argparse.Namespace, report: Path) -> None:
-    """The report on paper beside it."""
+def _print_pdf(asked: argparse.Namespace, pdf: Path, report: str) -> None:
+    """A report on paper beside the others."""
     from sim.browser import print_pdf
 
-    pdf = report.with_suffix(".pdf")
-    print_pdf(report.read_text("utf-8"), pdf, asked.paper)
+    print_pdf(report, pdf, asked.paper)
     if asked.json != STANDARD_OUTPUT:
         print(f"written: {pdf}")
 

@@ -2,14 +2,29 @@
 
 from __future__ import annotations
 
+import errno
 import html
 import os
 import re
+import secrets
+import stat
+from contextlib import suppress
 from pathlib import Path
+from typing import BinaryIO
 
 from sim.errors import InputError
 
-TITLE_WITHIN = 4096  # signs from the start of a report
+TITLE_WITHIN = 4096  # bytes from the start of a report
+MOST_BYTES = 300_000_000  # of a file of weather or readings: a minute's log of five years has some 150 MB
+PASSING = ".sunrill-"  # the passing name is this, the number of the process, and chance
+KINDS = {
+    stat.S_IFDIR: "a folder",
+    stat.S_IFLNK: "a link",
+    stat.S_IFCHR: "a device",
+    stat.S_IFBLK: "a device",
+    stat.S_IFIFO: "a pipe",
+    stat.S_IFSOCK: "a socket",
+}
 
 
 def write_text(path: Path, text: str) -> None:
@@ -27,18 +42,60 @@ def write_text(path: Path, text: str) -> None:
 
 
 def write_bytes(path: Path, content: bytes) -> None:
-    """The same for bytes."""
-    passing = path.parent / f".sunrill-{os.getpid()}.tmp"
+    """The same for bytes; a file that was there keeps its mode, and nothing but a file is ever replaced."""
+    passing = path.parent / f"{PASSING}{os.getpid()}-{secrets.token_hex(4)}.tmp"
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
+        _clear(path.parent)
+        mode = _mode_kept(path)
         try:
-            passing.write_bytes(content)
+            with open(passing, "xb") as file:
+                file.write(content)
+            if mode is not None:
+                passing.chmod(mode)
             os.replace(passing, path)
         except BaseException:
             passing.unlink(missing_ok=True)
             raise
     except OSError as reason:
         raise _refused(path, reason.strerror) from None
+    except ValueError:
+        raise _refused(path, "a name cannot have the sign NUL in it") from None
+
+
+def _mode_kept(path: Path) -> int | None:
+    """The mode of the file that is replaced, or None where there is none yet; InputError if it is no plain file."""
+    try:
+        found = path.lstat()
+    except FileNotFoundError:
+        return None
+    if not stat.S_ISREG(found.st_mode):
+        raise _refused(path, f"it is {KINDS[stat.S_IFMT(found.st_mode)]}")
+    if not os.access(path, os.W_OK):
+        raise _refused(path, "it is write-protected")
+    return stat.S_IMODE(found.st_mode)
+
+
+def _clear(folder: Path) -> None:
+    """Remove what a run that was killed in the middle of writing left behind."""
+    for left in folder.glob(f"{PASSING}*.tmp"):
+        number = left.name.removeprefix(PASSING).split("-")[0]
+        if number.isdecimal() and not _runs(int(number)):
+            with suppress(OSError):
+                left.unlink()
+
+
+def _runs(process: int) -> bool:
+    """Whether a process still runs; where that cannot be asked it is taken to."""
+    if os.name != "posix":
+        return True
+    try:
+        os.kill(process, 0)
+    except (ProcessLookupError, OverflowError):
+        return False
+    except OSError:
+        return True
+    return True
 
 
 def check_folder(folder: Path) -> None:
@@ -47,13 +104,24 @@ def check_folder(folder: Path) -> None:
     >>> check_folder(Path("reports"))
     """
     try:
-        nearest = next(place for place in (folder, *folder.absolute().parents) if place.exists())
+        nearest = next(place for place in (folder, *folder.absolute().parents) if _there(place))
     except OSError as reason:
         raise _refused(folder, reason.strerror) from None
+    except ValueError:
+        raise _refused(folder, "a name cannot have the sign NUL in it") from None
     if not nearest.is_dir():
         raise _refused(folder, f"{nearest} is a file")
     if not os.access(nearest, os.W_OK | os.X_OK):
         raise _refused(folder, f"{nearest} is write-protected")
+
+
+def _there(place: Path) -> bool:
+    """Whether something is there; OSError where that cannot be seen, ValueError where no name can be so."""
+    try:
+        place.stat()
+    except (FileNotFoundError, NotADirectoryError):
+        return False
+    return True
 
 
 def check_file(path: Path) -> None:
@@ -62,8 +130,12 @@ def check_file(path: Path) -> None:
     >>> check_file(Path("reports/results.json"))
     """
     check_folder(path.parent)
-    if path.is_dir():
-        raise _refused(path, "it is a folder")
+    try:
+        _mode_kept(path)
+    except OSError as reason:
+        raise _refused(path, reason.strerror) from None
+    except ValueError:
+        raise _refused(path, "a name cannot have the sign NUL in it") from None
 
 
 def check_title(report: Path, title: str) -> None:
@@ -72,7 +144,8 @@ def check_title(report: Path, title: str) -> None:
     >>> check_title(Path("reports/none-year.html"), "Courtyard rill")
     """
     try:
-        head = report.read_text(encoding="utf-8", errors="replace")[:TITLE_WITHIN]
+        with open_file(report) as file:
+            head = file.read(TITLE_WITHIN).decode("utf-8", errors="replace")
     except OSError:
         return
     found = re.search("<title>(.*?)</title>", head, re.DOTALL)
@@ -83,10 +156,34 @@ def check_title(report: Path, title: str) -> None:
 
 def check_readable(path: Path) -> None:
     """Raise InputError now, before long work, if a log from site cannot be read later."""
+    read_bytes(path, "a log", 0)
+
+
+def open_file(path: Path) -> BinaryIO:
+    """A plain file, opened without waiting; OSError if it is none: a pipe or a device may never end."""
+    number = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0))
+    kind = stat.S_IFMT(os.fstat(number).st_mode)
+    if kind == stat.S_IFREG:
+        return open(number, "rb")
+    os.close(number)
+    raise OSError(errno.EINVAL, f"it is {KINDS[kind]}")
+
+
+def read_bytes(path: Path, what: str, most: int = MOST_BYTES) -> bytes:
+    """The content of a plain file of at most so many bytes, or, where ``most`` is 0, nothing of it.
+
+    Raises InputError, which calls it ``what``, if it is no file, cannot be read or is longer than ``most``.
+    """
     try:
-        path.open("rb").close()
+        with open_file(path) as file:
+            content = file.read(most + 1 if most else 0)
     except OSError as reason:
-        raise InputError(str(path), "", None, f"a log that can be read ({reason.strerror})") from None
+        raise InputError(str(path), "", None, f"{what} that can be read ({reason.strerror})") from None
+    except ValueError:
+        raise InputError(str(path), "", None, f"{what} whose name has no sign NUL in it") from None
+    if len(content) > most:
+        raise InputError(str(path), "", None, f"{what} of at most {most / 1e6:g} MB")
+    return content
 
 
 def _refused(path: Path, reason: str | None) -> InputError:

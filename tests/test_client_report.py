@@ -381,6 +381,16 @@ def test_pdf_by_command(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> N
     assert len(PdfReader(tmp_path / "courtyard-year.pdf").pages) > 5
 
 
+def test_page_one_by_command(tmp_path: Path) -> None:
+    """The client's page alone is one sheet, with nothing of the rest and no list of it."""
+    needs_browser()
+    assert main(["year", str(COURTYARD), "--out", str(tmp_path), "--no-log", "--pdf-page-one"]) == 0
+    (page,) = PdfReader(tmp_path / "courtyard-client.pdf").pages
+    said = page.extract_text()
+    assert "Signature" in said and "not a guarantee" in said and "What else is in this report" not in said
+    assert not (tmp_path / "courtyard-year.pdf").exists()
+
+
 def test_pdf_without_a_browser(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:

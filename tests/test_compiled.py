@@ -1,13 +1,19 @@
-"""The folder of compiled code is another one as soon as a source that may be in it changes."""
+"""The folder of compiled code: another one once a source changes, the user's alone, and mended where it is broken."""
 
 from __future__ import annotations
 
 import ast
+import os
 import shutil
+import stat
+import subprocess
+import sys
 from collections.abc import Iterator
 from pathlib import Path
 
-from sim.compiled import COMPILED_ROOMS, source_key
+import pytest
+
+from sim.compiled import COMPILED_ROOMS, cache_folder, source_key
 
 SIM = Path(__file__).parent.parent / "sim"
 SWITCHES = {"compiled", "fused"}
@@ -64,3 +70,99 @@ def test_compiled_code_lies_in_the_compiled_rooms_with_all_it_uses() -> None:
             taken = {origin for name, origin in imported.items() if name in names}
             assert not [origin for origin in taken if not origin.startswith(rooms)], f"{path.name}: {function.name}"
     assert users == set(COMPILED_ROOMS)
+
+
+# ------------------------------------------------------------------ the folder
+
+
+@pytest.fixture
+def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A cache folder of the user's."""
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path))
+    return tmp_path
+
+
+def test_the_folder_is_the_users_alone(home: Path) -> None:
+    """It is made readable and writable for nobody else, also where it stood open for reading."""
+    folder = cache_folder()
+    assert folder is not None and folder.parent == home / "sunrill"
+    folder.chmod(0o755)
+    assert cache_folder() == folder
+    assert {stat.S_IMODE(path.stat().st_mode) for path in (folder, folder.parent)} == {0o700}
+
+
+def test_a_folder_of_somebody_else_is_not_used(home: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """One made beforehand by another user, one that others may write to, one behind a link: all in memory only."""
+    folder = cache_folder()
+    assert folder is not None
+    with monkeypatch.context() as other:
+        other.setattr(os, "geteuid", lambda: folder.stat().st_uid + 1)
+        assert cache_folder() is None
+    for path in (folder, folder.parent, home):
+        path.chmod(0o777)
+        assert cache_folder() is None
+        path.chmod(0o700)
+    home.chmod(0o1777)  # as a folder for everybody's passing files is: what is ours there stays ours
+    assert cache_folder() == folder
+    (home / "sunrill").rename(home / "elsewhere")
+    (home / "sunrill").symlink_to(home / "elsewhere")
+    assert cache_folder() is None
+
+
+def test_no_home_means_in_memory(home: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A cache folder that cannot be made, and a user without a home: no folder, and never a shared one."""
+    (home / "file").write_text("", encoding="utf-8")
+    monkeypatch.setenv("XDG_CACHE_HOME", str(home / "file" / "cache"))
+    assert cache_folder() is None
+    monkeypatch.delenv("XDG_CACHE_HOME")
+    monkeypatch.setattr(Path, "home", missing)
+    assert cache_folder() is None
+
+
+def missing() -> Path:
+    """What the standard library says of a user without a home."""
+    raise RuntimeError("Could not determine home directory.")
+
+
+HALVES = """
+import sys
+from sim.compiled import compiled
+
+@compiled
+def half(number):
+    return 0.5 * number
+
+assert half(3.0) == 1.5
+print(sum(half.stats.cache_hits.values()), sum(half.stats.cache_misses.values()))
+"""
+
+
+def halved(folder: Path) -> str:
+    """Cache hits and misses of a function that is compiled in a process of its own."""
+    script = folder / "halves.py"
+    if not script.exists():
+        script.write_text(HALVES, encoding="utf-8")
+    given = {**os.environ, "XDG_CACHE_HOME": str(folder / "cache"), "PYTHONPATH": str(SIM.parent)}
+    ran = subprocess.run([sys.executable, script], env=given, capture_output=True, text=True, check=False)
+    assert ran.returncode == 0, ran.stderr
+    return ran.stdout.strip()
+
+
+def test_broken_files_are_compiled_again(tmp_path: Path) -> None:
+    """An empty, a cut and a foreign file in the folder: the code is made anew, and kept for the next time."""
+    assert [halved(tmp_path), halved(tmp_path)] == ["0 1", "1 0"]
+    for kind in ("*.nbi", "*.nbc"):
+        for damaged in (b"", b"\x80\x05", b"not compiled code"):
+            (file,) = (tmp_path / "cache").rglob(kind)
+            file.write_bytes(damaged)
+            assert [halved(tmp_path), halved(tmp_path)] == ["0 1", "1 0"], (kind, damaged)
+    (file,) = (tmp_path / "cache").rglob("*.nbc")
+    file.write_bytes(file.read_bytes()[:-100])
+    assert halved(tmp_path) == "0 1"
+
+
+def test_compiled_code_without_a_folder_runs(tmp_path: Path) -> None:
+    """With a file in the folder's place everything is compiled in memory, and says nothing."""
+    (tmp_path / "cache").write_text("", encoding="utf-8")
+    assert [halved(tmp_path), halved(tmp_path)] == ["0 1", "0 1"]
+    assert (tmp_path / "cache").read_text(encoding="utf-8") == ""

@@ -4,6 +4,10 @@ from __future__ import annotations
 
 import os
 import resource
+import socket
+import stat
+import subprocess
+import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -11,7 +15,9 @@ from pathlib import Path
 import pytest
 
 from sim.errors import InputError
-from sim.files import check_folder, write_bytes, write_text
+from sim.files import check_file, check_folder, check_readable, read_bytes, write_bytes, write_text
+
+ROOT = Path(__file__).parent.parent
 
 
 @contextmanager
@@ -92,3 +98,93 @@ def test_a_protected_folder_is_refused(tmp_path: Path, monkeypatch: pytest.Monke
     monkeypatch.setattr(os, "access", lambda *_: False)
     with pytest.raises(InputError, match="write-protected"):
         check_folder(tmp_path)
+
+
+# ------------------------------------------------------------------ what is there already
+
+
+@contextmanager
+def others(folder: Path) -> Iterator[dict[str, Path]]:
+    """A link, a dangling link, a pipe and a socket in a folder, and the machine's own waste bin."""
+    kept = folder / "kept.txt"
+    kept.write_text("kept", encoding="utf-8")
+    (folder / "link").symlink_to(kept)
+    (folder / "dangling").symlink_to(folder / "nowhere")
+    os.mkfifo(folder / "pipe")
+    with socket.socket(socket.AF_UNIX) as plug:
+        plug.bind(str(folder / "socket"))
+        yield {name: folder / name for name in ("link", "dangling", "pipe", "socket")} | {"device": Path(os.devnull)}
+    assert kept.read_text(encoding="utf-8") == "kept"
+
+
+def test_nothing_but_a_file_is_replaced(tmp_path: Path) -> None:
+    """A link (whoever put it there), a pipe, a socket and a device are refused, early and late, and stay."""
+    with others(tmp_path) as places:
+        for path in places.values():
+            before = path.lstat()
+            with pytest.raises(InputError, match="a place that can be written to .it is a "):
+                check_file(path)
+            with pytest.raises(InputError, match="a place that can be written to .it is a "):
+                write_text(path, "x")
+            assert path.lstat()[:2] == before[:2]
+    assert not (tmp_path / "nowhere").exists()
+
+
+def test_a_replaced_file_keeps_its_mode(tmp_path: Path) -> None:
+    """What was the user's alone stays so."""
+    path = tmp_path / "results.json"
+    for mode in (0o600, 0o640, 0o664):
+        path.touch()
+        path.chmod(mode)
+        write_text(path, "new")
+        assert stat.S_IMODE(path.stat().st_mode) == mode and path.read_text() == "new"
+
+
+def test_a_killed_run_leaves_nothing_after_the_next(tmp_path: Path) -> None:
+    """A process killed in the middle of writing leaves its passing file; the next one to write there takes it away."""
+    code = "import os, sys, sim.files as f; os.replace = lambda *_: os.kill(os.getpid(), 9)\n"
+    code += "from pathlib import Path; f.write_text(Path(sys.argv[1]) / 'report.html', 'x')"
+    killed = subprocess.run([sys.executable, "-c", code, tmp_path], cwd=ROOT, check=False)
+    assert killed.returncode == -9
+    (left,) = tmp_path.iterdir()
+    ours = tmp_path / left.name.replace(str(left.name.split("-")[1]), str(os.getpid()))
+    ours.touch()  # of a process that still runs
+    write_text(tmp_path / "other.html", "y")
+    assert {path.name for path in tmp_path.iterdir()} == {"other.html", ours.name}
+
+
+def test_a_name_with_nul_is_told(tmp_path: Path) -> None:
+    """Such a name is refused, for files and for folders, also of something to read."""
+    for work in (check_file, check_folder, check_readable, lambda path: write_text(path, "x")):
+        with pytest.raises(InputError, match="NUL"):
+            work(tmp_path / "a\0b" / "c")
+
+
+# ------------------------------------------------------------------ what is read
+
+
+def test_only_files_are_read_and_only_so_much_of_them(tmp_path: Path) -> None:
+    """A pipe without a writer, an endless device and a folder are refused at once, and so is too long a file."""
+    with others(tmp_path) as places:
+        for path in (places["pipe"], Path("/dev/zero"), tmp_path):
+            with pytest.raises(InputError, match=r"a log that can be read \(it is a"):
+                read_bytes(path, "a log")
+        assert read_bytes(places["link"], "a log") == b"kept"
+    long = tmp_path / "long.csv"
+    with long.open("wb") as file:
+        file.truncate(3_000_000_000)  # takes no room
+    with pytest.raises(InputError, match="a log of at most 300 MB"):
+        read_bytes(long, "a log")
+    check_readable(long)
+
+
+@pytest.mark.skipif(os.geteuid() == 0, reason="nothing is closed to the superuser")
+def test_a_closed_folder_is_told(tmp_path: Path) -> None:
+    """A folder that may not be searched: what lies in it can be neither read nor written."""
+    closed = tmp_path / "closed"
+    closed.mkdir(mode=0o600)
+    with pytest.raises(InputError, match="Permission denied"):
+        read_bytes(closed / "a.csv", "a log")
+    for check in (check_folder, check_file):
+        with pytest.raises(InputError):
+            check(closed / "deeper" / "a")

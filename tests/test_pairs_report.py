@@ -15,11 +15,12 @@ from browser import browse
 from kit.pages import HOSTILE, cells_of, text_of, without_foot
 from made_up_pairs import DAYS, made_up, made_up_pair
 
+from sim.catalogue import chemistries
 from sim.report.maps import Ground
 from sim.report.pair_figures import MEASURES, bands_by_volts, ground_of, opacities
 from sim.report.pair_words import COLUMNS, band_words, cells, pair_name
 from sim.report.pairs import explored, pairs_report
-from sim.report.sheet import CHEMISTRIES, LOAD_MODES, sheet_of
+from sim.report.sheet import LOAD_MODES, sheet_of
 from sim.scenario.models import Controller
 from sim.studies.pairs import PairsResult
 
@@ -262,7 +263,7 @@ def test_settings_sheet(result: PairsResult, html: str) -> None:
     assert rows["Load reconnect voltage (LVR)"] == ["13.1 V", "13.4 V", ""]
     assert rows["Absorption voltage"] == ["14.4 V", "14.4 V", ""] and rows["Float voltage"][1] == "13.6 V"
     assert rows["Disconnect delay"][1] == "30 s" and rows["Reconnect delay"][1] == "120 s"
-    assert rows["Load mode"][1] == LOAD_MODES["always"] and rows["Battery type"][1] == CHEMISTRIES["lfp"]
+    assert rows["Load mode"][1] == LOAD_MODES["always"] and rows["Battery type"][1] == chemistries()["lfp"]["words"]
     assert all(blank in section(html, "h-sheet") for blank in ("Date set", "Set by (signature)"))
     assert re.search(r"@media print\{[^@]*#sheet\{break-before:page;break-after:page", html)
 

@@ -19,7 +19,7 @@ from sim.light.substrings import BYPASS_V
 from sim.light.sunlight import Sunlight, array_curves, conditions, diode_of, sunlight_on
 from sim.scenario import Scenario, overridden, parse
 from sim.weather import weather_for
-from sim.weather.sun import sun_positions
+from sim.weather.sun import sun_when_lit
 
 BASE = {  # one 36-cell panel of 135 W on a 12 V battery
     "weather": {"sample": "piedmont"},
@@ -179,7 +179,7 @@ class TestYear:
     def test_only_hours_with_the_sun_behind_it_differ(self):
         """With the sun elsewhere a shadow on one string is as one on none; behind it, it costs, and the panel more."""
         none, one, whole = (light(POLE | {"cell_strings": covered}) for covered in (0, 1, "all"))
-        sun = sun_positions(weather())
+        sun = sun_when_lit(weather())
         hidden = is_behind(scenario(panel__shade=[POLE]).panel.shade[0], sun.azimuth_deg, 90 - sun.apparent_zenith_deg)
         np.testing.assert_array_equal(one.current_a[~hidden], none.current_a[~hidden])
         np.testing.assert_array_equal(one.current_a[~hidden], whole.current_a[~hidden])

@@ -88,7 +88,8 @@ def test_cells_are_guessed_from_the_open_circuit_voltage(voc_v: float, vmp_v: fl
 
 def test_only_marked_values_stay_open() -> None:
     """After reading, nothing is None but what may stay unknown: the site and with it the equator's side (from the
-    weather), the other weather sources, the resistance, the season, prices, the pump's curve; and the water as a whole.
+    weather), the other weather sources, resistance and first charge, the season, prices, the pump's curve; and the
+    water as a whole.
     """
     dump = parse(SMALLEST, POND).model_dump()
     assert dump.pop("water") is None
@@ -107,6 +108,7 @@ def test_only_marked_values_stay_open() -> None:
         "battery.resistance_mohm",
         "battery.place_min_c",
         "battery.heater_w",
+        "battery.initial_soc",
         "care.shut_down",
         "care.start_up",
         "controller.max_pv_v",

@@ -44,6 +44,8 @@ _RC: Any = {
     "ytick.color": MUTED,
     "xtick.major.size": 0.0,
     "ytick.major.size": 0.0,
+    "xtick.bottom": False,
+    "ytick.left": False,
     "xtick.major.pad": 9.0,
     "hatch.color": MUTED,
     "path.simplify": True,
@@ -79,6 +81,7 @@ def svg(figure: Figure, key: str, title: str, description: str) -> str:
     inside = re.sub(r"^.*?<svg[^>]*>|</svg>\s*$|<metadata>.*?</metadata>", "", written.getvalue(), flags=re.DOTALL)
     inside = re.sub(r'<g id="[^"]*"', "<g", inside)
     inside = re.sub(r' d="[^"]*"', lambda path: re.sub(r"(\.\d\d)\d+", r"\1", path[0]), inside)
+    inside = re.sub(r"<!--.*?-->|\n\s*(?=\n)|(?<=\n) +", "", inside)
     inside = re.sub(r"font(-family)?: [^;\"]*DejaVu[^;\"]*(; |(?=\"))", _size_only, inside)
     for colour, name in _VARIABLES.items():
         inside = inside.replace(colour, f"var(--{name})")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from importlib.resources import files
 from typing import TYPE_CHECKING
 
@@ -18,7 +19,6 @@ if TYPE_CHECKING:
     from sim.report.section import Page
     from sim.studies.result import YearResult
 
-
 LONGEST_FOOT = 90  # signs of a title at the foot of a printed page
 
 
@@ -28,6 +28,12 @@ def year_report(result: YearResult, poor: YearResult | Sequence[float] | np.ndar
     ``poor`` is a poor year beside it, as a simulated one or as its (12,) pump hours by month.
     """
     return render(page_of(result, poor_year(result, poor)))
+
+
+def client_report(result: YearResult, poor: YearResult | Sequence[float] | np.ndarray | None = None) -> str:
+    """The client's page alone, as a page of its own."""
+    page = page_of(result, poor_year(result, poor))
+    return render(replace(page, sections=page.sections[:1]))
 
 
 def render(page: Page) -> str:

@@ -15,6 +15,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from sim.errors import InputError
+from sim.files import read_bytes
 from sim.scenario import messages
 from sim.scenario.cables import Cable
 from sim.scenario.defaults import OPTIONAL, ORDER, defaults_of
@@ -23,6 +24,8 @@ from sim.scenario.models import Scenario
 from sim.scenario.place import settled
 from sim.scenario.rules import broken
 from sim.scenario.syntax import syntax_error
+
+MOST_SCENARIO_BYTES = 4_000_000  # a long scenario has some ten thousand
 
 __all__ = ["Cable", "Scenario", "load", "overridden", "parse", "read_toml"]
 
@@ -89,10 +92,8 @@ def _broken(scenario: Scenario, data: Mapping[str, Any], key: str, allowed: str)
 def read_toml(path: Path) -> dict[str, Any]:
     """The tables of a TOML file as plain data, unchecked. Raises InputError if it cannot be read."""
     try:
-        text = path.read_bytes().decode("utf-8-sig")
+        text = read_bytes(path, "a scenario file", MOST_SCENARIO_BYTES).decode("utf-8-sig")
         return tomllib.loads(text)
-    except OSError as reason:
-        raise InputError(str(path), "", None, f"a scenario file that can be read ({reason.strerror})") from None
     except UnicodeDecodeError as reason:
         raise InputError(str(path), "", None, f"text in UTF-8; byte {reason.start + 1} is none") from None
     except (ValueError, RecursionError) as reason:

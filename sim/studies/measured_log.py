@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sim.errors import InputError
+from sim.files import read_bytes
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -116,9 +117,7 @@ def read_log(path: Path, year: int) -> tuple[Readings, tuple[str, ...]]:
 def _rows(path: Path) -> list[tuple[int, dict[str, str]]]:
     """The rows of the file with their numbers, header checked."""
     try:
-        text = path.read_text(encoding="utf-8-sig")
-    except OSError as reason:
-        raise InputError(str(path), "", None, f"a log that can be read ({reason.strerror})") from None
+        text = read_bytes(path, "a log").decode("utf-8-sig")
     except UnicodeDecodeError as reason:
         raise InputError(str(path), "", None, f"text in UTF-8; byte {reason.start + 1} is none") from None
     lines = csv.reader(text.splitlines())

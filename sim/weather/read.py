@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from sim.errors import InputError
+from sim.files import read_bytes
 from sim.weather import tables
 from sim.weather.readings import FOREIGN_LICENCE, Readings
 from sim.weather.weather import COLUMNS, EXTRAS, Site
@@ -100,10 +101,7 @@ def read_file(path: Path, columns: Any = None, site: Any = None) -> Readings:
 
 def text_of(path: Path) -> str:
     """The content of a text file in UTF-8, UTF-16 with its mark or, failing these, Latin-1."""
-    try:
-        content = path.read_bytes()
-    except OSError as problem:
-        raise InputError(str(path), "", None, f"a file that can be read ({problem.strerror})") from None
+    content = read_bytes(path, "a file")
     if not content.strip():
         raise InputError(str(path), "", None, "a weather file; this one is empty")
     if content.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, NoReturn
@@ -147,7 +148,7 @@ def _refuse_mixture(recorded: _Recorded, found: dict[int, _Recorded]) -> None:
 def _years_of(scenario: Any, key: str, name: str) -> list[_Recorded]:
     """The years of a file, those at its ends only if they are whole."""
     path = scenario.path.parent / name
-    if not path.is_file():
+    if not os.path.isfile(path):  # also where a folder on the way may not be looked into
         raise InputError(str(scenario.path), f"weather.{key}", name, f"an existing file; looked for {path}")
     found = read_file(path, getattr(scenario.weather, "columns", None), scenario.site)
     years = order.by_year(found)

@@ -13,8 +13,8 @@ from pathlib import Path
 
 import pytest
 from browser import needs_browser
-from chromium import Tab, browser, serving
 
+from page.chromium import Tab, browser, serving
 from sim.scenario import load
 from sim.studies.year import simulate_year
 

@@ -8,11 +8,11 @@ from pathlib import Path
 
 import pytest
 import tomlkit
-from forms import form_of
 from hypothesis import given, settings
 from starlette.testclient import TestClient
 from strategies import Data, ponds, scenarios
 
+from page.forms import form_of
 from sim.catalogue import template
 from sim.page.desk import Desk, changed, example_texts
 from sim.page.fields import Part, fields_of, is_optional, parts_of

@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 import random
+import socket
 import string
+from contextlib import ExitStack
 from pathlib import Path
+from urllib.parse import urlsplit
+from urllib.request import urlopen
 
 import pytest
 from markupsafe import escape
 from starlette.testclient import TestClient
 
+from page.chromium import serving
 from sim.page.desk import Desk
 
 MIB = 1024 * 1024
@@ -176,3 +181,14 @@ def _key(dice: random.Random, keys: list[str]) -> str:
 def _noise(dice: random.Random) -> str:
     made = "".join(dice.choice(string.printable) for _ in range(dice.randint(0, 12)))
     return dice.choice([*_TEXTS, made, str(dice.uniform(-1e3, 1e3)), "panel.shade.0", "panel.shade", "12.2 13.1"])
+
+
+def test_connections_left_half_open_shut_nobody_out(folder: Path) -> None:
+    """Fifty connections that begin a request and say no more: the owner's next request is answered at once."""
+    with serving(folder) as (printed, _), ExitStack() as held:
+        port = urlsplit(printed).port
+        for _ in range(50):
+            mute = held.enter_context(socket.create_connection(("127.0.0.1", port), timeout=10))
+            mute.sendall(b"POST /upload HTTP/1.1\r\nHost: 127.0.0.1\r\nContent-Length: 1000\r\n")
+        with urlopen(printed, timeout=30) as answer:
+            assert answer.status == 200 and b"courtyard" in answer.read()

@@ -10,9 +10,9 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from forms import figures_of
 from starlette.testclient import TestClient
 
+from page.forms import figures_of
 from sim.page.desk import Desk
 from sim.page.live import SupersededError, Turns
 from sim.page.store import MOST_STATES, State, read_state

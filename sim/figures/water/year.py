@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
 from sim.figures.series import HOURS_A_DAY, by_day, by_month
 from sim.figures.water.flows import Pipework, pipework_of
-from sim.figures.water.pond import Air, cold_season, course, dew_point_c, oxygen_mg_l
+from sim.figures.water.pond import Air, Course, cold_season, course, dew_point_c, oxygen_mg_l
 from sim.figures.water.radiation import longwave_wm2
 from sim.figures.water.stopping import held_back, held_l, longest_at_night, longest_without_h, siphon_l, transit_l
 
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
     from sim.scenario.water import Water as Pond
     from sim.weather import Weather
 
+PONDS = 4  # whose warmth is remembered
 NIGHT_STOP_H = 1.0  # without flow between midnight and six that warm water with fish should not have
 
 
@@ -205,6 +207,12 @@ def _temperature(pond: Pond, weather: Weather, stops: Stops, water_c: np.ndarray
     )
 
 
+@lru_cache(maxsize=PONDS)
+def _warmth(pond: Pond, weather: Weather) -> Course:
+    """The pond's temperature and evaporation, which no panel and no pump changes: once for all designs beside it."""
+    return course(air_over(pond, weather), pond.pond_volume_l / 1000.0 / pond.pond_area_m2)
+
+
 def water_of(
     scenario: Scenario, weather: Weather, log: Log, stops: Stops, longest_stop_h: float, lane: int = 0
 ) -> Water | None:
@@ -213,7 +221,7 @@ def water_of(
     if pond is None or pump.curve is None:
         return None
     pipework = pipework_of(pump, pond, scenario.path)
-    warm = course(air_over(pond, weather), pond.pond_volume_l / 1000.0 / pond.pond_area_m2)
+    warm = _warmth(pond, weather)
     run_h = log.per_interval("run_s", lane) / 3600.0
     flows = np.array(pipework.flows_at(pump_volts(pump, run_h, log.per_interval("pump_wh", lane)))) * (run_h > 0.0)
     moved, daily = flows * run_h, Daily(by_day(warm.evaporated_mm).sum(axis=1), rain_mm(weather))

@@ -3,10 +3,11 @@
   "use strict";
   const form = document.getElementById("system");
   if (!form) return;
-  const WAIT_TYPING_MS = 120, WAIT_COMPILING_MS = 1500, WAIT_BUSY_MS = 900, HEARD_MS = 800;
+  const WAIT_TYPING_MS = 30, WAIT_COMPILING_MS = 1500, WAIT_BUSY_MS = 900, HEARD_MS = 800;
   const main = document.querySelector("main"), root = document.documentElement;
   const unsent = new Map();  // field by field what the server has not confirmed yet
   const tab = String(Math.random()).slice(2);
+  const last = new Map();  // what each field was told last
   let going = null, timer = 0, heard = 0, count = 0;
   root.classList.add("scripted");
 
@@ -61,7 +62,12 @@
     const other = keys.length !== all("#system .field [name]").length || keys.some((key) => !document.getElementById(`f-${key}`));
     if (other || ranges.length !== all(".handles [type=range]").length) { location.reload(); return; }
     Object.entries(told.parts).forEach(([name, html]) => place(name, html));
-    keys.forEach((key) => settle(document.getElementById(`f-${key}`), ...told.fields[key]));
+    keys.forEach((key) => {
+      const now = told.fields[key].join("\n"), field = document.getElementById(`f-${key}`);
+      if (last.get(key) === now && field.value === told.fields[key][0]) return;
+      last.set(key, now);
+      settle(field, ...told.fields[key]);
+    });
     ranges.forEach((key) => {
       const range = document.getElementById(`r-${key}`);
       if (document.activeElement !== range && !unsent.has(key)) range.value = told.handles[key];
