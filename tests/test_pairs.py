@@ -93,6 +93,7 @@ def test_ten_pairs_of_the_map_are_those_of_single_years(studied: PairsResult, k:
     assert pair.equivalent_full_cycles == battery.stress.equivalent_full_cycles
 
 
+@pytest.mark.long
 def test_ten_pairs_of_the_map_are_those_of_the_second_by_second_run(studied: PairsResult) -> None:
     """Hours of the year within 0.05 %, starts within 0.5 % or one start, of an integration that shares no code."""
     pairs = [studied.pairs[k * len(studied.pairs) // 10] for k in range(10)]

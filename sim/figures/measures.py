@@ -302,7 +302,8 @@ def measure(
     events = events_of(log, lane)
     quick_s = starts_within(events, QUICK_S)
     stops = stops_of(events, log.at_s[-1], float(log.lanes["lane"]["early_soc"][lane]), twins)
-    stops = replace(stops, by_hour_from=lost_from(log, lane))
+    ring_h = float(log.at_s[-1]) / 3600.0 if log.settled[lane] else None
+    stops = replace(stops, by_hour_from=lost_from(log, lane), ring_h=ring_h)
     shortest = float(shortest_run_h(log)[lane])
     in_plane_kwh_m2 = float(sunlight.poa_wm2.sum()) / 1000.0
     longest_h = float(longest_stop_h(log)[lane])

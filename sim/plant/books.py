@@ -10,7 +10,8 @@ from typing import NamedTuple
 
 from sim.compiled import compiled
 from sim.devices import battery
-from sim.plant.circuit import Charge, Circuit, blocked_v, ohms_at
+from sim.plant.bus import Charge, Circuit, ohms_at
+from sim.plant.circuit import blocked_v
 from sim.plant.records import (
     FAULT,
     FLOATING,
@@ -65,12 +66,12 @@ def list_event(state, event, cause, now):  # type: ignore[no-untyped-def]
 def count_change(state, totals, cause):  # type: ignore[no-untyped-def]
     """Count a start, and keep the longest stop and the shortest run."""
     was_running = state.cause == RUNNING
-    lasted = state.now_s - state.changed_s
+    lasted, first = state.now_s - state.changed_s, state.changed_s == 0.0
     if cause == RUNNING:
         totals.starts += 1.0
-        totals.longest_stop_s = max(totals.longest_stop_s, lasted)
+        totals.longest_stop_s = max(totals.longest_stop_s, lasted + (state.stood_s if first else 0.0))
     elif was_running and lasted > 0.0:
-        totals.shortest_run_s = min(totals.shortest_run_s, lasted)
+        totals.shortest_run_s = min(totals.shortest_run_s, lasted + (state.ran_s if first else 0.0))
     if cause == RUNNING or was_running:
         state.changed_s = state.now_s
 

@@ -117,6 +117,8 @@ STATE = np.dtype(
         ("stalled_s", _F),
         ("cause", _I),  # RUNNING or why not
         ("changed_s", _F),
+        ("stood_s", _F),  # of a year that begins as it ends: how long a stop had lasted when it began
+        ("ran_s", _F),  # … or a run
         ("events", _I),
     ]
 )

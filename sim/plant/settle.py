@@ -35,6 +35,9 @@ def carried(ended: np.ndarray, fresh: np.ndarray) -> np.ndarray:
     for name in CARRIED:
         lanes["state"][name] = ended["state"][name]
     lanes["inputs"]["equalise"] = ended["inputs"]["equalise"]
+    running, lasted_s = ended["state"]["cause"] == RUNNING, ended["state"]["now_s"] - ended["state"]["changed_s"]
+    lanes["state"]["ran_s"] = np.where(running, lasted_s, 0.0)
+    lanes["state"]["stood_s"] = np.where(running, 0.0, lasted_s)
     for name in ("soc", "v1_v", "bus_v"):
         lanes["totals"][name] = ended["state"][name]
     return lanes
@@ -49,9 +52,10 @@ def meets(one: np.ndarray, other: np.ndarray) -> np.ndarray:
         same &= np.abs(np.minimum(one[name], LONG_S) - np.minimum(other[name], LONG_S)) <= 1.0
     dark = one["lit"] == 0  # the next charge begins anew
     same &= dark | (np.abs(one["absorbed_s"] - other["absorbed_s"]) <= 1.0)
+    first = (one["changed_s"] == 0.0) & (np.abs(one["stood_s"] - other["stood_s"]) > 1.0)
     since = np.maximum(one["changed_s"], other["changed_s"])
     long_running = (one["cause"] == RUNNING) & (one["now_s"] - since > DAY_S)
-    return np.asarray(same & (long_running | (np.abs(one["changed_s"] - other["changed_s"]) <= 1.0)))
+    return np.asarray(same & ~first & (long_running | (np.abs(one["changed_s"] - other["changed_s"]) <= 1.0)))
 
 
 def settled(lanes: np.ndarray, free: np.ndarray, days: int, year: Year) -> Log:

@@ -10,7 +10,8 @@ from __future__ import annotations
 from sim.compiled import compiled
 from sim.devices import battery
 from sim.plant.books import Trial, begin_extremes, book, note_pump, read_moment
-from sim.plant.circuit import Charge, circuit
+from sim.plant.bus import Charge
+from sim.plant.circuit import circuit
 from sim.plant.minds import cause_now, feel_cold, minds, run_timers, settle, timer_limit, wake
 from sim.plant.records import RUNNING
 

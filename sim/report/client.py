@@ -10,7 +10,7 @@ import numpy as np
 
 from sim.calendar import MONTH_NAMES
 from sim.catalogue import chemistries
-from sim.figures.causes import Stop, Stops, longest_of, stretches
+from sim.figures.causes import Stop, Stops, longest_of, whole_stretches
 from sim.figures.lanes import RUNS_AT_LEAST_H
 from sim.report import charts
 from sim.report.blocks import Fact, Figure, Key, by_month
@@ -205,7 +205,9 @@ def longest_unplanned(stops: Iterable[Stop]) -> tuple[float, float] | None:
     ((20.0, 39.0), None)
     """
     in_season = Stops.of(stops).but_causes("seasonal")
-    surprising, found = in_season.but_causes(*PLANNED).table["from_h"], stretches(in_season)
+    surprising, found = in_season.but_causes(*PLANNED).table["from_h"], whole_stretches(in_season)
+    if in_season.closes:
+        surprising = np.concatenate((surprising, surprising + in_season.ring_h))
     inside = np.searchsorted(surprising, found[:, 1]) > np.searchsorted(surprising, found[:, 0])
     return longest_of(found[inside])
 
@@ -226,7 +228,7 @@ def _stop(result: YearResult) -> tuple[str, float, bool]:
 
 def _from_when(result: YearResult, season: str) -> str:
     """From which part of the day it mostly stands in a season, where most of the stops begin in one."""
-    begun, ended = stretches(result.measures.stops.but_causes(*PLANNED)).T
+    begun, ended = whole_stretches(result.measures.stops.but_causes(*PLANNED)).T
     months = months_of(result.weather.latitude_deg)[season]
     counted = (ended - begun >= COUNTED_STOP_H) & np.isin(result.measures.months[begun.astype(int)], months)
     parts = np.bincount((begun[counted] % 24.0 // 6.0).astype(int), minlength=4)
@@ -264,7 +266,7 @@ def _fish(result: YearResult) -> str:
 
 def _wait(stops: Stops) -> str:
     """How soon the water is back by itself after the battery ran low."""
-    begun, ended = stretches(stops.but_causes(*PLANNED)).T
+    begun, ended = whole_stretches(stops.but_causes(*PLANNED)).T
     lasted = (ended - begun)[ended - begun >= COUNTED_STOP_H]
     if not len(lasted):
         return "It comes back by itself."
