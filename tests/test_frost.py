@@ -13,6 +13,7 @@ from sim.catalogue.cells import cell
 from sim.devices import battery
 from sim.figures.measures import freezing_hours
 from sim.plant.lanes import new_mohm, size_factor
+from sim.plant.records import RUNNING
 from sim.plant.sky import cold_ohm, lagged
 from sim.scenario import overridden, parse, read_toml
 from sim.studies.result import YearResult
@@ -83,12 +84,18 @@ def test_small_blocks_have_less_resistance_than_their_capacity_says() -> None:
 
 
 def test_a_place_without_frost_keeps_its_battery_warm() -> None:
-    """Never below what it is kept at; no charge is refused, and winter has more water."""
+    """Never below what it is kept at; no charge is refused, winter has more water, and hardly a start is left.
+
+    Thousands of starts fall in frost, where an idle panel lifts the bus and a pump takes it down again.
+    """
     bare, kept = year_of(), year_of(battery__place="frost-free", battery__place_min_c=6.0)
     assert kept.sky["cell_c"].min() == 6.0 and kept.measures.battery.charge_refused_hours == 0.0
     assert np.all(kept.sky["cell_c"] >= bare.sky["cell_c"])
     assert kept.measures.pump_hours_by_month[0] > 1.2 * bare.measures.pump_hours_by_month[0]
     assert kept.measures.energy.heater == 0.0
+    starts = bare.log.events_of()[bare.log.events_of()["cause"] == RUNNING]["at_s"] // 3600.0
+    assert np.mean(bare.sky["cell_c"][starts.astype(int)] < 4.0) > 0.9
+    assert kept.measures.starts < 0.02 * bare.measures.starts
 
 
 def test_a_heater_takes_its_power_from_the_battery() -> None:
@@ -101,6 +108,19 @@ def test_a_heater_takes_its_power_from_the_battery() -> None:
     energy = result.measures.energy
     assert energy.heater == pytest.approx(result.measures.as_json()["energy_wh"]["heater"]) and energy.heater > 1000.0
     assert abs(energy.balance_error) <= 1e-6 * energy.panel
+
+
+def calm_hours(result: YearResult) -> float:
+    """Pump hours in which the charge is refused all the time and the bus stands at the absorption voltage."""
+    refused_s, high_v = (result.log.per_interval(name) for name in ("refused_s", "pump_high_v"))
+    calm = (refused_s > 3599.0) & (np.abs(high_v - result.scenario.controller.absorption_v) < 0.1)
+    return float(result.log.per_interval("run_s")[calm].sum()) / 3600.0
+
+
+def test_no_pump_hour_rests_on_a_calm_bus_that_the_controller_does_not_have() -> None:
+    """Where it pulses the load sees more than the absorption voltage in every such hour; where it holds, in none."""
+    assert calm_hours(year_of()) == 0.0
+    assert calm_hours(year_of(controller__on_refusal="holds")) > 100.0
 
 
 def test_pulses_in_frost_are_found_where_the_pump_does_not_bear_them() -> None:

@@ -114,8 +114,8 @@ def test_a_stop_across_new_year_is_one(design: Callable[..., Scenario]) -> None:
     assert found.start.settled and found.longest_stop_h == pytest.approx(82 * 24.0, abs=24.0)
     begun, ended = longest_stretch(found.stops) or (0.0, 0.0)
     assert ended - begun == pytest.approx(found.longest_stop_h, abs=1e-6) and begun == 323 * 24.0
-    seasonal = next(total for total in totals_of(found.stops) if total.cause == "seasonal")
-    assert (seasonal.stops, seasonal.longest_h) == (1, 82 * 24.0)
+    seasonal = next(total for total in totals_of(found.stops) if total["cause"] == "seasonal")
+    assert (seasonal["stops"], seasonal["longest_h"]) == (1, 82 * 24.0)
     lent = simulate_year(design(winter | {"battery.initial_soc": 0.8})).measures
     assert not lent.start.settled and lent.longest_stop_h == pytest.approx(42 * 24.0, abs=24.0)
 

@@ -1,7 +1,5 @@
 """Pipe materials, fittings and valves by name."""
 
-from __future__ import annotations
-
 import tomllib
 from functools import cache
 from typing import Any
@@ -30,6 +28,15 @@ def fittings() -> dict[str, float]:
     1.5
     """
     return _tables()["fitting"]
+
+
+def inside_mm() -> dict[str, float]:
+    """Inside diameter of the trade's sizes of pipe and hose, mm.
+
+    >>> inside_mm()["pe-32"]
+    26.2
+    """
+    return _tables()["inside_mm"]
 
 
 def valves() -> dict[str, list[list[float]]]:

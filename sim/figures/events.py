@@ -1,7 +1,5 @@
 """The starts and stops of a lane; where there are more than a log has room for, the rest of the year hour by hour."""
 
-from __future__ import annotations
-
 import numpy as np
 
 from sim.plant.log import Log

@@ -4,14 +4,13 @@ Figures are drawn in a few colours that stand for the page's; on the way out eac
 drawing serves light, dark and print.
 """
 
-from __future__ import annotations
-
 import io
 import re
 from html import escape
 from typing import Any
 
 import matplotlib
+import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_svg import FigureCanvasSVG
 from matplotlib.figure import Figure
@@ -68,6 +67,12 @@ def sheet(
     return figure, figure.subplots(len(shares), 1, sharex=len(shares) > 1, height_ratios=shares)
 
 
+def steps(axes: Axes, top: np.ndarray, bottom: np.ndarray | float = 0.0, **style: Any) -> None:
+    """The room between two steady lines, (n,) each, with a step at every whole number."""
+    above, below = (np.append(line, line[-1]) for line in np.broadcast_arrays(top, bottom))
+    axes.fill_between(np.arange(len(top) + 1), above, below, step="post", **style)
+
+
 def heading(axes: Axes, text: str) -> None:
     """What an axes shows and its unit, above its left end."""
     axes.annotate(text, (0.0, 1.0), (-LEFT + 6.0, 16.0), "axes fraction", textcoords="offset points", color=INK)
@@ -85,6 +90,7 @@ def svg(figure: Figure, key: str, title: str, description: str) -> str:
     inside = re.sub(r"font(-family)?: [^;\"]*DejaVu[^;\"]*(; |(?=\"))", _size_only, inside)
     for colour, name in _VARIABLES.items():
         inside = inside.replace(colour, f"var(--{name})")
+    inside = inside.replace("xlink:href", "href")
     height = figure.get_figheight() * 72.0
     return (
         f'<svg class="plot" role="img" aria-labelledby="{key}-title {key}-desc" viewBox="0 0 {WIDTH:g} {height:g}">'

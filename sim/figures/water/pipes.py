@@ -3,8 +3,6 @@
 Flows are m³/s, heads m of water, lengths m. A leg is a line of pieces with a lift and perhaps a filter at its end.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Sequence
 from typing import NamedTuple
@@ -103,6 +101,29 @@ def piece_loss_m(piece: Piece, flow: float, nu: float) -> float:
     factor = friction_factor(reynolds(flow, piece.diameter_m, nu), piece.roughness_m / piece.diameter_m)
     head = velocity(flow, piece.diameter_m) ** 2 / (2.0 * G)
     return head * (factor * piece.length_m / piece.diameter_m + piece.loss_k)
+
+
+def bore_change_k(before_m: float, after_m: float) -> float:
+    """Loss coefficient of a sudden change of bore, on the velocity head in the smaller pipe.
+
+    Wider: (1 − β²)², Borda-Carnot; narrower: ½·(1 − β²); β the smaller over the larger diameter. Crane TP-410.
+
+    >>> bore_change_k(0.025, 0.050), bore_change_k(0.050, 0.025), bore_change_k(0.025, 0.025)
+    (0.5625, 0.375, 0.0)
+    """
+    lost = 1.0 - (min(before_m, after_m) / max(before_m, after_m)) ** 2
+    return lost**2 if after_m > before_m else 0.5 * lost
+
+
+def joined(pieces: Sequence[Piece]) -> tuple[Piece, ...]:
+    """Pieces one behind the other, each smaller one with the loss where the bore changes beside it."""
+    found = list(pieces)
+    for k in range(1, len(found)):
+        before_m, after_m = found[k - 1].diameter_m, found[k].diameter_m
+        smaller = k - 1 if before_m < after_m else k
+        more = bore_change_k(before_m, after_m)
+        found[smaller] = found[smaller]._replace(loss_k=found[smaller].loss_k + more)
+    return tuple(found)
 
 
 def leg_head_m(leg: Leg, flow: float, nu: float) -> float:
