@@ -31,7 +31,7 @@ from sim.weather import weather_for
 
 DAYS = 20
 POND = Path("pond.toml")
-SECONDS = "run_s schedule_s low_voltage_s protection_s stalled_s fault_s seasonal_s overload_s".split()
+SECONDS = "run_s schedule_s low_voltage_s protection_s stalled_s fault_s seasonal_s overload_s overvoltage_s".split()
 few = settings(
     max_examples=25, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much]
 )
@@ -73,7 +73,7 @@ def hourly_balance(log: Log) -> tuple[np.ndarray, np.ndarray]:
     """(hours,) what the panel gave less where it went, and what passed through, Wh."""
     lane = log.lanes["lane"][0]
     stored = np.array([stored_wh(lane, at["soc"], at["v1_v"]) for at in log.totals[:, 0]])
-    spent = "panel_cable_wh controller_wh lead_wh battery_loss_wh pump_cable_wh pump_wh own_wh".split()
+    spent = "panel_cable_wh controller_wh lead_wh battery_loss_wh pump_cable_wh pump_wh own_wh heater_wh".split()
     gone = sum(log.per_interval(name) for name in spent)
     passed = log.per_interval("panel_wh") + np.abs(np.diff(stored)) + np.abs(log.per_interval("pump_wh"))
     return log.per_interval("panel_wh") - gone - np.diff(stored), passed
