@@ -118,7 +118,7 @@ def _spread_arguments(command: argparse.ArgumentParser) -> None:
         "--seed",
         type=int,
         metavar="N",
-        help="the first year's seed, the others count on from it (the scenario's, or 1)",
+        help="the seed that the years are made from (the scenario's, or 1)",
     )
     command.add_argument(
         "--recorded", action="store_true", help="run the calendar years of the weather data as they are, none made up"

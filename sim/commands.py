@@ -50,8 +50,7 @@ def year(asked: argparse.Namespace) -> None:
     from sim.terminal import print_year
 
     result = study_year(scenario, asked.years, POOR_OF if asked.poor_year else 0, asked.measured)
-    poor = result.poor.pump_hours_by_month if result.poor else None
-    report = year_report(result, poor)
+    report = year_report(result)
     files = {f"{scenario.name}-year.html": report}
     if not asked.no_log:
         files[f"{scenario.name}-year.csv"] = as_csv(result.hourly())
@@ -62,7 +61,7 @@ def year(asked: argparse.Namespace) -> None:
     if asked.pdf_page_one:
         from sim.report.render import client_report
 
-        _print_pdf(asked, asked.out / f"{scenario.name}-client.pdf", client_report(result, poor))
+        _print_pdf(asked, asked.out / f"{scenario.name}-client.pdf", client_report(result))
 
 
 def _print_pdf(asked: argparse.Namespace, pdf: Path, report: str) -> None:
@@ -110,8 +109,7 @@ def compare(asked: argparse.Namespace) -> None:
 def spread(asked: argparse.Namespace) -> None:
     """Run the design through many years, write the reports, print what differs between years."""
     scenario = _scenario(asked, "spread", "poor-year")
-    from sim.report.render import year_report
-    from sim.report.spread import spread_report
+    from sim.report.spread import poor_year_report, spread_report
     from sim.studies.spread import recorded_years, study_spread
     from sim.terminal import print_spread, shown_progress
 
@@ -120,7 +118,7 @@ def spread(asked: argparse.Namespace) -> None:
         result = study_spread(scenario, asked.years, asked.seed, recorded, progress)
     files = {
         f"{scenario.name}-spread.html": spread_report(result),
-        f"{scenario.name}-poor-year.html": year_report(result.poor_year),
+        f"{scenario.name}-poor-year.html": poor_year_report(result),
     }
     _finish(asked, result, files, print_spread, scenario)
 

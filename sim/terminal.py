@@ -174,23 +174,26 @@ def print_compare(result: CompareResult, written: Sequence[Path] = (), console: 
 
 
 _SPREAD = (
-    ("pump hours in the year", "hours", "{:.0f}"),
-    ("wanted hours met", "hours_met_share", "{:.1%}"),
-    ("longest stop, h", "longest_stop_h", "{:.0f}"),
-    ("days without running", "idle_days", "{:.0f}"),
+    ("pump hours", "hours", "pump_hours", "{:.0f}"),
+    ("wanted hours met", "hours_met_share", "hours_met_share", "{:.1%}"),
+    ("longest stop, h", "longest_stop_h", "longest_stop_h", "{:.0f}"),
+    ("days without running", "idle_days", "days_without_running", "{:.0f}"),
 )
 
 
 def _spread_table(result: SpreadResult) -> Table:
+    typical = result.typical.measures
     rows = (
-        (words, *(form.format(value) for value in vars(result.quantiles(name)).values()))
-        for words, name, form in _SPREAD
+        (words, *(form.format(value) for value in (*vars(result.quantiles(name)).values(), getattr(typical, own))))
+        for words, name, own, form in _SPREAD
     )
-    return _table(("", "P10", "P50", "P90"), rows)
+    return _table(("of a year", "P10", "P50", "P90", "typical"), rows)
 
 
 def print_spread(result: SpreadResult, written: Sequence[Path] = (), console: Console | None = None) -> None:
     """Print what a tenth, a half and nine tenths of the years stay below, the poor year and where the reports are."""
+    from sim.report.standing import poor_no_poorer, rank
+
     console = console or Console()
     poor = result.poor_year.measures
     kind = "synthetic years" if result.synthetic else "years"
@@ -200,7 +203,8 @@ def print_spread(result: SpreadResult, written: Sequence[Path] = (), console: Co
         f"Poor year ({result.poor_name}): pump hours {poor.pump_hours:.0f}; {poor.hours_met_share:.1%} of the wanted "
         f"hours met; longest stop {poor.longest_stop_h:.0f} h; {poor.days_without_running} days without running."
     )
-    console.print(result.convergence.in_words())
+    for sentence in filter(None, (rank(result), poor_no_poorer(result), result.convergence.in_words())):
+        console.print(sentence)
     _print_coarse(result.scenario, console)
     _print_written(written, console)
 

@@ -218,7 +218,7 @@ def runs(monkeypatch: pytest.MonkeyPatch) -> list[tuple[Any, ...]]:
     """Puts recorders in the place of simulation, report and headline; the physics have tests of their own."""
     calls: list[tuple[Any, ...]] = []
     measures, weather = SimpleNamespace(stops=(), water=None), SimpleNamespace(index=INDEX)
-    result = SimpleNamespace(as_json=lambda: {"title": "Bächlein", "pump_hours": 1234.5}, poor=None, measures=measures)
+    result = SimpleNamespace(as_json=lambda: {"title": "Bächlein", "pump_hours": 1234.5}, measures=measures)
     result.weather, result.hourly = weather, lambda: None
     stand_ins = {
         "sim.studies.yearly": {"study_year": lambda *given: calls.append(given) or result},

@@ -19,16 +19,19 @@ from sim.catalogue import chemistries
 from sim.cli import main
 from sim.errors import InputError
 from sim.figures.causes import CAUSES, Stop, Stops
+from sim.figures.lanes import FIGURES
 from sim.report.blocks import Closed, Words
 from sim.report.calendar import ALL, SIGNS, calendar_figure, hours_by_day, main_causes, met_shares, without
-from sim.report.client import FILTER, client_page, frost, longest_unplanned, poor_year
-from sim.report.render import year_report
+from sim.report.client import FILTER, client_page, frost, longest_unplanned
+from sim.report.render import client_report, year_report
 from sim.report.seasons import REACHED, months_of, seasons_of, still_nights
 from sim.report.sections import ledger
 from sim.scenario.models import Controller
 from sim.studies.commissioning import expected_readings
+from sim.studies.convergence import convergence_of
 from sim.studies.ledger import as_csv
 from sim.studies.result import YearResult
+from sim.studies.spread import SpreadResult
 from sim.studies.year import simulate_year
 
 DAYS = np.array([31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
@@ -172,18 +175,54 @@ def test_a_year_without_stops_promises_no_stop(courtyard_year: YearResult) -> No
     assert page.stop == "In a typical year it never stops." and FILTER[-1][1] in page.consequences
 
 
-def test_poor_year_is_drawn_and_tabled(courtyard_year: YearResult) -> None:
-    """A poor year given as months or as a simulated year stands beside the typical one; without one that is said."""
-    poor_hours = courtyard_year.measures.pump_hours_by_month * 0.7
-    html = year_report(courtyard_year, poor_hours.tolist())
-    shown = [float(row[2]) for row in cells_of(html, "client")]
-    assert shown == [round(value, 1) for value in poor_hours / DAYS]
+def beside_many(year: YearResult, poor_share: float = 0.9) -> YearResult:
+    """A year beside eleven with 0.7 to 1.1 of its hours, of which the poor one has a share of them."""
+    months, share = year.measures.pump_hours_by_month, np.linspace(0.7, 1.1, 11)
+    figures = np.zeros(11, FIGURES)
+    figures["run_h"], figures["hours"] = share[:, np.newaxis] * months, share * months.sum()
+    poor = replace(
+        year.measures,
+        pump_hours=year.measures.pump_hours * poor_share,
+        met_by_day=0.8 * year.measures.wanted_by_day,
+    )
+    many = SpreadResult(
+        scenario=year.scenario,
+        seed=1,
+        names=tuple(range(11)),
+        figures=figures,
+        light=np.ones((11, 12)),
+        hours_met_share=np.linspace(0.5, 0.99, 11),
+        days_by_month=DAYS,
+        wanted_by_month=8.0 * DAYS,
+        convergence=convergence_of("pump hours", figures["hours"], 0.1),
+        poor=1,
+        poor_year=replace(year, measures=poor),
+        typical=year,
+    )
+    return replace(year, many=many)
+
+
+def test_many_years_stand_beside_the_typical_one(courtyard_year: YearResult) -> None:
+    """Months have the typical year's hours and P10 to P90, the poor year is told in words; without, that is said."""
+    year = beside_many(courtyard_year)
+    html = year_report(year)
+    shown = np.array([[float(cell) for cell in row[1:]] for row in cells_of(html, "client")])
+    typical = courtyard_year.measures.hours_a_day
+    np.testing.assert_allclose(shown[:, :3], np.outer(typical, (1.0, 0.74, 1.06)), atol=0.051)
+    mean = courtyard_year.measures.pump_hours / 365.0
+    said = f"In a poor year, one in ten, it runs {0.9 * mean:.1f} hours a day on average and meets 80 % of the wanted"
+    assert said in html and said in client_report(year)
     assert "A poor year was not worked out" not in html
     alone = year_report(courtyard_year)
     assert "A poor year was not worked out" in alone and len(cells_of(alone, "client")[0]) == 3
-    assert poor_year(courtyard_year, courtyard_year) == pytest.approx(
-        courtyard_year.measures.pump_hours_by_month / DAYS
-    )
+
+
+def test_a_poor_year_that_is_no_poorer_is_explained(courtyard_year: YearResult) -> None:
+    """The client's page says why."""
+    year = beside_many(courtyard_year)
+    alike = replace(year, many=replace(year.many, poor_year=courtyard_year))
+    assert "this design hardly feels how years differ" in client_page(alike).poor
+    assert "hardly feels" not in client_page(year).poor
 
 
 def test_settings_as_left(courtyard_year: YearResult) -> None:
@@ -347,9 +386,9 @@ def test_first_page_is_one_page(
 ) -> None:
     """The client's page, from its title to its last line, is the first printed page, and nothing else is on it."""
     if which == "much to say":
-        html = year_report(fullest, fullest.measures.pump_hours_by_month)
+        html = year_report(beside_many(fullest, 1.1))
     else:
-        html = year_report(courtyard_year, courtyard_year.measures.pump_hours_by_month * 0.8)
+        html = year_report(beside_many(courtyard_year))
     pages = printed(tmp_path, html, paper).pages
     box, (first, second) = pages[0].mediabox, (page.extract_text() for page in pages[:2])
     size_mm = (float(box.width) * 25.4 / 72.0, float(box.height) * 25.4 / 72.0)
@@ -361,7 +400,7 @@ def test_first_page_is_one_page(
 
 def test_the_whole_year_on_paper(tmp_path: Path, fullest: YearResult) -> None:
     """At most twelve pages, each with the title and its number; the settings are on one, and no heading ends a page."""
-    html = year_report(titled(fullest, "Courtyard rill, Fernhollow House"), fullest.measures.pump_hours_by_month)
+    html = year_report(beside_many(titled(fullest, "Courtyard rill, Fernhollow House"), 1.1))
     pages = [page.extract_text() for page in printed(tmp_path, html, "a4").pages]
     assert len(pages) <= 12
     assert all(f"{k} / {len(pages)}" in page for k, page in enumerate(pages, 1))
@@ -417,7 +456,7 @@ def test_a_browser_that_prints_nothing(tmp_path: Path, monkeypatch: pytest.Monke
 def test_accessible_and_alone(tmp_path: Path, fullest: YearResult, dark: bool, monkeypatch: pytest.MonkeyPatch) -> None:
     """With every table open the checker finds no violation, in light and in dark, and the page loads nothing."""
     monkeypatch.setattr(ledger, "LISTED", 20)  # rows alike take it long
-    html = year_report(fullest, fullest.measures.pump_hours_by_month)
+    html = year_report(beside_many(fullest, 1.1))
     if dark:
         html = html.replace("(prefers-color-scheme:dark)", "all")
     found = examined(tmp_path, html)

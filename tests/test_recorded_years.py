@@ -57,15 +57,19 @@ def path(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def test_each_year_is_the_year_alone(path: Path) -> None:
-    """Hours and starts of 2018, 2019 and 2020, which has a 29 February, are those of the years simulated alone."""
+    """Hours and starts of 2018, 2019 and 2020, which has a 29 February, are those of each year simulated alone.
+
+    The first settles, and each of the others begins as the one before it ended.
+    """
     scenario = load(path)
     found = study_spread(scenario, weathers=recorded_years(scenario))
     assert found.names == (2018, 2019, 2020) and found.poor_name == "year 2020"
-    for figures, weather in zip(found.figures, weathers_for(scenario), strict=True):
-        alone = simulate_year(scenario, weather).measures
-        assert (figures["hours"], figures["starts"]) == (alone.pump_hours, alone.starts)
-    alone = simulate_year(scenario).measures
-    assert found.hours_met_share[1] == pytest.approx(alone.hours_met_share, rel=1e-9)
+    ended = None
+    for figures, share, weather in zip(found.figures, found.hours_met_share, weathers_for(scenario), strict=True):
+        alone = simulate_year(scenario, weather, with_twins=False, ended=ended)
+        ended = alone.log.lanes
+        assert (figures["hours"], figures["starts"]) == (alone.measures.pump_hours, alone.measures.starts)
+        assert share == pytest.approx(alone.measures.hours_met_share, rel=1e-9)
     assert sorted(found.hours_met_share, reverse=True) == found.hours_met_share.tolist()
 
 

@@ -2,72 +2,133 @@
 
 from __future__ import annotations
 
+import html
+import io
 import json
 import os
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from conftest import COURTYARD, changed, year_in
 from pvlib import pvsystem
+from rich.console import Console
 
 from sim import cli
+from sim.catalogue import world
 from sim.errors import InputError
+from sim.figures.measures import Measures
 from sim.light.sunlight import conditions, currents, diode_of, points
+from sim.plant.records import RUNNING
 from sim.plant.run import How, run
+from sim.report import standing
 from sim.report.render import year_report
-from sim.report.spread import spread_report
-from sim.scenario import Scenario, load
-from sim.studies import spread
+from sim.report.spread import poor_year_report, spread_report
+from sim.scenario import Scenario, load, parse, read_toml
+from sim.studies import spread, yearly
+from sim.studies.chains import recorded, run_years, synthetic
 from sim.studies.convergence import convergence_of, standard_error
-from sim.studies.spread import SpreadResult, study_spread, synthetic_years
+from sim.studies.spread import SpreadResult, study_spread
 from sim.studies.year import simulate_year
-from sim.studies.yearly import study_year
-from sim.weather import Weather, weather_for
+from sim.terminal import print_spread
+from sim.weather import Weather
+from sim.weather.dates import year_index
+from sim.weather.many import seed_of, years_for
 from sim.weather.synthesis import monthly_means
+from sim.weather.weather import Doubt
 
-ROOT = Path(__file__).parent.parent
-COURTYARD = ROOT / "scenarios" / "courtyard.toml"
-YEARS, SEED = 10, 7
+YEARS, SEED = 23, 7
 
 
 @pytest.fixture(scope="module")
 def made() -> Callable[[int], Weather]:
     """Makes years like the courtyard's."""
-    return synthetic_years(load(COURTYARD))
+    return years_for(load(COURTYARD), seed=SEED)
 
 
 @pytest.fixture(scope="module")
 def result() -> SpreadResult:
-    """The courtyard through ten synthetic years."""
+    """The courtyard through as many synthetic years as make two chains."""
     return study_spread(load(COURTYARD), YEARS, SEED)
 
 
 def test_a_year_among_many_is_the_year_alone(result: SpreadResult, made: Callable[[int], Weather]) -> None:
-    """Every figure of a year equals that of the whole simulation of the same weather: the first, and the poor one."""
-    alone = {0: simulate_year(load(COURTYARD), made(SEED)), result.poor: result.poor_year}
-    for place, year in alone.items():
-        found, measures = result.figures[place], year.measures
-        for name, value in {
-            "hours": measures.pump_hours,
-            "starts": measures.starts,
-            "idle_days": measures.days_without_running,
-            "longest_stop_h": measures.longest_stop_h,
-            "min_soc": measures.battery.min_soc,
-        }.items():
-            assert found[name] == value, name
-        np.testing.assert_allclose(found["run_h"], measures.pump_hours_by_month, atol=1e-9)
-        assert result.hours_met_share[place] == pytest.approx(measures.hours_met_share, abs=1e-12)
+    """Every figure of the poor year equals that of its whole simulation, which begins as the year before it ended."""
+    found, measures = result.figures[result.poor], result.poor_year.measures
+    for name, value in {
+        "hours": measures.pump_hours,
+        "starts": measures.starts,
+        "idle_days": measures.days_without_running,
+        "longest_stop_h": measures.longest_stop_h,
+        "min_soc": measures.battery.min_soc,
+    }.items():
+        assert found[name] == value, name
+    np.testing.assert_allclose(found["run_h"], measures.pump_hours_by_month, atol=1e-9)
+    assert result.hours_met_share[result.poor] == pytest.approx(measures.hours_met_share, abs=1e-12)
+    assert not measures.start.settled and result.poor_year.weather.ghi.tobytes() == made(result.poor).ghi.tobytes()
+    np.testing.assert_allclose(result.light[result.poor].sum(), measures.ghi_kwh_m2)
 
 
-def test_hands_and_threads_change_nothing(result: SpreadResult, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Other years in a hand and a single thread give the same bytes."""
-    monkeypatch.setattr(spread, "YEARS_AT_ONCE", 3)
-    monkeypatch.setattr("sim.plant.run.os.cpu_count", lambda: 1)
-    made = synthetic_years(load(COURTYARD))
-    again = spread.run_years(load(COURTYARD), spread.Synthetic(made, range(SEED, SEED + 4)), lambda done, of: None)
-    assert again.tobytes() == result.figures[:4].tobytes()
+def test_a_year_begins_as_the_one_before_it_ended(made: Callable[[int], Weather]) -> None:
+    """Its battery, and a stop that goes on over New Year counts in full and is listed from the first moment on."""
+    weak = changed({"panel.power_w": 30, "panel.imp_a": 1.67, "panel.isc_a": 1.77, "battery.capacity_ah": 20})
+    many = synthetic(made, 3)
+    ran = run_years([weak], many)
+    years = [simulate_year(weak, made(k), with_twins=False, ended=ran.before(0, k)) for k in range(3)]
+    for before, after in zip(years, years[1:], strict=False):
+        assert after.log.totals["soc"][0, 0] == before.log.totals["soc"][-1, 0]
+    state = ran.ended["state"][0]
+    standing = [k for k in range(3) if state["cause"][k] != RUNNING]
+    assert standing  # in a year of three at least, or the weather no longer asks anything
+    for k in standing:
+        stops = years[k].measures.stops
+        went_on_h = float(stops.hours[0]) + (state["now_s"][k] - state["changed_s"][k]) / 3600.0
+        assert stops[0].from_h == 0.0
+        assert ran.figures["longest_stop_h"][0, k] >= went_on_h - 1e-6
+
+
+def test_how_many_years_and_threads_change_nothing(result: SpreadResult, made: Callable[[int], Weather]) -> None:
+    """Year k is the same to the byte among five years or twenty-three, on one thread or two."""
+    few = run_years([load(COURTYARD)], synthetic(made, 5), threads=1)
+    assert few.figures[0].tobytes() == result.figures[:5].tobytes()
+    assert few.light.tobytes() == result.light[:5].tobytes()
+
+
+def test_a_timer_after_dusk_changes_nothing_in_other_years(made: Callable[[int], Weather]) -> None:
+    """Where each year has moments of its own, its company leaves it alone too."""
+    scenario = changed({"controller.load_mode": "after-dusk", "controller.hours_after_dusk": 5})
+    many = replace(synthetic(made, 2), chains=((-1, 0), (0, 1)))
+    both, alone = run_years([scenario], many), run_years([scenario], synthetic(made, 1))
+    assert both.figures[0, 0].tobytes() == alone.figures[0, 0].tobytes()
+
+
+def test_each_chain_leads_in(made: Callable[[int], Weather]) -> None:
+    """The first year of the second chain follows the last of the first, simulated anew, to within its settling."""
+    scenario = load(COURTYARD)
+    whole = run_years([scenario], replace(synthetic(made, 3), chains=((-1, 0, 1, 2),)))
+    parted = run_years([scenario], replace(synthetic(made, 3), chains=((-1, 0, 1), (1, 2))))
+    assert parted.figures["hours"][0, 2] == pytest.approx(whole.figures["hours"][0, 2], abs=0.1)
+    assert parted.figures[0, :2].tobytes() == whole.figures[0, :2].tobytes()
+
+
+def test_designs_share_the_years(made: Callable[[int], Weather]) -> None:
+    """Several designs through the same years have the figures that each has alone."""
+    designs = [changed({"panel.tilt_deg": tilt, "battery.capacity_ah": ah}) for tilt in (20, 60) for ah in (50, 100)]
+    many = synthetic(made, 2)
+    together = run_years(designs, many).figures
+    for row, design in zip(together, designs, strict=True):
+        assert row.tobytes() == run_years([design], many).figures[0].tobytes()
+
+
+def test_a_stated_charge_begins_every_year(made: Callable[[int], Weather]) -> None:
+    """Then nothing settles and no year follows another."""
+    scenario = changed({"battery.initial_soc": 0.5})
+    ran = run_years([scenario], synthetic(made, 2))
+    assert not ran.follow.any()
+    assert ran.figures["hours"][0, 1] == simulate_year(scenario, made(1), with_twins=False).measures.pump_hours
 
 
 def test_the_quantiles_are_those_of_the_years(result: SpreadResult) -> None:
@@ -77,56 +138,162 @@ def test_the_quantiles_are_those_of_the_years(result: SpreadResult) -> None:
     np.testing.assert_allclose(list(vars(result.quantiles("longest_stop_h")).values()), expected)
 
 
-def test_the_poor_year_is_second_of_ten(result: SpreadResult) -> None:
-    """One year of ten is poorer than the poor year, the others meet no less of the wanted hours."""
+def test_a_tenth_of_the_years_are_poorer_than_the_poor_one(result: SpreadResult) -> None:
+    """Two of 23 are, the others meet no less of the wanted hours; its number and seed are told."""
     poor = result.hours_met_share[result.poor]
-    assert int((result.hours_met_share < poor).sum()) <= 1 <= int((result.hours_met_share <= poor).sum())
-    assert result.as_json()["poor_year_seed"] == SEED + result.poor
-    assert f"seed {SEED + result.poor}" in result.poor_year.weather.source
+    assert int((result.hours_met_share < poor).sum()) <= YEARS // 10 <= int((result.hours_met_share <= poor).sum())
+    found = result.as_json()
+    assert found["poor_year_seed"] == SEED and found["poor_year"]["number"] == result.poor
+    assert f"synthetic year {result.poor} of seed {SEED}" in result.poor_year.weather.source
 
 
-def test_a_typical_year_becomes_many_with_its_means(made: Callable[[int], Weather], result: SpreadResult) -> None:
-    """Years made for a scenario with a sample have the sample's monthly means and differ from each other."""
-    sample = monthly_means(simulate_year(load(COURTYARD)).weather)
-    np.testing.assert_allclose(monthly_means(made(3)).daily_ghi_kwh_m2, sample.daily_ghi_kwh_m2, rtol=1e-9)
+def test_the_typical_year_stands_beside_them(result: SpreadResult) -> None:
+    """It is the scenario's own year, and as many years are said to be poorer as meet less."""
+    found, own = result.as_json(), year_in(COURTYARD)
+    assert found["typical"]["pump_hours"] == own.measures.pump_hours
+    poorer = int((result.hours_met_share < own.measures.hours_met_share).sum())
+    assert found["typical_rank"] == {"poorer_years": poorer, "of": YEARS} and 2 < poorer < YEARS - 2
+    assert standing.rank(result) == (
+        f"Of {YEARS} made-up years, {poorer} are poorer than the typical year of this scenario: it is a usual year."
+    )
+
+
+def test_light_differs_as_it_is_said(result: SpreadResult) -> None:
+    """Twelve coefficients of variation of months, one of years, and quantiles of each month's light."""
+    found = result.as_json()
+    assert len(found["ghi_cv_by_month"]) == 12
+    assert 0.05 < np.median(found["ghi_cv_by_month"]) < 0.165  # published: 5 to 95 %
+    year = result.light.sum(axis=1)
+    assert found["ghi_cv_year"] == pytest.approx(year.std(ddof=1) / year.mean()) and 0.015 < found["ghi_cv_year"] < 0.06
+    light = [found["ghi_kwh_m2_by_month"][name] for name in ("p10", "p50", "p90")]
+    assert np.all(np.diff(light, axis=0) > 0.0) and np.shape(light) == (3, 12)
+
+
+class TestPoorNoPoorer:
+    """A poor year that is no poorer than the typical one never stands there without the reason."""
+
+    def told(self, result: SpreadResult, poor: dict[str, object], typical: dict[str, object]) -> str:
+        """What is said with figures put in place of the two years'."""
+        years = {
+            name: replace(year, measures=SimpleNamespace(**(self.figures(year.measures) | changes)))
+            for name, year, changes in (
+                ("poor_year", result.poor_year, poor),
+                ("typical", result.typical, typical),
+            )
+        }
+        return standing.poor_no_poorer(replace(result, **years))
+
+    @staticmethod
+    def figures(measures: Measures) -> dict[str, object]:
+        """What the comparison asks for."""
+        names = ("hours_met_share", "pump_hours", "longest_stop_h", "ghi_kwh_m2", "battery")
+        return {name: getattr(measures, name) for name in names}
+
+    def test_a_poorer_one_needs_no_words(self, result):
+        """Fewer wanted hours, fewer pump hours, a longer stop."""
+        assert self.told(result, {"longest_stop_h": 500.0, "pump_hours": 100.0}, {}) == ""
+
+    @pytest.mark.parametrize(
+        ("poor", "typical", "reason"),
+        [
+            ({"hours_met_share": 0.9}, {"hours_met_share": 0.8, "ghi_kwh_m2": 900.0}, "had less light, 900 kWh/m²"),
+            ({"hours_met_share": 0.9}, {"hours_met_share": 0.8, "battery": SimpleNamespace(charge_refused_hours=999.0)},
+             "refused charge for 999 h"),
+            ({"hours_met_share": 0.9}, {"hours_met_share": 0.8, "battery": SimpleNamespace(charge_refused_hours=0.0)},
+             "come in longer spells"),
+            ({"hours_met_share": 1.0, "pump_hours": 8760.0}, {"hours_met_share": 1.0, "pump_hours": 8760.0},
+             "hardly feels how years differ"),
+            ({"hours_met_share": 0.7, "pump_hours": 8000.0}, {"hours_met_share": 0.8, "pump_hours": 7000.0},
+             "has 8,000 pump hours against 7,000 in the typical one"),
+            ({"hours_met_share": 0.7, "longest_stop_h": 40.0}, {"hours_met_share": 0.8, "longest_stop_h": 90.0},
+             "a longest stop of 40 h against 90 h"),
+        ],
+    )  # fmt: skip
+    def test_each_reason(self, result, poor, typical, reason):
+        """Light, cold, spells, a design that does not mind, and years that are better in another way."""
+        assert reason in self.told(result, poor, typical)
+
+    def test_the_page_and_the_terminal_say_it(self, result):
+        """The years' report, the poor year's and the lines on the terminal."""
+        turned = replace(result, poor_year=result.typical, typical=result.poor_year)
+        words = standing.poor_no_poorer(turned)
+        assert words.startswith("The poor year is no poorer than the typical one (94 % of the wanted hours against")
+        for page in (spread_report(turned), poor_year_report(turned)):
+            assert html.escape(words, quote=False) in page.replace("&#39;", "'")
+        console = Console(file=io.StringIO(), width=1000)
+        print_spread(turned, console=console)
+        assert words in console.file.getvalue()
+
+
+def test_a_month_outside_the_years_is_explained(result: SpreadResult) -> None:
+    """By its light where that lies outside too; else by the order of its days."""
+    assert standing.outside(result) == ""
+    typical, hours = result.typical, result.typical.measures.pump_hours_by_month.copy()
+    hours[0] *= 0.1
+    dull = replace(typical, measures=replace(typical.measures, pump_hours_by_month=hours))
+    said = standing.outside(replace(result, typical=dull))
+    assert said.startswith("In January the typical year runs 1.2 hours a day, less than nine in ten of the made-up")
+    assert "follow one another otherwise" in said
+    dark = replace(dull, weather=replace(typical.weather, ghi=0.5 * typical.weather.ghi))
+    assert "so does its light" in standing.outside(replace(result, typical=dark))
+
+
+def test_a_typical_year_becomes_many_around_its_means(result: SpreadResult) -> None:
+    """Years made for a scenario with a sample have its months on average, and all differ."""
+    sample = monthly_means(result.typical.weather).daily_ghi_kwh_m2
+    days = result.days_by_month
+    assert (result.light.mean(axis=0) / days / sample) == pytest.approx(1.0, abs=0.1)
+    assert result.light.sum() / (YEARS * (sample @ days)) == pytest.approx(1.0, abs=0.03)
     assert len(set(result.figures["hours"].tolist())) == YEARS
 
 
-def test_monthly_means_name_the_first_seed(design: Callable[..., Scenario]) -> None:
-    """A scenario with monthly means begins with its own year."""
+def test_monthly_means_name_the_seed() -> None:
+    """A scenario with monthly means has years of its own seed; the world climate's say how coarse they are."""
     place = {"latitude_deg": 40.0, "longitude_deg": 5.0, "elevation_m": 10.0, "utc_offset_h": 1.0}
     means = {"daily_ghi_kwh_m2": [2.0] * 12, "temp_air_c": [10.0] * 12, "seed": 5}
-    scenario = design({f"site.{name}": value for name, value in place.items()} | {"weather": {"monthly": means}})
-    assert spread.first_seed(scenario) == 5
-    own, first = simulate_year(scenario).weather, synthetic_years(scenario)(5)
-    assert own.ghi.tobytes() == first.ghi.tobytes()
+    scenario = changed({f"site.{name}": value for name, value in place.items()} | {"weather": {"monthly": means}})
+    year = years_for(scenario)(3)
+    assert seed_of(scenario) == 5 and "year 3 of seed 5" in year.source and "only on average" in year.notes[0]
+    data = {key: value for key, value in read_toml(COURTYARD).items() if key != "weather"}
+    coarse = parse(data | {"site": {"latitude_deg": 40.0, "longitude_deg": 5.0}}, COURTYARD)
+    year = years_for(coarse)(0)
+    assert year.notes[0] == coarse.weather.coarse and world.SOURCE in year.source and year.licence == world.LICENCE
 
 
-def test_real_years_run_as_they_are(made: Callable[[int], Weather], result: SpreadResult) -> None:
-    """Weathers that are given are run in their order, and no seed is named."""
-    given = study_spread(load(COURTYARD), weathers=[made(SEED + 1), made(SEED)])
-    assert given.figures.tobytes() == result.figures[[1, 0]].tobytes()
-    assert given.as_json()["poor_year_seed"] is None and given.years == 2
+def test_what_is_doubtful_about_a_year_is_so_about_those_made_from_it(result: SpreadResult) -> None:
+    """The doubts of recorded weather go on to the years around its means."""
+    doubt = Doubt("scale", "The light is too bright.")
+    weather = replace(result.typical.weather, doubts=(doubt,))
+    assert years_for(load(COURTYARD), [weather])(0).doubts == (doubt,)
 
 
-def test_each_year_has_faults_of_its_own(design: Callable[..., Scenario], made: Callable[[int], Weather]) -> None:
+def test_each_year_has_faults_of_its_own(made: Callable[[int], Weather]) -> None:
     """The same weather twice, with chances of faults, gives two years; the first has the faults of the year alone."""
-    scenario = design({"care.fault": [{"kind": "pump-clog", "mean_days_between": 20.0, "repair_h": 48.0}]})
-    first, second = spread.run_years(scenario, [made(SEED), made(SEED)], lambda done, of: None)
-    alone = simulate_year(scenario, made(SEED)).measures.pump_hours
-    assert first["hours"] == pytest.approx(alone, rel=1e-6) and abs(second["hours"] - alone) > 1.0
+    scenario = changed({"care.fault": [{"kind": "pump-clog", "mean_days_between": 20.0, "repair_h": 48.0}]})
+    first, second = run_years([scenario], recorded([made(0), made(0)])).figures[0]
+    alone = simulate_year(scenario, made(0), with_twins=False).measures.pump_hours
+    assert first["hours"] == alone and abs(second["hours"] - alone) > 1.0
 
 
-def test_recorded_years_keep_their_calendars(design: Callable[..., Scenario], result: SpreadResult) -> None:
-    """A leap year among others is that year alone, shut down and started on its own dates."""
-    leap, plain = (weather_for(design({"weather.year": year})) for year in (2004, 2001))
-    scenario = design({"care.shut_down": "11-15", "care.start_up": "03-15"})
-    given = study_spread(scenario, weathers=[plain, leap])
-    for place, year in enumerate((2001, 2004)):
-        alone = simulate_year(design({"weather.year": year, "care.shut_down": "11-15", "care.start_up": "03-15"}))
-        assert given.figures["hours"][place] == alone.measures.pump_hours
-        assert given.hours_met_share[place] == pytest.approx(alone.measures.hours_met_share, abs=1e-12)
+def test_recorded_years_keep_their_calendars() -> None:
+    """A leap year among others is that year alone, shut down and started on its own dates; no seed is named."""
+    care = {"care.shut_down": "11-15", "care.start_up": "03-15"}
+    alone = {year: simulate_year(changed({"weather.year": year} | care), with_twins=False) for year in (2001, 2004)}
+    weathers = [year.weather for year in alone.values()]
+    given = study_spread(changed(care), weathers=weathers, typical=alone[2001])
+    for place, year in enumerate(alone.values()):
+        assert given.figures["hours"][place] == year.measures.pump_hours
+        assert given.hours_met_share[place] == pytest.approx(year.measures.hours_met_share, abs=1e-12)
     assert given.names == (2001, 2004) and "too few" in given.convergence.in_words()
+    assert given.as_json()["poor_year_seed"] is None and given.poor_name in ("year 2001", "year 2004")
+
+
+def test_recorded_years_that_follow_each_other_hand_on_the_battery(made: Callable[[int], Weather]) -> None:
+    """The first settles, the next begins as it ended, and after a gap one settles again."""
+    dated = [replace(made(k), index=year_index(year, -5.0)) for k, year in enumerate((2001, 2002, 2005))]
+    many = recorded(dated)
+    ran = run_years([load(COURTYARD)], many)
+    assert many.chains == ((0, 1), (2,)) and ran.follow.tolist() == [False, True, False]
 
 
 @pytest.mark.parametrize(("years", "seed", "key"), [(9, 1, "--years"), (10_001, 1, "--years"), (10, -1, "--seed")])
@@ -204,11 +371,19 @@ class TestCurves:
 
 
 def test_the_report_says_the_poor_year(result: SpreadResult) -> None:
-    """The page names the poor year, has three charts with their tables, and is the same for the same years."""
+    """The page names the poor year, has four charts with their tables, and is the same for the same years."""
     page = spread_report(result)
     assert page == spread_report(replace(result)) and result.convergence.in_words() in page
-    assert page.count('role="img"') == 3 and page.count("The numbers behind this chart") == 3
-    assert f"seed {SEED + result.poor}" in page and "courtyard-poor-year.html" in page
+    assert page.count('role="img"') == 4 and page.count("The numbers behind this chart") == 4
+    assert f"year {result.poor} of seed {SEED}" in page and "courtyard-poor-year.html" in page
+    assert "P10 of January is what a tenth of the Januaries stay below" in page and standing.rank(result) in page
+
+
+def test_the_poor_years_report_promises_nothing(result: SpreadResult) -> None:
+    """It says first that the year is a poor one, and has no page that tells a client of a typical year."""
+    page = poor_year_report(result)
+    assert "Running on sunlight: a poor year" in page and "In a typical year" not in page
+    assert page.index(f"year {result.poor} of seed {SEED}") < page.index("What else is in this report")
 
 
 def test_the_command_writes_both_reports(
@@ -231,10 +406,13 @@ def test_wrong_numbers_end_with_one_line(tmp_path: Path, capsys: pytest.CaptureF
     assert said.count("\n") == 1 and "--years" in said and "10 to 10000" in said and not list(tmp_path.iterdir())
 
 
-def test_a_poor_year_stands_beside_the_typical_one(design: Callable[..., Scenario]) -> None:
-    """The client's page shows both where many years were asked for, and the poor one is that of the spread."""
-    result = study_year(design({}), poor_of=10)
-    expected = study_spread(design({}), 10).poor_year.measures
-    assert result.as_json()["poor_year"]["pump_hours"] == expected.pump_hours
-    assert "poor year" in year_report(result, result.poor.pump_hours_by_month)
-    assert "poor_year" not in simulate_year(design({})).as_json()
+def test_years_stand_beside_the_typical_one(result: SpreadResult, monkeypatch: pytest.MonkeyPatch) -> None:
+    """With a poor year asked for, the page has the typical year's bars with P10 to P90 and the poor year in words."""
+    monkeypatch.setattr(yearly, "study_spread", lambda *_, typical: replace(result, typical=typical))
+    monkeypatch.setattr(yearly, "simulate_year", lambda _: year_in(COURTYARD))
+    year = yearly.study_year(load(COURTYARD), poor_of=YEARS)
+    found, page = year.as_json(), year_report(year)
+    assert found["poor_year"]["pump_hours"] == result.poor_year.measures.pump_hours
+    assert found["many_years"]["pump_hours_by_month"]["p10"] == result.as_json()["pump_hours_by_month"]["p10"]
+    assert "In a poor year, one in ten, it runs" in page and "eight in ten of 23 made-up years" in page
+    assert "poor_year" not in year_in(COURTYARD).as_json()

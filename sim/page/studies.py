@@ -72,12 +72,11 @@ def _compare(asked: Asked, progress: Progress) -> Reports:
 
 
 def _spread(asked: Asked, progress: Progress) -> Reports:
-    from sim.report.render import year_report
-    from sim.report.spread import spread_report
+    from sim.report.spread import poor_year_report, spread_report
     from sim.studies.spread import study_spread
 
     found, name = study_spread(asked.scenario, POOR_OF, progress=progress), asked.scenario.name
-    return {f"{name}-spread.html": spread_report(found), f"{name}-poor-year.html": year_report(found.poor_year)}
+    return {f"{name}-spread.html": spread_report(found), f"{name}-poor-year.html": poor_year_report(found)}
 
 
 def designs_of(asked: Asked) -> Iterator[Design]:

@@ -117,15 +117,20 @@ def months(
         return svg(figure, key, *said)
 
 
-def client_months(bars: Sequence[Bars], wanted: np.ndarray, said: Said) -> str:
-    """The client's twelve months: low, with the first bars' hours above them and the months' names below."""
+def client_months(typical: np.ndarray, wanted: np.ndarray, said: Said, low_high: np.ndarray | None = None) -> str:
+    """The client's twelve months (12,): low, with their hours above them and their names below.
+
+    ``low_high`` (2, 12) are the ends of thin lines over the bars.
+    """
+    high = typical if low_high is None else np.maximum(typical, low_high[1])
     with inked():
         figure, axes = sheet(176.0, top=38.0, bottom=28.0)
-        months_on(axes, bars, (Strokes(wanted, width=0.92),), MONTHS)
-        for place, value in enumerate(bars[0].heights):
-            at = (place + bars[0].shift, value)
+        months_on(axes, (Bars(typical, width=0.72),), (Strokes(wanted, width=0.92),), MONTHS)
+        if low_high is not None:
+            axes.vlines(np.arange(12), *low_high, colors=INK, linewidth=1.6)
+        for at, value in zip(enumerate(high), typical, strict=True):
             axes.annotate(f"{value:.0f}", at, (0, 4), textcoords="offset points", ha="center", color=INK)
-        axes.set_ylim(0, axes.get_ylim()[1] * 1.08)
+        axes.set_ylim(0, max(axes.get_ylim()[1], float(high.max())) * 1.08)
         heading(axes, "hours a day")
         return svg(figure, "client", *said)
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -14,20 +14,19 @@ from sim.figures.causes import Stop, Stops, longest_of, whole_stretches
 from sim.figures.lanes import RUNS_AT_LEAST_H
 from sim.report import charts
 from sim.report.blocks import Fact, Figure, Key, by_month
-from sim.report.charts import Bars
-from sim.report.ink import MUTED
 from sim.report.seasons import Season, months_of, season_of, seasons_of, still_nights
 from sim.report.sheet import load_mode
+from sim.report.standing import outside, poor_no_poorer, rank
 from sim.studies.money import kept_up
 from sim.weather.sun import facing_deg
-from sim.words import about, at_most, date_of, day, facing, lasting, years
+from sim.words import about, at_most, date_of, day, facing, lasting, percent, years
 
 if TYPE_CHECKING:
     from sim.scenario import Scenario
+    from sim.studies.many_years import ManyYears
     from sim.studies.result import YearResult
     from sim.weather import Weather
 
-CLOSE = 0.99  # of a typical year's hours: a poor year with more is hardly poorer
 NOTHING_H = 0.05  # hours a day that round to nothing
 ALWAYS_MET = 0.995  # of the wanted hours
 LONGER_H = 1.0  # a day more than asked
@@ -61,7 +60,7 @@ class ClientPage:
     beyond: str
     seasons: tuple[Season, ...]
     months: Figure
-    poor_is_missing: bool
+    poor: str
     stop: str
     consequences: tuple[str, ...]
     wait: str
@@ -73,16 +72,16 @@ class ClientPage:
     source: str
 
 
-def client_page(result: YearResult, poor: np.ndarray | None = None) -> ClientPage:
-    """The client's page of a year; ``poor`` (12,) is the hours a day of a poor year."""
+def client_page(result: YearResult) -> ClientPage:
+    """The client's page of a year."""
     stop, lasted_h, planned = _stop(result)
     return ClientPage(
         promise=promise(result),
         asked=_asked(result),
         beyond=_beyond(result),
         seasons=seasons_of(result),
-        months=months_figure(result, poor),
-        poor_is_missing=poor is None,
+        months=months_figure(result),
+        poor=_poor(result),
         stop=stop,
         consequences=_consequences(result, lasted_h, planned),
         wait=_wait(result.measures.stops),
@@ -114,16 +113,6 @@ def _upkeep(result: YearResult) -> tuple[Fact, ...]:
         Fact("Pump", "small ones often last 1–3 years"),
         *((Fact("Cost a year", paid),) if cost > 0.0 else ()),
     )
-
-
-def poor_year(result: YearResult, poor: YearResult | Sequence[float] | np.ndarray | None) -> np.ndarray | None:
-    """(12,) hours a day of a poor year, given as a simulated one or as its twelve months' pump hours."""
-    if poor is None:
-        return None
-    if hasattr(poor, "measures"):
-        return np.asarray(poor.measures.hours_a_day)
-    months = np.asarray(poor, dtype=float)
-    return np.asarray(months / result.measures.days_by_month)
 
 
 def promise(result: YearResult) -> str:
@@ -168,33 +157,41 @@ def _mostly(result: YearResult, days: np.ndarray) -> str:
     )
 
 
-def months_figure(result: YearResult, poor: np.ndarray | None) -> Figure:
-    """Twelve bars: the typical year, beside it a poor one."""
-    year = result.measures
-    typical, wanted = year.hours_a_day, np.asarray(result.scenario.need.hours_per_day)
-    said = "Hours a day in a typical year" + ("." if poor is None else _beside(result, typical, poor))
-    pair = () if poor is None else (("Poor year, h a day", poor, ".1f"),)
-    keys = () if poor is None else (Key("hatched", "poor year"),)
-    columns = (("Typical year, h a day", typical, ".1f"), *pair, ("Wanted, h a day", wanted, ".1f"))
-    bars = (
-        (Bars(typical, width=0.72),)
-        if poor is None
-        else charts.side_by_side(Bars(typical), Bars(poor, MUTED, fill="hatched"))
-    )
+def months_figure(result: YearResult) -> Figure:
+    """Twelve bars of the typical year, and over them what eight in ten of many years lie between."""
+    typical, wanted = result.measures.hours_a_day, np.asarray(result.scenario.need.hours_per_day)
+    span = result.many.hours_a_day if result.many else None
+    said = "Hours a day in a typical year" + (_in_many(result.many) if result.many else ".")
+    many = (("P10, h a day", span.p10, ".1f"), ("P90, h a day", span.p90, ".1f")) if span else ()
+    columns = (("Typical year, h a day", typical, ".1f"), *many, ("Wanted, h a day", wanted, ".1f"))
+    keys = (Key("ink", "eight years in ten"),) if span else ()
+    low_high = np.array((span.p10, span.p90)) if span else None
     return Figure(
-        charts.client_months(bars, wanted, ("Hours a day by month", said)),
+        charts.client_months(typical, wanted, ("Hours a day by month", said), low_high),
         said,
         (Key("water", "typical year"), *keys, Key("line", "asked for")),
         by_month(*columns),
     )
 
 
-def _beside(result: YearResult, typical: np.ndarray, poor: np.ndarray) -> str:
-    """What the poor year is, and how far it lies below the typical one over the twelve months."""
-    days = result.measures.days_by_month
-    mean, less = (float(hours @ days / days.sum()) for hours in (typical, poor))
-    near = " The typical year behind this page has dull weeks of its own." if less > CLOSE * mean else ""
-    return f", {mean:.1f} on average, and in a poor one, {less:.1f}: a tenth of many made-up years are poorer.{near}"
+def _in_many(many: ManyYears[YearResult]) -> str:
+    """What the thin lines are, and where the typical year stands."""
+    lines = f"; a thin line is what eight in ten of {many.years} made-up years lie between in that month."
+    return " ".join(filter(None, (lines, rank(many), outside(many))))
+
+
+def _poor(result: YearResult) -> str:
+    """The poor year in a sentence, and why where it is no poorer."""
+    if result.many is None:
+        return "A poor year was not worked out for this page. It brings less, above all in the dull months."
+    poor, year = result.many.poor_year.measures, result.measures
+    mean, less = (it.pump_hours / len(it.pump_hours_by_day) for it in (year, poor))
+    said = (
+        f"In a poor year, one in ten, it runs {less:.1f} hours a day on average and meets "
+        f"{percent(poor.hours_met_share)} of the wanted hours; in a typical one {mean:.1f} and "
+        f"{percent(year.hours_met_share)}."
+    )
+    return " ".join(filter(None, (said, poor_no_poorer(result.many))))
 
 
 def longest_unplanned(stops: Iterable[Stop]) -> tuple[float, float] | None:

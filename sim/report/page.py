@@ -2,8 +2,6 @@
 
 from collections.abc import Callable
 
-import numpy as np
-
 from sim.report.client import client_page
 from sim.report.section import Page, Section, page_on
 from sim.report.sections import (
@@ -46,11 +44,8 @@ SECTIONS: tuple[Maker, ...] = (
 )
 
 
-def page_of(result: YearResult, poor: np.ndarray | None = None) -> Page:
-    """The page of a simulated year: the client's page, then each section whose maker makes one.
-
-    ``poor`` (12,) is the hours a day of a poor year, for the client's twelve bars.
-    """
-    client = Section("client", "What to expect, and what to do", client_page(result, poor), "client")
+def page_of(result: YearResult) -> Page:
+    """The page of a simulated year: the client's page, then each section whose maker makes one."""
+    client = Section("client", "What to expect, and what to do", client_page(result), "client")
     made = (client, *(maker(result) for maker in SECTIONS))
     return page_on(result.weather, "Running on sunlight: a year to expect", result.scenario.title, made)

@@ -1,14 +1,11 @@
 """Page data into HTML: the only place that knows the templates."""
 
-from collections.abc import Sequence
 from dataclasses import replace
 from importlib.resources import files
 
-import numpy as np
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
-from sim.report.client import poor_year
 from sim.report.page import page_of
 from sim.report.section import Page
 from sim.studies.result import YearResult
@@ -16,17 +13,14 @@ from sim.studies.result import YearResult
 LONGEST_FOOT = 90  # signs of a title at the foot of a printed page
 
 
-def year_report(result: YearResult, poor: YearResult | Sequence[float] | np.ndarray | None = None) -> str:
-    """The report of a simulated year as one self-contained HTML page; the same year gives the same text.
-
-    ``poor`` is a poor year beside it, as a simulated one or as its (12,) pump hours by month.
-    """
-    return render(page_of(result, poor_year(result, poor)))
+def year_report(result: YearResult) -> str:
+    """The report of a simulated year as one self-contained HTML page; the same year gives the same text."""
+    return render(page_of(result))
 
 
-def client_report(result: YearResult, poor: YearResult | Sequence[float] | np.ndarray | None = None) -> str:
+def client_report(result: YearResult) -> str:
     """The client's page alone, as a page of its own."""
-    page = page_of(result, poor_year(result, poor))
+    page = page_of(result)
     return render(replace(page, sections=page.sections[:1]))
 
 

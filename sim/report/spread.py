@@ -8,72 +8,82 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from sim.calendar import MONTH_NAMES
-from sim.catalogue import world
 from sim.report import charts
 from sim.report.blocks import Figure, Key, Table, Words, by_month, tabled, words
 from sim.report.charts import Bars, Strokes
-from sim.report.ink import INK
+from sim.report.ink import INK, SUN
+from sim.report.page import page_of
 from sim.report.render import render
 from sim.report.section import Section, page_on
 from sim.report.sections.assumptions import MANY_YEARS, cautions, closing
+from sim.report.standing import NEAR_H_A_DAY, kind_of, outside, poor_no_poorer, rank
+from sim.studies.many_years import Quantiles
 from sim.words import hours, number, percent
 
 if TYPE_CHECKING:
     from sim.studies.spread import SpreadResult
 
 STOP_BINS = 20  # at most
-
+LEAST_BAR = 0.006  # of the chart's height, so that a bar of nothing is seen
 
 P_MEANS = "P10 is what a tenth of the years stay below, P50 the median, P90 what nine tenths stay below."
+OF_MONTHS = (
+    "By month each is that of the month alone: P10 of January is what a tenth of the Januaries stay below. The twelve "
+    "belong to no one year and do not add up to that of a year, since dull months of one year are bright in another."
+)
 ESTIMATE = "This is an estimate, not a guarantee: it is what this design would have done in each of these years."
+CHAINS = (
+    "The years follow one another: each begins with what the year before left in the battery, in chains of twenty that "
+    "begin behind a year of their own."
+)
 
 
 def spread_report(result: SpreadResult) -> str:
     """The report on many years as one self-contained HTML page; the same years give the same text."""
     weather = result.poor_year.weather
-    licence = (result.typical or weather).licence
     sections = (
         Section("expect", "What to expect", _expect(result)),
-        Section("months", "Hours a day by month", (_months(result),)),
+        Section("months", "Hours a day by month", (_months(result), Words(OF_MONTHS, "small"))),
+        Section("light", "Light from year to year", (_light(result),)),
         Section("stops", "The longest stop", (_stops(result),)),
         Section("poor", "The poor year", (*words(_poor(result)), _poor_compared(result))),
         Section("enough", "How many years are enough", (Words(result.convergence.in_words()), _settling(result))),
-        closing(result.scenario, replace(weather, source=_source(result), licence=licence), MANY_YEARS),
+        closing(result.scenario, replace(weather, source=_source(result)), MANY_YEARS),
         cautions(),
     )
     return render(page_on(weather, "Usual years and poor years", result.scenario.title, sections))
 
 
+def poor_year_report(result: SpreadResult) -> str:
+    """The report of the poor year, which says first that it is one; what a client is told is told of usual years."""
+    page = page_of(result.poor_year)
+    of = f"It is one of {result.years} {kind_of(result)}: the report of these tells what to expect."
+    told = (*words((*_poor(result)[:1], of, poor_no_poorer(result))), _poor_compared(result))
+    first = Section("poor", "A poor year", told)
+    return render(replace(page, kind="Running on sunlight: a poor year", sections=(first, *page.sections[1:])))
+
+
 def _expect(result: SpreadResult) -> tuple[object, ...]:
     """Promise, the year's figures, and what they are."""
-    said = (Words(_promise(result), "promise"), *words(_said(result)), _shares(result))
+    said = (Words(_promise(result), "promise"), *words((*_said(result), rank(result))), _shares(result))
     return *said, Words(P_MEANS, "small"), Words(ESTIMATE, "estimate")
 
 
 def _source(result: SpreadResult) -> str:
     """Where the years are from."""
+    weather = result.poor_year.weather
     if not result.synthetic:
-        return f"{result.years} years as they were recorded: {result.poor_year.weather.source}"
-    weather = result.scenario.weather
-    means = result.typical.source if result.typical else world.SOURCE if weather.coarse else "the scenario"
-    first, last = result.names[0], result.names[-1]
-    return f"{result.years} synthetic years, seeds {first} to {last}, with the monthly means of: {means}"
-
-
-def _daily(result: SpreadResult) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """(12,) hours a day by month that a tenth, a half and nine tenths of the years stay below."""
-    by_month = result.quantiles("run_h")
-    low, middle, high = (np.asarray(value) / result.days_by_month for value in vars(by_month).values())
-    return low, middle, high
+        return f"{result.years} years as they were recorded: {weather.source}"
+    return f"{result.years} synthetic years; the poor one: {weather.source}"
 
 
 def _promise(result: SpreadResult) -> str:
     """The poor year beside the usual one, in the month that is hardest."""
-    low, middle, _ = _daily(result)
-    worst = int(np.argmin(low))
+    span = result.hours_a_day
+    worst = int(np.argmin(span.p10))
     return (
-        f"In {MONTH_NAMES[worst]}, the hardest month, expect about {number(middle[worst])} hours a day; one year "
-        f"in ten gives less than {number(low[worst])}."
+        f"In {MONTH_NAMES[worst]}, the hardest month, expect about {number(span.p50[worst])} hours a day; one year "
+        f"in ten gives less than {number(span.p10[worst])}."
     )
 
 
@@ -89,43 +99,79 @@ def _said(result: SpreadResult) -> tuple[str, ...]:
 
 
 OF_A_YEAR = (
-    ("Pump hours", "hours", ",.0f"),
-    ("Share of wanted hours met", "hours_met_share", ".1%"),
-    ("Longest stop, h", "longest_stop_h", ".0f"),
-    ("Days without running", "idle_days", ".0f"),
-    ("Starts", "starts", ",.0f"),
+    ("Pump hours", "hours", "pump_hours", ",.0f"),
+    ("Share of wanted hours met", "hours_met_share", "hours_met_share", ".1%"),
+    ("Longest stop, h", "longest_stop_h", "longest_stop_h", ".0f"),
+    ("Days without running", "idle_days", "days_without_running", ".0f"),
+    ("Starts", "starts", "starts", ",.0f"),
 )
 
 
 def _shares(result: SpreadResult) -> Table:
-    """What a tenth, a half and nine tenths of the years stay below."""
+    """What a tenth, a half and nine tenths of the years stay below, and the typical year."""
+    typical = result.typical.measures
     rows = (
-        (name, *(f"{value:{form}}" for value in vars(result.quantiles(key)).values())) for name, key, form in OF_A_YEAR
+        (name, *(f"{value:{form}}" for value in (*vars(result.quantiles(key)).values(), getattr(typical, own))))
+        for name, key, own, form in OF_A_YEAR
     )
-    return Table(("Of a year", "P10", "P50", "P90"), tuple(rows))
+    return Table(("Of a year", "P10", "P50", "P90", "Typical year"), tuple(rows))
 
 
 def _months(result: SpreadResult) -> Figure:
-    low, middle, high = _daily(result)
+    span, typical = result.hours_a_day, result.typical.measures.hours_a_day
     wanted = result.wanted_by_month / result.days_by_month
-    width = high - low
+    width = np.asarray(span.p90 - span.p10)
     widest = int(np.argmax(width))
     said = (
         f"Eight years in ten lie within each bar. The years differ most in {MONTH_NAMES[widest]}: from "
-        f"{number(low[widest])} to {number(high[widest])} hours a day."
+        f"{number(span.p10[widest])} to {number(span.p90[widest])} hours a day."
     )
-    if width.max() < 0.05:
+    if width.max() < NEAR_H_A_DAY:
         said = "Eight years in ten lie within each bar. The years hardly differ."
-    top = max(float(high.max()), float(wanted.max()), 1.0)
-    bars = (Bars(np.maximum(high - low, 0.006 * top), base=low, width=0.56),)
-    strokes = (Strokes(middle, INK, 0.56), Strokes(wanted))
+    said = " ".join(filter(None, (said, outside(result))))
     title = "Pump hours a day by month, from P10 to P90 of the years"
-    heads = ("P10, h a day", "P50, h a day", "P90, h a day", "Wanted, h a day")
     return Figure(
-        charts.months("spread-months", "hours a day", bars, strokes, (title, said)),
+        charts.months("spread-months", "hours a day", *_spanned(span, typical, Strokes(wanted)), (title, said)),
         said,
-        (Key("water", "P10 to P90"), Key("ink", "P50, the median"), Key("line", "hours wanted")),
-        by_month(*zip(heads, (low, middle, high, wanted), (".1f",) * len(heads), strict=True)),
+        (*SPANNED, Key("line", "hours wanted")),
+        by_month(*_columns(span, typical, "h a day", ".1f"), ("Wanted, h a day", wanted, ".1f")),
+    )
+
+
+SPANNED = (Key("water", "P10 to P90"), Key("ink", "P50, the median"), Key("sun", "typical year"))
+
+
+def _spanned(span: Quantiles, typical: np.ndarray, *more: Strokes) -> tuple[tuple[Bars, ...], tuple[Strokes, ...]]:
+    """Twelve bars from P10 to P90, thin ones too, with strokes for the median, the typical year and what else."""
+    least = LEAST_BAR * max(1.0, *(float(np.max(it)) for it in (span.p90, typical)))
+    bars = (Bars(np.maximum(span.p90 - span.p10, least), base=span.p10, width=0.56),)
+    return bars, (Strokes(typical, SUN, 0.8), Strokes(span.p50, INK, 0.56), *more)
+
+
+def _columns(span: Quantiles, typical: np.ndarray, unit: str, form: str) -> tuple[tuple[str, np.ndarray, str], ...]:
+    """The table behind such bars."""
+    values = (*vars(span).values(), typical)
+    return tuple(
+        (f"{name}, {unit}", value, form) for name, value in zip(("P10", "P50", "P90", "Typical"), values, strict=True)
+    )
+
+
+def _light(result: SpreadResult) -> Figure:
+    """How much months and years differ in light."""
+    span, typical = Quantiles.of(result.light), result.typical_light
+    *by_months, of_the_year = result.light_cv.tolist()
+    year = Quantiles.of(result.light.sum(axis=1))
+    said = (
+        f"Light on the level: eight years in ten have between {year.p10:,.0f} and {year.p90:,.0f} kWh/m². From year to "
+        f"year a month's light varies by {min(by_months):.0%} to {max(by_months):.0%}, the whole year's by "
+        f"{of_the_year:.1%} (standard deviation over the mean)."
+    )
+    title = "Light on the level by month, from P10 to P90 of the years"
+    return Figure(
+        charts.months("spread-light", "kWh/m² in the month", *_spanned(span, typical), (title, said)),
+        said,
+        SPANNED,
+        by_month(*_columns(span, typical, "kWh/m²", ".0f"), ("Varies by", by_months, ".0%")),
     )
 
 
@@ -161,31 +207,28 @@ def _stops(result: SpreadResult) -> Figure:
 
 
 def _poor(result: SpreadResult) -> tuple[str, ...]:
-    """Which year was taken and where it is told in full."""
+    """Which year was taken, where it is told in full, and why where it is no poorer than the typical one."""
     file = f"{result.scenario.name}-poor-year.html"
     return (
         f"The poor year is the one that stands at a tenth of all years counted from the poorest, by the share of "
         f"wanted hours met and then by pump hours: {result.poor_name}.",
+        poor_no_poorer(result),
+        CHAINS if result.synthetic else "",
         f"It is told in full, like any single year, in the report {file}.",
     )
 
 
 def _poor_compared(result: SpreadResult) -> Table:
-    poor, middle = result.figures[result.poor], result.quantiles
-    daily = poor["run_h"] / result.days_by_month
-    worst = int(np.argmin(daily))
-    usual = _daily(result)[1]
-    met = (float(result.hours_met_share[result.poor]), middle("hours_met_share").p50)
-    return Table(
-        ("In the year", "Poor year", "Median of all years"),
-        (
-            ("Pump hours", f"{poor['hours']:,.0f}", f"{middle('hours').p50:,.0f}"),
-            ("Share of wanted hours met", *(f"{share:.1%}" for share in met)),
-            (f"Hours a day in {MONTH_NAMES[worst]}", f"{daily[worst]:.1f}", f"{usual[worst]:.1f}"),
-            ("Longest stop, h", f"{poor['longest_stop_h']:.0f}", f"{middle('longest_stop_h').p50:.0f}"),
-            ("Days without running", f"{poor['idle_days']:.0f}", f"{middle('idle_days').p50:.0f}"),
-        ),
+    """The poor year beside the typical one and the median of all."""
+    poor, typical, usual = result.poor_year.measures, result.typical.measures, result.hours_a_day.p50
+    worst = int(np.argmin(poor.hours_a_day))
+    rows = (
+        (name, *(f"{value:{form}}" for value in (getattr(poor, own), getattr(typical, own), result.quantiles(key).p50)))
+        for name, key, own, form in OF_A_YEAR[:-1]
     )
+    of_the_month = (it[worst] for it in (poor.hours_a_day, typical.hours_a_day, usual))
+    hardest = (f"Hours a day in {MONTH_NAMES[worst]}", *(f"{value:.1f}" for value in of_the_month))
+    return Table(("In the year", "Poor year", "Typical year", "Median of all years"), (*rows, hardest))
 
 
 def _settling(result: SpreadResult) -> Figure:

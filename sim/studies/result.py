@@ -17,6 +17,7 @@ from sim.scenario import Scenario
 from sim.studies.aged import AgedYear, in_words, replacement_year
 from sim.studies.commissioning import Commissioning
 from sim.studies.ledger import as_json as books
+from sim.studies.many_years import ManyYears
 from sim.studies.measured_log import Measured
 from sim.weather import Weather
 
@@ -35,8 +36,8 @@ class YearResult:
     aged: tuple[AgedYear, ...] = ()
     over_seeds: np.ndarray | None = None  # (seeds, 3) availability by energy, by faults and by both
     readings: Commissioning | None = None
-    poor: Measures | None = None
     measured: Measured | None = None
+    many: "ManyYears[YearResult] | None" = None  # the same design through many years
 
     def hourly(self) -> pd.DataFrame:
         """The hourly log as a table, with the units in its column names."""
@@ -58,8 +59,9 @@ class YearResult:
             found["years_said"] = list(self.years_said)
         if self.measured:
             found["measured"] = self.measured.as_json()
-        if self.poor:
-            found["poor_year"] = self.poor.as_json()
+        if self.many:
+            found["poor_year"] = self.many.poor_year.measures.as_json()
+            found["many_years"] = self.many.spans()
         return found
 
 

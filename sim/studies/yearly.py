@@ -17,7 +17,7 @@ def study_year(scenario: Scenario, years: int = 1, poor_of: int = 0, measured: P
     """A year with all that its report tells; nothing is written.
 
     With several ``years`` the battery fades through them: the report has a table of that, and all else is the first.
-    The poor year on the client's page is the one of ``poor_of`` synthetic years that a tenth of them do not reach;
+    With ``poor_of`` synthetic years beside it, the client's page shows what lies between them, and the poor one;
     ``measured`` is a log from site that is held against the simulated year.
     """
     result = replace(simulate_year(scenario), readings=expected_readings(scenario))
@@ -28,5 +28,5 @@ def study_year(scenario: Scenario, years: int = 1, poor_of: int = 0, measured: P
     if measured:
         result = replace(result, measured=against(measured, result))
     if poor_of:
-        result = replace(result, poor=study_spread(scenario, poor_of).poor_year.measures)
+        result = replace(result, many=study_spread(scenario, poor_of, typical=result))
     return result

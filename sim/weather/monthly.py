@@ -34,6 +34,11 @@ def monthly_means(weather: Weather) -> MonthlyMeans:
     return MonthlyMeans(tuple((light * DAY_H / 1000.0).tolist()), tuple(warmth.tolist()))
 
 
+def light_by_month(weather: Weather) -> np.ndarray:
+    """(12,) light on the horizontal, kWh/m²."""
+    return np.bincount(weather.index.month.to_numpy() - 1, weather.ghi, MONTHS) / 1000.0
+
+
 def monthly_toml(weather: Weather) -> str:
     """The place and the monthly means of a weather year as tables of a scenario.
 

@@ -1,8 +1,8 @@
-"""What many years of weather cost, against the engine alone: ``python tests/bench/bench_spread.py``.
+"""What many years of weather cost, against the engine alone: ``python tests/bench/bench_spread.py [ratio|shared|own]``.
 
 Both sides of the ratio run in turn on all cores, so that a busy machine slows both. The answers are asserted; the
 figures are printed beside their limits, because another machine may be slower. Peak memory is that of a process of its
-own for each number of years.
+own.
 """
 
 from __future__ import annotations
@@ -20,13 +20,22 @@ sys.path.insert(0, str(ROOT))
 import numpy as np  # noqa: E402
 
 from sim.figures.lanes import figures_of  # noqa: E402
+from sim.light.sunlight import sunlight_on  # noqa: E402
 from sim.plant.run import How, run  # noqa: E402
-from sim.scenario import Scenario, load  # noqa: E402
-from sim.studies.spread import YEARS_AT_ONCE, Synthetic, run_years, sky_of, synthetic_years  # noqa: E402
+from sim.plant.sky import sky_row  # noqa: E402
+from sim.scenario import Scenario, load, overridden, parse, read_toml  # noqa: E402
+from sim.studies.chains import SKIES_AT_ONCE, run_years, synthetic  # noqa: E402
 from sim.weather import Weather  # noqa: E402
+from sim.weather.many import years_for  # noqa: E402
 
-YEARS = 200
+YEARS, DESIGNS = 200, 50
 REPETITIONS = 3
+MANY = 10_000
+
+
+def scenario_of(name: str) -> Scenario:
+    """One of the project's scenarios."""
+    return load(ROOT / "scenarios" / f"{name}.toml")
 
 
 def seconds(job: Callable[[], object]) -> tuple[float, float]:
@@ -37,7 +46,7 @@ def seconds(job: Callable[[], object]) -> tuple[float, float]:
 
 
 def engine_alone(scenario: Scenario, ready: np.ndarray, weather: Weather) -> np.ndarray:
-    """The figures of as many lanes, over rows of sky that are there already, in hands of the same size."""
+    """The figures of as many lanes, over rows of sky that are there already, in hands of twenty."""
     months = weather.index.month.to_numpy()[::24]
     wanted = np.asarray(scenario.need.hours_per_day)[months - 1]
     return np.array(
@@ -45,45 +54,83 @@ def engine_alone(scenario: Scenario, ready: np.ndarray, weather: Weather) -> np.
             [scenario] * YEARS,
             lambda numbers: ready[: len(numbers)],
             lambda log, _: figures_of(log, months, wanted),
-            How(at_once=YEARS_AT_ONCE),
+            How(at_once=SKIES_AT_ONCE),
         )
     )
 
 
-def bench(name: str) -> None:
-    """The ratio for a scenario."""
-    scenario = load(ROOT / "scenarios" / f"{name}.toml")
-    make = synthetic_years(scenario)
-    ready = np.stack([sky_of(scenario, make(1 + k)) for k in range(YEARS_AT_ONCE)])
-    count = -(-YEARS // YEARS_AT_ONCE)
-    alone = engine_alone(scenario, ready, make(1))
-    few = run_years(scenario, Synthetic(make, range(1, YEARS_AT_ONCE + 1)), lambda done, of: None)
-    assert few.tobytes() == alone[::count].tobytes()
+def ratio(name: str) -> None:
+    """200 years of one design against the engine over as many lanes."""
+    scenario = scenario_of(name)
+    make = years_for(scenario)
+    weathers = [make(k) for k in range(SKIES_AT_ONCE)]
+    ready = np.stack([sky_row(sunlight_on(scenario, one), one, scenario.battery) for one in weathers])
+    few = run_years([scenario], synthetic(make, 5)).figures
     taken = []
     for _ in range(REPETITIONS):
-        engine = seconds(lambda: engine_alone(scenario, ready, make(1)))
-        whole = seconds(lambda: run_years(scenario, Synthetic(make, range(1, YEARS + 1)), lambda done, of: None))
+        engine = seconds(lambda: engine_alone(scenario, ready, weathers[0]))
+        whole = seconds(lambda: run_years([scenario], synthetic(make, YEARS)))
         taken.append((engine, whole))
+    assert run_years([scenario], synthetic(make, YEARS)).figures[:, :5].tobytes() == few.tobytes()
     (engine_s, engine_cpu), (whole_s, whole_cpu) = (np.median([pair[k] for pair in taken], axis=0) for k in (0, 1))
-    print(f"{name}: {YEARS} years on {os.cpu_count()} cores {whole_s:.1f} s (25), CPU {whole_cpu:.1f} s")
+    print(f"{name}: {YEARS} years on {os.cpu_count()} cores {whole_s:.1f} s, CPU {whole_cpu:.1f} s")
     print(f"  engine alone {engine_s:.2f} s, CPU {engine_cpu:.2f} s ({1000 * engine_cpu / YEARS:.1f} ms a lane-year)")
-    print(f"  ratio on the clock {whole_s / engine_s:.2f} (4), of CPU time {whole_cpu / engine_cpu:.2f} (4)")
+    print(f"  ratio on the clock {whole_s / engine_s:.2f} (4), of CPU time {whole_cpu / engine_cpu:.2f}")
 
 
-def memory(years: int) -> None:
-    """Peak memory of a study of so many years, in a process of its own."""
+def designs() -> list[Scenario]:
+    """The courtyard with ten panels' powers and five batteries."""
+    path = ROOT / "scenarios" / "courtyard.toml"
+    data = read_toml(path)
+    panel = data["panel"]
+    return [
+        parse(
+            overridden(
+                data,
+                {
+                    "panel.power_w": panel["power_w"] * share,
+                    "panel.imp_a": panel["imp_a"] * share,
+                    "panel.isc_a": panel["isc_a"] * share,
+                    "battery.capacity_ah": capacity_ah,
+                },
+            ),
+            path,
+        )
+        for share in np.linspace(0.5, 1.4, DESIGNS // 5).tolist()
+        for capacity_ah in (30, 50, 80, 120, 200)
+    ]
+
+
+def shared() -> None:
+    """Fifty designs through 200 shared years."""
+    several = designs()
+    make = years_for(several[0])
+    run_years(several[:2], synthetic(make, 2))
+    clock_s, cpu_s = seconds(lambda: run_years(several, synthetic(make, YEARS)))
+    print(f"{DESIGNS} designs x {YEARS} shared years: {clock_s:.1f} s (60), CPU {cpu_s:.1f} s")
+
+
+def own(years: int) -> None:
+    """Time and peak memory of a study of so many years, in a process of its own."""
     code = (
         "from pathlib import Path; from sim.scenario import load; "
         "from sim.studies.spread import study_spread; "
         f"study_spread(load(Path('scenarios/courtyard.toml')), {years}); "
         "print(Path('/proc/self/status').read_text().split('VmHWM:')[1].split()[0])"
     )
+    began = time.perf_counter()
     done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True)
-    print(f"peak memory with {years} years: {int(done.stdout) / 1024:.0f} MB")
+    peak_mb = int(done.stdout) / 1024
+    print(f"{years} years of own weather: {time.perf_counter() - began:.0f} s, peak memory {peak_mb:.0f} MB (1024)")
 
 
 if __name__ == "__main__":
-    for one in ("courtyard", "school"):
-        bench(one)
-    for number in (50, 400):
-        memory(number)
+    asked = sys.argv[1:] or ["ratio", "shared", "own"]
+    if "ratio" in asked:
+        for one in ("courtyard", "school"):
+            ratio(one)
+    if "shared" in asked:
+        shared()
+    if "own" in asked:
+        for number in (200, MANY):
+            own(number)
