@@ -235,7 +235,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     try:
         arguments.does(arguments)
     except InputError as wrong:
-        print("".join(sign if sign.isprintable() else " " for sign in str(wrong)), file=sys.stderr)
+        print(wrong, file=sys.stderr)
         return WRONG_INPUT
     except KeyboardInterrupt:
         return INTERRUPTED

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import errno
 import html
 import os
@@ -16,6 +17,7 @@ from sim.errors import InputError
 
 TITLE_WITHIN = 4096  # bytes from the start of a report
 MOST_BYTES = 300_000_000  # of a file of weather or readings: a minute's log of five years has some 150 MB
+QUOTE = '"'
 PASSING = ".sunrill-"  # the passing name is this, the number of the process, and chance
 KINDS = {
     stat.S_IFDIR: "a folder",
@@ -184,6 +186,20 @@ def read_bytes(path: Path, what: str, most: int = MOST_BYTES) -> bytes:
     if len(content) > most:
         raise InputError(str(path), "", None, f"{what} of at most {most / 1e6:g} MB")
     return content
+
+
+def cells_of(file: str, number: int, line: str, delimiter: str = ",") -> list[str]:
+    """The cells of one line of a table; InputError where a quote stays open, or a cell has no end.
+
+    >>> cells_of("log.csv", 2, '12.9,"on"')
+    ['12.9', 'on']
+    """
+    if line.count(QUOTE) % 2:
+        raise InputError(file, f"line {number}", None, "quotes that are closed; one stays open")
+    try:
+        return next(csv.reader([line], delimiter=delimiter), [])
+    except csv.Error:
+        raise InputError(file, f"line {number}", line[:80], f"cells of at most {csv.field_size_limit()} signs") from None
 
 
 def _refused(path: Path, reason: str | None) -> InputError:

@@ -12,6 +12,7 @@ from markupsafe import Markup
 
 from sim.report.client import poor_year
 from sim.report.page import page_of
+from sim.words import CONTROLS
 
 if TYPE_CHECKING:
     import numpy as np
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
     from sim.report.section import Page
     from sim.studies.result import YearResult
 
+OBEYED = {number: space for number, space in CONTROLS.items() if chr(number) not in "\n\t\r"}
 LONGEST_FOOT = 90  # signs of a title at the foot of a printed page
 
 
@@ -51,7 +53,7 @@ def render(page: Page) -> str:
     )
     rooms.filters |= {"drawn": Markup, "css": css_text}
     style = files("sim.report").joinpath("style.css").read_text(encoding="utf-8")
-    return rooms.get_template("base.html.j2").render(page=page, style=Markup(style))
+    return rooms.get_template("base.html.j2").render(page=page, style=Markup(style)).translate(OBEYED)
 
 
 def css_text(words: str) -> str:

@@ -59,7 +59,21 @@ def parse(data: Mapping[str, Any], path: Path) -> Scenario:
     scenario = _whole(data, read, path)
     for key, allowed in broken(scenario):
         raise _broken(scenario, data, key, allowed)
+    alone = {name: given for name, given in data.items() if name != "alternative"}
+    for other in scenario.alternative:
+        altered(alone, other.name, other.changes, path)
     return scenario
+
+
+def altered(
+    data: Mapping[str, Any], name: str, changes: Mapping[str, Any], path: Path
+) -> tuple[dict[str, Any], Scenario]:
+    """Plain data with an alternative's values set, and the scenario of them; a message names the alternative."""
+    try:
+        changed = overridden(data, changes, path)
+        return changed, parse(changed, path)
+    except InputError as wrong:
+        raise InputError(f'{wrong.file}, alternative "{name}"', wrong.key, wrong.value, wrong.allowed) from None
 
 
 def _section(name: str, given: Any, read: dict[str, Section], path: Path) -> Section:

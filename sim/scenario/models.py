@@ -19,6 +19,7 @@ from sim.scenario.choice import Alternative, Cost
 from sim.scenario.fields import (
     REQUIRED,
     DayHours,
+    Line,
     Section,
     Window,
     above,
@@ -165,7 +166,7 @@ class Need(Section):
 class Scenario(Section):
     """A whole system at a place; two that say the same are equal wherever they were read."""
 
-    title: str = field("Untitled pond", "text of 1 to 300 characters", min_length=1, max_length=300)
+    title: Line = field("Untitled pond", "text of 1 to 300 characters", min_length=1, max_length=300)
     site: Site
     weather: Weather
     battery: Battery
