@@ -44,17 +44,17 @@ def write_text(path: Path, text: str) -> None:
 
 
 def write_bytes(path: Path, content: bytes) -> None:
-    """The same for bytes; a file that was there keeps its mode, and nothing but a file is ever replaced."""
+    """The same for bytes; a file of the user's keeps its mode, and nothing but a file is ever replaced."""
     passing = path.parent / f"{PASSING}{os.getpid()}-{secrets.token_hex(4)}.tmp"
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         _clear(path.parent)
-        mode = _mode_kept(path)
+        before = _replaced(path)
         try:
             with open(passing, "xb") as file:
                 file.write(content)
-            if mode is not None:
-                passing.chmod(mode)
+            if before and before.st_uid == passing.stat().st_uid:  # what somebody else allowed is not kept
+                passing.chmod(stat.S_IMODE(before.st_mode))
             os.replace(passing, path)
         except BaseException:
             passing.unlink(missing_ok=True)
@@ -65,8 +65,8 @@ def write_bytes(path: Path, content: bytes) -> None:
         raise _refused(path, "a name cannot have the sign NUL in it") from None
 
 
-def _mode_kept(path: Path) -> int | None:
-    """The mode of the file that is replaced, or None where there is none yet; InputError if it is no plain file."""
+def _replaced(path: Path) -> os.stat_result | None:
+    """What is known of the file that is replaced, None where there is none; InputError if it is no plain file."""
     try:
         found = path.lstat()
     except FileNotFoundError:
@@ -75,7 +75,7 @@ def _mode_kept(path: Path) -> int | None:
         raise _refused(path, f"it is {KINDS[stat.S_IFMT(found.st_mode)]}")
     if not os.access(path, os.W_OK):
         raise _refused(path, "it is write-protected")
-    return stat.S_IMODE(found.st_mode)
+    return found
 
 
 def _clear(folder: Path) -> None:
@@ -133,7 +133,7 @@ def check_file(path: Path) -> None:
     """
     check_folder(path.parent)
     try:
-        _mode_kept(path)
+        _replaced(path)
     except OSError as reason:
         raise _refused(path, reason.strerror) from None
     except ValueError:
@@ -199,7 +199,9 @@ def cells_of(file: str, number: int, line: str, delimiter: str = ",") -> list[st
     try:
         return next(csv.reader([line], delimiter=delimiter), [])
     except csv.Error:
-        raise InputError(file, f"line {number}", line[:80], f"cells of at most {csv.field_size_limit()} signs") from None
+        raise InputError(
+            file, f"line {number}", line[:80], f"cells of at most {csv.field_size_limit()} signs"
+        ) from None
 
 
 def _refused(path: Path, reason: str | None) -> InputError:

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import copy
 import re
-import tomllib
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
@@ -23,7 +22,7 @@ from sim.scenario.fields import Section
 from sim.scenario.models import Scenario
 from sim.scenario.place import settled
 from sim.scenario.rules import broken
-from sim.scenario.syntax import syntax_error
+from sim.scenario.syntax import MOST_DEEP, tables_of
 
 MOST_SCENARIO_BYTES = 4_000_000  # a long scenario has some ten thousand
 
@@ -107,11 +106,9 @@ def read_toml(path: Path) -> dict[str, Any]:
     """The tables of a TOML file as plain data, unchecked. Raises InputError if it cannot be read."""
     try:
         text = read_bytes(path, "a scenario file", MOST_SCENARIO_BYTES).decode("utf-8-sig")
-        return tomllib.loads(text)
     except UnicodeDecodeError as reason:
         raise InputError(str(path), "", None, f"text in UTF-8; byte {reason.start + 1} is none") from None
-    except (ValueError, RecursionError) as reason:
-        raise syntax_error(path, text, reason) from None
+    return tables_of(path, text)
 
 
 def overridden(data: Mapping[str, Any], changes: Mapping[str, Any], path: Path = Path("scenario")) -> dict[str, Any]:
@@ -135,6 +132,8 @@ def overridden(data: Mapping[str, Any], changes: Mapping[str, Any], path: Path =
 
 def _put(table: Any, steps: Sequence[str], value: Any) -> None:
     """Set a value some steps below a table, making the tables on the way; LookupError where there can be none."""
+    if len(steps) > MOST_DEEP:
+        raise LookupError(steps[0])
     if isinstance(table, dict) and len(steps) > 1:
         table.setdefault(steps[0], {})
     at = _entry(table, steps[0])

@@ -40,6 +40,7 @@ _OWN_CURRENT_A = {"pwm": 0.010, "mppt": 0.020}  # common practice, no source
 _BOX_LAG_H = {"shaded": 4.0, "sunny": 3.0}  # our own defaults
 _BOX_GAIN_C = {"shaded": 0.0, "sunny": 12.0}  # at 1000 W/m²; our own defaults
 _HALVES_UP_TO = 40  # cells of a panel with two bypassed strings, larger ones have three; common practice, no source
+NOMINAL_V = (12, 24)
 _CELL_VOC_V = 0.61  # at open circuit, to guess the number of cells; common practice, no source
 
 
