@@ -160,7 +160,7 @@ def test_a_log_that_cannot_be_read_is_told(tmp_path: Path, text: str, key: str, 
 
 @pytest.mark.parametrize(("zone", "turned_h"), [("", 0.0), ("Z", -5.0), ("+05:30", -10.5), ("-05:00", 0.0)])
 def test_stamps_with_an_offset_are_turned_to_the_site_s_clock(tmp_path: Path, zone: str, turned_h: float) -> None:
-    """A logger that writes universal time is read five hours west of it; without an offset it is the site's (derived)."""
+    """Universal time is read five hours west of it; a stamp without an offset is the site's own (derived)."""
     path = tmp_path / "readings.csv"
     path.write_text(lines(zone=zone))
     assert read_log(path, 2001, -5.0)[0].at_s[0] == pytest.approx((59 * 24.0 + turned_h) * HOUR_S)
