@@ -6,6 +6,8 @@ from dataclasses import dataclass
 
 from sim.words import printable
 
+MOST_KEY = 200  # signs of a key that are shown
+
 
 @dataclass(eq=False)
 class InputError(Exception):
@@ -24,7 +26,7 @@ class InputError(Exception):
 
     def __str__(self) -> str:
         shown = "" if self.value is None else f" = {_short(self.value)}"
-        where = f"{self.key}{shown}: " if self.key else ""
+        where = f"{_cut(self.key, MOST_KEY)}{shown}: " if self.key else ""
         return printable(f"{self.file}: {where}allowed is {self.allowed}")
 
 
@@ -34,4 +36,8 @@ def _short(value: object, limit: int = 80) -> str:
         text = f'"{value}"' if isinstance(value, str) else str(value)
     except (ValueError, RecursionError):
         return "…"
+    return _cut(text, limit)
+
+
+def _cut(text: str, limit: int) -> str:
     return text if len(text) <= limit else text[: limit - 1] + "…"
