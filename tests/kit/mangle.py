@@ -122,7 +122,7 @@ def _nudge(rng: Random, data: dict[str, Any]) -> None:
     figures = [(holder, key) for holder, key in places(data) if type(holder[key]) in (int, float)]
     if figures:
         holder, key = rng.choice(figures)
-        holder[key] *= rng.choice((-1, 0, 1e-12, 0.1, 0.5, 2, 10, 1e6))
+        holder[key] *= rng.choice((-1, 0, 1e-12, 0.1, 0.5, 0.9, 1.1, 2, 10, 1e6))
 
 
 def _drop(rng: Random, data: dict[str, Any]) -> None:
@@ -146,9 +146,9 @@ def _add(rng: Random, data: dict[str, Any]) -> None:
 def mangled_data(rng: Random, data: dict[str, Any]) -> dict[str, Any]:
     """Plain data of a scenario with one to three things wrong."""
     out = copy.deepcopy(data)
-    for _ in range(rng.randint(1, 3)):
+    for _ in range(rng.choice((1, 1, 1, 2, 3))):
         if out:
-            rng.choice((_put_odd, _put_odd, _nudge, _drop, _move, _add))(rng, out)
+            rng.choice((_put_odd, _put_odd, _nudge, _nudge, _nudge, _drop, _move, _add))(rng, out)
     return out
 
 

@@ -33,7 +33,7 @@ from sim.studies.year import simulate_year
 pytestmark = pytest.mark.long
 SCALE, SEED = float(os.environ.get("SUNRILL_MANGLED", "1")), int(os.environ.get("SUNRILL_MANGLED_SEED", "1"))
 SCENARIO_COUNT, TEXT_COUNT, WEATHER_COUNT, LOG_COUNT = (round(SCALE * n) for n in (15_000, 5_000, 2_000, 200))
-EVERY = 100  # of the scenarios that are read, so many times fewer are simulated and reported
+EVERY = 40  # of the scenarios that are read, so many times fewer are simulated and reported
 CLIMATES = ("piedmont", "aleutian", "subtropic", "desert", "cloud forest", "monsoon")
 FORMS = ("TMY3", "TMY2", *CLIMATES)
 
