@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import errno
+import gc
 import io
 import os
 import sys
@@ -18,6 +19,7 @@ from sim.errors import InputError
 
 DONE, WRONG_INPUT, INTERRUPTED, UNHEARD = 0, 2, 130, 141
 SPEECHLESS = (errno.EPIPE, errno.ENOSPC, errno.EIO, errno.EBADF)
+OBJECTS_BETWEEN_COLLECTIONS = 200_000  # a command lives for seconds: looking for cycles took a tenth of them
 CAUTIONS = (
     "Cautions: extra-low voltage still drives a current that starts fires, so fuse at the battery; never charge lithium"
     " below 0 C; local codes and licensed practice decide. Results are planning information."
@@ -235,6 +237,7 @@ COMMANDS = (
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command; returns its exit code."""
     _accept_any_text(sys.stdout)
+    gc.set_threshold(OBJECTS_BETWEEN_COLLECTIONS)
     try:
         return _obey(argv)
     except OSError as failure:

@@ -20,6 +20,7 @@ TURNED, FOLLOWS = -0.5, 0.4  # correlation of air and sun within the days: 0.58 
 FLAT_K = 1.8  # mean of the days' ranges: 3.1 at least
 EDGE_C, EDGE_HOURS = 1.0, 24  # hours from 0 up to here in a month that has none below: 14 at most
 SEASONS_DEG, SEASONS_K, AGAINST = 20.0, 6.0, -0.3  # latitude and range that make seasons; correlation with the sun: 0.7
+BESIDE_K = 8.0  # of a month's mean off that of the months beside it: 5.7 at most
 COLD = "frost, charging and the battery's life are wrong"
 
 
@@ -78,10 +79,20 @@ def out_of_season(evidence: Evidence) -> str:
     return f"The air is warmest in the dark half of the year: are its months turned, or its sign? If so, {COLD}."
 
 
+def out_of_line(evidence: Evidence) -> str:
+    """A month of its own among the others."""
+    air = evidence.air_by_month
+    off = air - 0.5 * (np.roll(air, 1) + np.roll(air, -1))
+    k = int(np.abs(off).argmax())
+    if abs(off[k]) <= BESIDE_K:
+        return ""
+    return f"{MONTH_NAMES[k]} is {off[k]:+.0f} K off the months beside it: another unit, or signs lost? If so, {COLD}."
+
+
 AIR = {
     "air-flat": flat,
     "air-sign": turned,
     "air-course": course,
     "air-cut": cut,
-    "air-season": out_of_season,
+    "air-season": lambda evidence: out_of_season(evidence) or out_of_line(evidence),
 }
