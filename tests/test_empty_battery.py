@@ -5,7 +5,7 @@ from __future__ import annotations
 import copy
 
 import pytest
-from test_scenario import POND, SMALLEST
+from kit.smallest import POND, SMALLEST
 
 from sim.figures.measures import energy_between
 from sim.scenario import parse

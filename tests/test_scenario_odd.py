@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from test_scenario import POND, SMALLEST, changed
+from kit.smallest import POND, SMALLEST, changed
 
 from sim.errors import InputError
 from sim.figures.water.pipes import valve_k

@@ -1,7 +1,5 @@
 """From what is wrong with a section to one plain message."""
 
-from __future__ import annotations
-
 import json
 import re
 from collections.abc import Iterator, Mapping, Sequence

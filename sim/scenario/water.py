@@ -3,8 +3,6 @@
 Everything has a default, but a pond is only simulated where the file has a [water] section and the pump a curve.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from itertools import pairwise
 from typing import Annotated, Any, Literal

@@ -1,9 +1,7 @@
 """Ways to control the load, compared on the same year."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
@@ -12,9 +10,7 @@ from sim.figures.lanes import full_cycles, longest_stop_h, lowest_soc, met_by_da
 from sim.plant.engine import HOUR_S
 from sim.plant.log import Log
 from sim.plant.run import run, total
-
-if TYPE_CHECKING:
-    from sim.scenario import Scenario
+from sim.scenario import Scenario
 
 OUT_OF_THE_WAY_V = 0.1  # between thresholds that are set as low as they go, for each 12 V; our own default
 
@@ -41,8 +37,7 @@ def ways(scenario: Scenario) -> dict[str, Scenario]:
     low = {"load_disconnect_v": lowest_v, "load_reconnect_v": lowest_v + OUT_OF_THE_WAY_V * blocks}
 
     def with_control(**changes: Any) -> Scenario:
-        control = scenario.controller.model_copy(update={"load_windows": (), **changes})
-        return scenario.model_copy(update={"controller": control})
+        return scenario.but(controller={"load_windows": (), **changes})
 
     return {
         "voltage only": with_control(load_mode="always"),

@@ -3,17 +3,11 @@
 Limits are choices, as in ``doubt_light``, and beside each stands what sound years reach.
 """
 
-from __future__ import annotations
-
-from typing import TYPE_CHECKING
-
 import numpy as np
 
 from sim.calendar import MONTH_NAMES
 from sim.weather.dates import DAY_H
-
-if TYPE_CHECKING:
-    from sim.weather.evidence import Evidence
+from sim.weather.evidence import Evidence
 
 LAG_H = 2  # by which the air follows the sun; a choice
 TURNED, FOLLOWS = -0.5, 0.4  # correlation of air and sun within the days: 0.58 to 0.90; dew points: -0.46 to 0.21

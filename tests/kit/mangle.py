@@ -1,26 +1,18 @@
-"""Damage by chance: to a scenario's data and text, to weather files, to logs; and what came of it.
-
-The same seed does the same damage. Whatever the damage, the outcome has to be a value or an InputError of one line.
-"""
+"""Damage by chance: to a scenario's data and text, to weather files, to logs. The same seed does the same damage."""
 
 from __future__ import annotations
 
 import copy
 import datetime
 import math
-import signal
-import threading
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
 from random import Random
 from typing import Any
 
 import numpy as np
-from weather.test_weather_damage import HEADS, PLACES, put
+from weather.whole_files import HEADS, PLACES, put
 
-from sim.errors import InputError
-
-HANG_S = 30
+LIGHT = ("ghi", "dni", "dhi")
 ODD: tuple[Any, ...] = (
     *(0, -1, 3, 1e308, -1e308, 5e-324, 1e-200, 10**400, 16**5000, math.nan, math.inf, True, False),
     *("", "x", "0", "\x1b[31m", "a\0b", "ä" * 400, "24:00", "02-30", "07:00", "=1+1", "../../x"),
@@ -65,41 +57,6 @@ SCRAPS = (
     "[[a]]\n",
     "9" * 300,
 )
-
-
-class HangError(Exception):
-    """It took too long."""
-
-
-@contextmanager
-def within(seconds: float = HANG_S) -> Iterator[None]:
-    """HangError if the work takes longer; where the system cannot interrupt, it is waited for."""
-    if not hasattr(signal, "setitimer") or threading.current_thread() is not threading.main_thread():
-        yield
-        return
-
-    def ring(*_: object) -> None:
-        raise HangError
-
-    before = signal.signal(signal.SIGALRM, ring)
-    signal.setitimer(signal.ITIMER_REAL, seconds)
-    try:
-        yield
-    finally:
-        signal.setitimer(signal.ITIMER_REAL, 0.0)
-        signal.signal(signal.SIGALRM, before)
-
-
-def refusal(work: Callable[[], Any]) -> tuple[Any, str]:
-    """What some work makes, or nothing and its refusal, which is one line of some length that can be shown."""
-    try:
-        with within():
-            return work(), ""
-    except InputError as refused:
-        said = str(refused)
-        assert said.isprintable() or all(sign == " " or sign.isprintable() or ord(sign) > 127 for sign in said), said
-        assert len(said) < 20_000
-        return None, said
 
 
 # ------------------------------------------------------------------ scenarios
@@ -189,43 +146,45 @@ def column(form: str, lines: list[str], name: str) -> np.ndarray:
     return np.array(found)
 
 
-def _damaged(rng: Random, values: np.ndarray, other: np.ndarray) -> np.ndarray:
-    """A column with something wrong, in a stretch of it or in all."""
+def _damaged(rng: Random, values: np.ndarray, other: np.ndarray) -> tuple[np.ndarray, str]:
+    """A column with something wrong, in a stretch of it or in all, and a word for it."""
     out = values.copy()
     first = rng.choice((0, rng.randrange(len(out))))
     part = slice(first, first + rng.choice((1, 3, 30, 720, len(out))))
-    kinds: tuple[Callable[[np.ndarray], np.ndarray], ...] = (
-        lambda x: x * rng.choice((0.001, 0.1, 0.3, 0.5, 0.7, 0.85, 1.2, 1.5, 2, 10)),
-        lambda x: x + rng.choice((-300, -50, -10, 10, 50, 300)),
-        lambda x: -x,
-        lambda x: np.full(len(x), rng.choice((0.0, x[0], 9999.0, 99.9, 500.0))),
-        lambda x: np.roll(x, rng.choice((-12, -3, -1, 1, 2, 6, 24, 24 * 30))),
-        lambda x: x[::-1],
-        lambda x: other[part],
-        lambda x: np.minimum(x, rng.choice((200.0, 500.0, 700.0))),
-        lambda x: np.abs(x),
-        lambda x: x * 1.8 + 32,
-        lambda x: x * np.array([rng.choice((0.5, 1.5)) for _ in range(len(x))]),
-    )
-    out[part] = rng.choice(kinds)(out[part])
-    return out
+    factor, more = rng.choice((0.001, 0.1, 0.3, 0.5, 0.7, 0.85, 1.2, 1.5, 2, 10)), rng.choice((-300, -50, -10, 10, 50))
+    by, at, top = rng.choice((-12, -3, -1, 1, 2, 6, 24, 720)), rng.choice((0.0, 9999.0, 500.0)), rng.choice((200, 700))
+    kinds: dict[str, Callable[[np.ndarray], np.ndarray]] = {
+        f"x {factor:g}": lambda x: x * factor,
+        f"+ {more}": lambda x: x + more,
+        "sign": lambda x: -x,
+        f"all {at:g}": lambda x: np.full(len(x), at),
+        f"by {by} h": lambda x: np.roll(x, by),
+        "reversed": lambda x: x[::-1],
+        "another column": lambda x: other[part],
+        f"cut at {top}": lambda x: np.minimum(x, top),
+        "no sign": np.abs,
+        "Fahrenheit": lambda x: x * 1.8 + 32,
+        "noise": lambda x: x * np.array([rng.choice((0.5, 1.5)) for _ in range(len(x))]),
+    }
+    kind = rng.choice(list(kinds))
+    out[part] = kinds[kind](out[part])
+    return out, kind
 
 
-def _figures(rng: Random, form: str, lines: list[str]) -> list[str]:
+def _figures(rng: Random, form: str, lines: list[str]) -> tuple[list[str], str]:
     """One quantity, or all light, damaged."""
-    names = rng.choice((("ghi",), ("dni",), ("dhi",), ("temp_air",), ("wind_speed",), ("ghi", "dni", "dhi")))
-    seed = rng.random()
+    names = rng.choice((("ghi",), ("dni",), ("dhi",), ("temp_air",), ("wind_speed",), LIGHT))
+    seed, other = rng.random(), column(form, lines, rng.choice(("ghi", "dni", "dhi", "temp_air")))
+    kind = ""
     for name in names:
-        other = column(form, lines, rng.choice(("ghi", "dni", "dhi", "temp_air")))
-        figures = iter(_damaged(Random(seed), column(form, lines, name), other).round(1).tolist())
+        made, kind = _damaged(Random(seed), column(form, lines, name), other)
+        figures = iter(made.round(1).tolist())
         head = lines[: HEADS[form]]
-        lines = head + [
-            put(form, row, name, lambda _, figures=figures: f"{next(figures):g}") for row in lines[HEADS[form] :]
-        ]
-    return lines
+        lines = head + [put(form, row, name, lambda _, f=figures: f"{next(f):g}") for row in lines[HEADS[form] :]]
+    return lines, f"{'light' if names == LIGHT else names[0]} {kind}"
 
 
-def _rows(rng: Random, form: str, lines: list[str]) -> list[str]:
+def _rows(rng: Random, form: str, lines: list[str]) -> tuple[list[str], str]:
     """Rows lost, doubled, turned or moved."""
     head, rows = lines[: HEADS[form]], lines[HEADS[form] :]
     at, count = rng.randrange(len(rows)), rng.choice((1, 2, 3, 24, 24 * 31))
@@ -240,18 +199,18 @@ def _rows(rng: Random, form: str, lines: list[str]) -> list[str]:
         lambda: rows[::-1],
         lambda: rows[: at + 1],
     )
-    return head + rng.choice(changed)()
+    return head + rng.choice(changed)(), "rows"
 
 
-def _cells(rng: Random, form: str, lines: list[str]) -> list[str]:
+def _cells(rng: Random, form: str, lines: list[str]) -> tuple[list[str], str]:
     """Some cells of one quantity hold what is no figure."""
     name, out = rng.choice(tuple(PLACES[form])), list(lines)
     for at in rng.sample(range(HEADS[form], len(out)), rng.choice((1, 2, 40, 400))):
         out[at] = put(form, out[at], name, lambda _: rng.choice(TOKENS))
-    return out
+    return out, "cells"
 
 
-def _head(rng: Random, form: str, lines: list[str]) -> list[str]:
+def _head(rng: Random, form: str, lines: list[str]) -> tuple[list[str], str]:
     """A cell of the head changed: a sign, a place, a clock."""
     at = rng.randrange(HEADS[form])
     cells = lines[at].split(",")
@@ -260,17 +219,18 @@ def _head(rng: Random, form: str, lines: list[str]) -> list[str]:
         cells[chosen] = str(float(cells[chosen]) * rng.choice((-1, 0.5, 2)) + rng.choice((0, 0.5, 1, 10)))
     except ValueError:
         cells[chosen] = rng.choice(TOKENS)
-    return [*lines[:at], ",".join(cells), *lines[at + 1 :]]
+    return [*lines[:at], ",".join(cells), *lines[at + 1 :]], "head"
 
 
-def mangled_weather(rng: Random, form: str, lines: list[str]) -> bytes:
-    """A weather file with one or two things wrong."""
-    kinds = (_figures, _figures, _figures, _rows, _cells, _head)
+def mangled_weather(rng: Random, form: str, lines: list[str]) -> tuple[bytes, tuple[str, ...]]:
+    """A weather file with one or two things wrong, and a word for each."""
+    kinds, done = (_figures, _figures, _figures, _rows, _cells, _head), ()
     for _ in range(rng.choice((1, 1, 2))):
         if rng.random() < 0.1:
-            return mangled_text(rng, "\n".join(lines) + "\n")
+            return mangled_text(rng, "\n".join(lines) + "\n"), (*done, "text")
         try:
-            lines = rng.choice(kinds)(rng, form, lines)
+            lines, kind = rng.choice(kinds)(rng, form, lines)
         except ValueError:  # what was damaged before cannot be damaged as figures any more
             break
-    return ("\n".join(lines) + "\n").encode("utf-8", errors="replace")
+        done = (*done, kind)
+    return ("\n".join(lines) + "\n").encode("utf-8", errors="replace"), done

@@ -175,7 +175,7 @@ KINDS = (
     Kind(
         "air: signs of a month lost",
         lambda rows: rows.assign(temp_air=rows["temp_air"].abs().where(MONTH == 1, rows["temp_air"])),
-        ("air-cut", "air-sign"),
+        ("air-cut", "air-season"),
     ),
     Kind("air: frosts at 0", air(lambda c: np.maximum(c, 0.0)), ("air-cut", "temp_air")),
     Kind("air / 10", air(lambda c: c / 10.0), ("air-flat", "air-climate")),
