@@ -11,11 +11,10 @@ from random import Random
 from typing import Any
 
 import pytest
-from conftest import SCENARIOS
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from kit.mangle import mangled_data, mangled_text, mangled_weather
-from kit.mangled import TEXTS, log, outcome, refusal
+from kit.mangled import SCENARIOS, TEXTS, log, outcome, refusal
 from strategies import ponds, scenarios
 from weather.whole_files import whole as lines_of
 

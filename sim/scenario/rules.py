@@ -53,7 +53,7 @@ def _for_another(scenario: Scenario) -> str:
 def _fits(scenario: Scenario, setting: str) -> bool:
     """Whether a controller's setting lies inside what the chemistry can reach."""
     low, high = (_limit(scenario, f"{_SETTINGS[setting]}_{end}_v") for end in ("min", "max"))
-    return low <= getattr(scenario.controller, setting) <= high
+    return bool(low <= getattr(scenario.controller, setting) <= high)
 
 
 _BOUND = {"absorption_v": "absorption", "load_disconnect_v": "threshold", "load_reconnect_v": "threshold"}

@@ -11,7 +11,6 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 import numpy as np
-from conftest import SCENARIOS
 
 from sim.catalogue import template
 from sim.errors import InputError
@@ -22,6 +21,7 @@ from sim.weather import weather_for
 from sim.weather.weather import Weather
 
 HANG_S = 30
+SCENARIOS = sorted((Path(__file__).parent.parent.parent / "scenarios").glob("*.toml"))
 TEXTS = [template(), *(path.read_text("utf-8") for path in SCENARIOS)]
 SMALL = {
     "panel": {"power_w": 100, "vmp_v": 18.0, "imp_a": 5.56, "voc_v": 22.0, "isc_a": 5.9},

@@ -15,11 +15,10 @@ from random import Random
 from typing import Any
 
 import pytest
-from conftest import SCENARIOS
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from kit.mangle import mangled_data, mangled_text, mangled_weather
-from kit.mangled import TEXTS, HangError, log, outcome, refusal
+from kit.mangled import SCENARIOS, TEXTS, HangError, log, outcome, refusal
 from strategies import ponds
 from weather.conftest import EPW_HEAD
 from weather.silent_damages import STAMPS, sound
