@@ -20,7 +20,7 @@ from sim.studies.year import simulate_year
 from sim.weather import weather_for
 from sim.weather.weather import Weather
 
-HANG_S = 30
+HANG_S, WAIT_S = 30, 300  # of work, of waiting
 SCENARIOS = sorted((Path(__file__).parent.parent.parent / "scenarios").glob("*.toml"))
 TEXTS = [template(), *(path.read_text("utf-8") for path in SCENARIOS)]
 SMALL = {
@@ -96,8 +96,8 @@ class HangError(Exception):
 
 
 @contextmanager
-def within(seconds: float = HANG_S) -> Iterator[None]:
-    """HangError if the work takes longer; where the system cannot interrupt, it is waited for."""
+def within() -> Iterator[None]:
+    """HangError if work takes or waits longer; where the system cannot interrupt, it is waited for."""
     if not hasattr(signal, "setitimer") or threading.current_thread() is not threading.main_thread():
         yield
         return
@@ -105,13 +105,16 @@ def within(seconds: float = HANG_S) -> Iterator[None]:
     def ring(*_: object) -> None:
         raise HangError
 
-    before = signal.signal(signal.SIGALRM, ring)
-    signal.setitimer(signal.ITIMER_REAL, seconds)
+    clocks = {signal.ITIMER_PROF: signal.SIGPROF, signal.ITIMER_REAL: signal.SIGALRM}
+    before = {sign: signal.signal(sign, ring) for sign in clocks.values()}
+    for clock, seconds in zip(clocks, (HANG_S, WAIT_S), strict=True):
+        signal.setitimer(clock, seconds)
     try:
         yield
     finally:
-        signal.setitimer(signal.ITIMER_REAL, 0.0)
-        signal.signal(signal.SIGALRM, before)
+        for clock, sign in clocks.items():
+            signal.setitimer(clock, 0.0)
+            signal.signal(sign, before[sign])
 
 
 def refusal(work: Callable[[], Any]) -> tuple[Any, str]:
