@@ -177,5 +177,5 @@ def once_more() -> tuple[int, int]:
 def test_compiled_code_without_a_folder_runs(tmp_path: Path) -> None:
     """With a file in the folder's place everything is compiled in memory, and says nothing."""
     (tmp_path / "cache").write_text("", encoding="utf-8")
-    assert [halved(tmp_path), halved(tmp_path)] == ["0 1", "0 1"]
+    assert halved(tmp_path) == "0 1"
     assert (tmp_path / "cache").read_text(encoding="utf-8") == ""
