@@ -1,10 +1,13 @@
 """The command line: arguments in, exit codes out. 0 is done, 2 is wrong input (one message), 1 is a defect."""
 
 import argparse
+import errno
 import gc
 import io
+import os
 import sys
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -12,7 +15,8 @@ from sim import commands
 from sim.commands import POOR_OF
 from sim.errors import InputError
 
-DONE, WRONG_INPUT, INTERRUPTED = 0, 2, 130
+DONE, WRONG_INPUT, INTERRUPTED, UNHEARD = 0, 2, 130, 141
+SPEECHLESS = (errno.EPIPE, errno.ENOSPC, errno.EIO, errno.EBADF)
 OBJECTS_BETWEEN_COLLECTIONS = 200_000  # a command lives for seconds: looking for cycles took a tenth of them
 CAUTIONS = (
     "Cautions: extra-low voltage still drives a current that starts fires, so fuse at the battery; never charge lithium"
@@ -232,15 +236,38 @@ def main(argv: Sequence[str] | None = None) -> int:
     """Run one command; returns its exit code."""
     _accept_any_text(sys.stdout)
     gc.set_threshold(OBJECTS_BETWEEN_COLLECTIONS)
-    arguments = parser().parse_args(argv)
     try:
+        return _obey(argv)
+    except OSError as failure:
+        if failure.errno not in SPEECHLESS or failure.filename is not None:
+            raise
+        return _speechless(failure)
+
+
+def _obey(argv: Sequence[str] | None) -> int:
+    """Do what is asked; whatever was said has left the program then, or OSError."""
+    try:
+        arguments = parser().parse_args(argv)
         arguments.does(arguments)
     except InputError as wrong:
-        print("".join(sign if sign.isprintable() else " " for sign in str(wrong)), file=sys.stderr)
+        print(wrong, file=sys.stderr)
         return WRONG_INPUT
     except KeyboardInterrupt:
         return INTERRUPTED
+    finally:
+        if sys.stdout:  # None where it was closed from the start
+            sys.stdout.flush()
     return DONE
+
+
+def _speechless(failure: OSError) -> int:
+    """Standard output takes no more: a reader who has left has read enough, else it is told."""
+    with suppress(OSError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    if failure.errno == errno.EPIPE:
+        return UNHEARD
+    print(InputError("standard output", "", None, f"a place that takes it ({failure.strerror})"), file=sys.stderr)
+    return WRONG_INPUT
 
 
 def _accept_any_text(stream: object) -> None:

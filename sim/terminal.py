@@ -12,7 +12,7 @@ from rich.markup import escape
 from rich.table import Table
 
 from sim.calendar import MONTHS
-from sim.words import years
+from sim.words import printable, years
 
 if TYPE_CHECKING:
     from sim.scenario import Scenario
@@ -98,7 +98,7 @@ def print_year(result: YearResult, written: Sequence[Path] = (), console: Consol
 
 def _print_written(paths: Sequence[Path], console: Console) -> None:
     for path in paths:
-        console.print(f"written: {path}", soft_wrap=True)
+        console.print(f"written: {escape(printable(str(path)))}", soft_wrap=True)
 
 
 @contextmanager

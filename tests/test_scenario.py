@@ -10,6 +10,7 @@ import published
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from kit.smallest import POND, SMALLEST, changed
 from strategies import ponds, scenarios, windows
 
 from sim.calendar import length_h, overlap, window_s
@@ -18,19 +19,7 @@ from sim.errors import InputError
 from sim.scenario import load, overridden, parse, read_toml
 from sim.weather.samples import SAMPLES
 
-POND = Path("pond.toml")
-SMALLEST: dict[str, Any] = {
-    "weather": {"sample": "piedmont"},
-    "panel": {"power_w": 100, "vmp_v": 18.0, "imp_a": 5.56, "voc_v": 22.0, "isc_a": 5.9},
-    "battery": {"capacity_ah": 100},
-    "pump": {"power_w": 20},
-}
 SCENARIOS = sorted((Path(__file__).parent.parent / "scenarios").glob("*.toml"))
-
-
-def changed(**changes: Any) -> Any:
-    """The smallest scenario with values set; two underscores stand for a dot."""
-    return parse(overridden(SMALLEST, {key.replace("__", "."): value for key, value in changes.items()}), POND)
 
 
 def test_defaults_are_the_ones_of_the_trade() -> None:

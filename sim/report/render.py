@@ -9,7 +9,9 @@ from markupsafe import Markup
 from sim.report.page import page_of
 from sim.report.section import Page
 from sim.studies.result import YearResult
+from sim.words import CONTROLS
 
+OBEYED = {number: space for number, space in CONTROLS.items() if chr(number) not in "\n\t\r"}
 LONGEST_FOOT = 90  # signs of a title at the foot of a printed page
 
 
@@ -39,7 +41,7 @@ def render(page: Page) -> str:
     )
     rooms.filters |= {"drawn": Markup, "css": css_text, "kind": lambda block: type(block).__name__.lower()}
     style = files("sim.report").joinpath("style.css").read_text(encoding="utf-8")
-    return rooms.get_template("base.html.j2").render(page=page, style=Markup(style))
+    return rooms.get_template("base.html.j2").render(page=page, style=Markup(style)).translate(OBEYED)
 
 
 def css_text(words: str) -> str:

@@ -19,6 +19,7 @@ from sim.scenario.choice import Alternative, Cost
 from sim.scenario.fields import (
     REQUIRED,
     DayHours,
+    Line,
     Section,
     Window,
     above,
@@ -41,6 +42,7 @@ _BOX_GAIN_C = {"shaded": 0.0, "sunny": 12.0}  # at 1000 W/m²; our own defaults
 _PLACE_MIN_C, _HEATER_W = 5.0, 30.0  # of a place without frost, and of a heater for a box; our own defaults
 _ON_REFUSAL = {"pwm": "pulses", "mppt": "holds"}  # what such controllers mostly do; common practice, no source
 _HALVES_UP_TO = 40  # cells of a panel with two bypassed strings, larger ones have three; common practice, no source
+NOMINAL_V = (12, 24)
 _CELL_VOC_V = 0.61  # at open circuit, to guess the number of cells; common practice, no source
 
 
@@ -194,7 +196,7 @@ class Need(Section):
 class Scenario(Section):
     """A whole system at a place; two that say the same are equal wherever they were read."""
 
-    title: str = field("Untitled pond", "text of 1 to 300 characters", min_length=1, max_length=300)
+    title: Line = field("Untitled pond", "text of 1 to 300 characters", min_length=1, max_length=300)
     site: Site
     weather: Weather
     battery: Battery
