@@ -75,8 +75,9 @@ ORDER: dict[str, tuple[Any, tuple[str, ...]]] = {
     "care": (None, ()),
     "cost": (None, ()),
     "water": (None, ()),
+    "size": (None, ()),
 }
-OPTIONAL = {"water"}  # sections that a scenario may do without altogether
+OPTIONAL = {"water", "size"}  # sections that a scenario may do without altogether
 
 
 def defaults_of(name: str, read: dict[str, Section], given: Mapping[str, Any]) -> dict[str, Any]:

@@ -67,7 +67,10 @@ def value_at(data: Any, place: Place) -> tuple[list[str | int], Any]:
         if not isinstance(data, (Mapping, list, tuple)):
             break
         written.append(step)
-        data = data.get(step) if isinstance(data, Mapping) else data[int(step)]
+        if isinstance(data, Mapping):
+            data = data.get(step)
+        else:
+            data = data[int(step)] if int(step) < len(data) else None
     return written, data
 
 

@@ -31,6 +31,7 @@ from sim.scenario.fields import (
     whole,
 )
 from sim.scenario.shade import Shade
+from sim.scenario.size import Size
 from sim.scenario.water import CURVE_WORDS, Curve, Water, checked_curve
 from sim.scenario.weather import Weather
 
@@ -179,6 +180,7 @@ class Scenario(Section):
         (), "tables headed [[alternative]], one a design"
     )
     water: Water | None = None
+    size: Size | None = field(None, says="What may be bought")
     path: Path = Field(exclude=True)
 
     @property

@@ -1,0 +1,273 @@
+"""The cheapest design that keeps a promise, found with few runs and in common years.
+
+Coarse to fine. In ten years, the smallest array is found for some batteries, then the tilt, the clock and the pair that
+do most at the cheapest of these. In all the years, what is cheapest by that estimate is tried; then, for every battery
+and every way that is still in, the largest array that would cost less. Where each of them fails, a smaller one fails
+too, and nothing cheaper holds. A design that can no longer reach the share of years that is asked runs no further.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
+from dataclasses import dataclass, field
+from itertools import product
+
+import numpy as np
+
+from sim.catalogue import chemistries
+from sim.scenario import Scenario
+from sim.studies.common_years import Runs
+from sim.studies.size_promise import Promise
+from sim.studies.size_shop import Array, Offer, Setting, Shop, Way
+
+COARSE = ((0, 5), (1, 5))  # chains, and how many years of each
+COLUMNS = 5  # batteries of the first look
+CLOSE = 0.03  # a second way to let the load run stays in if it is no further behind than this share of wanted hours
+SAME = 0.005  # ways that differ by less are equal, and the one that is set already or starts the pump less is taken
+RESERVE_COST = 0.05  # share of wanted hours that keeping a reserve of charge may cost; as with pairs
+FIRST = 4  # offers that are tried first in all the years
+AHEAD = 2  # stages of chains at a time
+NEVER = 1 << 20
+FRESH = 1000  # the number of the first chain that the search never sees
+
+
+@dataclass(frozen=True)
+class Trial:
+    """An offer with the scenario that it makes."""
+
+    offer: Offer
+    scenario: Scenario
+
+    @property
+    def key(self) -> Hashable:
+        """What it is remembered by."""
+        return self.offer
+
+
+@dataclass
+class Column:
+    """The arrays behind one battery and one way, by their places from small to large: what holds and what fails."""
+
+    way: Way
+    battery_ah: float
+    fails: int = -1  # the largest that is known to fail
+    holds: int = NEVER  # the smallest that is known to hold
+
+
+@dataclass
+class Search:
+    """A search on its way: what has been run, and what is known of it."""
+
+    shop: Shop
+    promise: Promise
+    runs: Runs
+    trials: dict[Offer, Trial] = field(default_factory=dict)
+    columns: list[Column] = field(default_factory=list)
+    refuted: set[Offer] = field(default_factory=set)  # held in the years of the search, but not in fresh ones
+
+    # --- runs -----------------------------------------------------------------------------------------------------
+
+    def trial(self, offer: Offer) -> Trial:
+        """The trial of an offer."""
+        if offer not in self.trials:
+            self.trials[offer] = Trial(offer, self.shop.built(offer))
+        return self.trials[offer]
+
+    def coarse(self, offers: Iterable[Offer]) -> list[float]:
+        """The level that each offer reaches in the first few years of two chains."""
+        trials = [self.trial(offer) for offer in offers]
+        parts = [(chain, min(years, self._years_of(chain))) for chain, years in COARSE]
+        for years in {years for _, years in parts if years}:
+            self.runs.go(trials, [chain for chain, its in parts if its == years], years)
+        return [self.promise.level(self._in(trial, parts)) for trial in trials]
+
+    def _years_of(self, chain: int) -> int:
+        return dict(self.promise.parts()).get(chain, 0)
+
+    def _in(self, trial: Trial, parts: Iterable[tuple[int, int]]) -> np.ndarray:
+        return np.concatenate([self.runs.figures(trial, [chain], years) for chain, years in parts])
+
+    def figures(self, offer: Offer) -> np.ndarray:
+        """(years,) of FIGURES of an offer in the years of the search that it has been through."""
+        return self._in(self.trial(offer), self.promise.parts())
+
+    def verdicts(self, offers: Sequence[Offer]) -> list[bool]:
+        """Whether each offer keeps the promise in the years of the search, run as far as that needs."""
+        trials = [self.trial(offer) for offer in offers]
+        parts = list(self.promise.parts())
+        for start in range(0, len(parts), AHEAD):
+            left = [one for one in trials if self.promise.verdict(self.figures(one.offer)) is None]
+            for chain, years in parts[start : start + AHEAD]:
+                if years != parts[start][1]:
+                    self.runs.go(left, [chain], years)
+            same = [chain for chain, years in parts[start : start + AHEAD] if years == parts[start][1]]
+            self.runs.go(left, same, parts[start][1])
+        return [self.promise.verdict(self.figures(one.offer)) is True for one in trials]
+
+    def whole(self, offers: Sequence[Offer]) -> None:
+        """Run offers through all the years of the search."""
+        trials = [self.trial(offer) for offer in offers]
+        for years in {years for _, years in self.promise.parts()}:
+            self.runs.go(trials, [chain for chain, its in self.promise.parts() if its == years], years)
+
+    # --- coarse ---------------------------------------------------------------------------------------------------
+
+    def smallest(self, way: Way, batteries_ah: Sequence[float]) -> dict[float, int]:
+        """The place of the smallest array for each battery by the coarse years; that behind the last where none is."""
+        arrays = self.shop.arrays
+        low, high = dict.fromkeys(batteries_ah, -1), dict.fromkeys(batteries_ah, len(arrays))
+        while open_ := [ah for ah in batteries_ah if high[ah] - low[ah] > 1]:
+            middle = {ah: (low[ah] + high[ah]) // 2 for ah in open_}
+            levels = self.coarse([Offer(arrays[at], ah, way) for ah, at in middle.items()])
+            for (ah, at), level in zip(middle.items(), levels, strict=True):
+                (high if level >= 0.0 else low)[ah] = at
+        return high
+
+    def cheapest(self, way: Way, smallest: dict[float, int]) -> tuple[Array, float]:
+        """Array and battery of the cheapest of these; the largest of both where none is enough."""
+        arrays = self.shop.arrays
+        found = [Offer(arrays[at], ah, way) for ah, at in smallest.items() if at < len(arrays)]
+        if not found:
+            return arrays[-1], max(smallest)
+        best = min(found, key=self.shop.price)
+        return best.array, best.battery_ah
+
+    def worth(self, offers: Sequence[Offer]) -> list[float]:
+        """What ranks ways at one array and battery: the coarse level, less where the charge leaves no reserve."""
+        study = chemistries()[self.shop.scenario.battery.chemistry]["study"]
+        levels = self.coarse(offers)
+        lowest = [np.median(self._in(self.trial(one), COARSE)["min_soc"]) for one in offers]
+        return [
+            level - RESERVE_COST * float(low < study["reserve_soc"])
+            for level, low in zip(levels, lowest, strict=True)
+        ]
+
+    def best_of(self, ways: Sequence[Way], at: tuple[Array, float]) -> list[Way]:
+        """Ways by their worth at an array and a battery, the best first; of equals the one with fewer starts.
+
+        The first of the ways is what is set now and stays first among equals.
+        """
+        offers = [Offer(*at, way) for way in ways if self.shop.can_be(Offer(*at, way))]
+        worth = self.worth(offers)
+        starts = [float(np.median(self._in(self.trial(one), COARSE)["starts"])) for one in offers]
+        top = max(worth)
+        order = sorted(
+            range(len(offers)),
+            key=lambda k: (-SAME * np.ceil((worth[k] - top) / SAME + 1.0 - 1e-9), k > 0, starts[k]),
+        )
+        return [offers[k].way for k in order]
+
+    def ways(self) -> list[Way]:
+        """The ways to search in all the years: for each kind of controller the best, and a close second of its clock."""
+        shop = self.shop
+        first = Way(shop.tilts_deg[0], shop.controllers[0], self._usual())
+        step = max(1, len(shop.batteries_ah) // COLUMNS)
+        at = self.cheapest(first, self.smallest(first, shop.batteries_ah[step // 2 :: step]))
+        loads = self.best_of([first, *self._loads(first)], at)
+        tilted = [loads[0]._replace(tilt_deg=tilt, controller=kind) for tilt, kind in product(shop.tilts_deg, shop.controllers)]
+        best_tilt = self.best_of(tilted, at)[0].tilt_deg
+        paired = self.best_of(self._pairs(loads[0]._replace(tilt_deg=best_tilt)), at)
+        others = [way for way in loads[1:] if way.setting.load_mode != loads[0].setting.load_mode][:1]
+        near = [self._as(way, paired[0]) for way in others if self._near(way, loads[0], at)]
+        return [way._replace(controller=kind) for way in (paired[0], *near) for kind in shop.controllers]
+
+    def _usual(self) -> Setting:
+        """Where to start: the clock over the wanted hours if it may be, which no battery is too large for."""
+        settings = self.shop.settings
+        return next((one for one in settings if one.load_mode == "clock"), settings[0])
+
+    def _loads(self, way: Way) -> list[Way]:
+        """Every way to let the load run, with the pair of one."""
+        pair = way.setting[2:]
+        return [way._replace(setting=one) for one in self.shop.settings if one[2:] == pair and one != way.setting]
+
+    def _pairs(self, way: Way) -> list[Way]:
+        """Every pair, with the way of one to let the load run; its own first."""
+        load = way.setting[:2]
+        others = [one for one in self.shop.settings if one[:2] == load and one != way.setting]
+        return [way, *(way._replace(setting=one) for one in others)]
+
+    def _as(self, way: Way, other: Way) -> Way:
+        """A way with the tilt and the pair of another."""
+        mixed = Setting(*way.setting[:2], *other.setting[2:])
+        return other._replace(setting=mixed)
+
+    def _near(self, way: Way, best: Way, at: tuple[Array, float]) -> bool:
+        mine, its = self.worth([Offer(*at, way), Offer(*at, best)])
+        return mine >= its - CLOSE
+
+    # --- fine -----------------------------------------------------------------------------------------------------
+
+    def offer(self, column: Column, at: int) -> Offer:
+        """The offer at a place of a column."""
+        return Offer(self.shop.arrays[at], column.battery_ah, column.way)
+
+    def open_columns(self, ways: Sequence[Way]) -> None:
+        """Columns of every battery for some ways."""
+        known = {(column.way, column.battery_ah) for column in self.columns}
+        new = [(way, ah) for way, ah in product(ways, self.shop.batteries_ah) if (way, ah) not in known]
+        self.columns += [Column(way, ah) for way, ah in new if self.shop.can_be(Offer(self.shop.arrays[0], ah, way))]
+
+    def best(self) -> Offer | None:
+        """The cheapest offer that is known to hold; of equals the one with the smaller array."""
+        held = [self.offer(column, column.holds) for column in self.columns if column.holds < NEVER]
+        return min(held, key=lambda one: (self.shop.price(one), one.array.watts), default=None)
+
+    def settle(self, tried: Sequence[tuple[Column, int]]) -> None:
+        """Try places of columns in all the years, and note what holds and what fails."""
+        held = self.verdicts([self.offer(column, at) for column, at in tried])
+        for (column, at), holds in zip(tried, held, strict=True):
+            if holds and self.offer(column, at) not in self.refuted:
+                column.holds = min(column.holds, at)
+            else:
+                column.fails = max(column.fails, at)
+
+    def cheaper(self, column: Column, than: float) -> int:
+        """The largest place of a column that costs less; -1 where even the smallest does not."""
+        prices = np.array([self.shop.price(self.offer(column, at)) for at in range(len(self.shop.arrays))])
+        return int(np.flatnonzero(prices < than - 1e-9).max(initial=-1))
+
+    def _open_places(self) -> Iterator[tuple[Column, int]]:
+        """For every column the place to try next so that nothing cheaper than the best is left unknown."""
+        best = self.best()
+        than = np.inf if best is None else self.shop.price(best)
+        for column in self.columns:
+            most = min(self.cheaper(column, than), column.holds - 1)
+            if most > column.fails:
+                yield column, most if column.holds == NEVER else (column.fails + most + 1) // 2
+
+    def close(self) -> Offer | None:
+        """The cheapest offer of all open columns: until every array that would cost less is known to fail."""
+        while places := list(self._open_places()):
+            self.settle(places)
+        return self.best()
+
+    def begin(self, ways: Sequence[Way]) -> None:
+        """Open columns for ways, and try what is cheapest by the coarse years in all of them."""
+        self.open_columns(ways)
+        step = max(1, len(self.shop.batteries_ah) // COLUMNS)
+        guesses: list[tuple[Column, int]] = []
+        for way in ways:
+            found = self.smallest(way, self.shop.batteries_ah[step // 2 :: step])
+            columns = {one.battery_ah: one for one in self.columns if one.way == way}
+            guesses += [(columns[ah], at) for ah, at in found.items() if at < len(self.shop.arrays) and ah in columns]
+        guesses.sort(key=lambda guess: self.shop.price(self.offer(*guess)))
+        self._rise(guesses[:FIRST])
+
+    def _rise(self, guesses: Sequence[tuple[Column, int]]) -> None:
+        """Try guesses, and the next larger arrays until one holds or all are at their end."""
+        last = len(self.shop.arrays) - 1
+        while guesses and self.best() is None:
+            self.settle(guesses)
+            guesses = [(column, at + 1) for column, at in guesses if at < last]
+
+
+def searched(search: Search, confirm: Callable[[Search, Offer], bool]) -> Offer | None:
+    """The cheapest offer that holds in the years of the search and, by ``confirm``, in fresh ones; None without any."""
+    search.begin(search.ways())
+    while (found := search.close()) is not None and not confirm(search, found):
+        search.refuted.add(found)
+        for column in search.columns:
+            if column.holds < NEVER and search.offer(column, column.holds) == found:
+                column.fails, column.holds = column.holds, NEVER
+    return found
