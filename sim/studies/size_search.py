@@ -8,15 +8,15 @@ too, and nothing cheaper holds. A design that can no longer reach the share of y
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Hashable, Iterable, Iterator, Sequence
+from dataclasses import dataclass, field, replace
 from itertools import product
 
 import numpy as np
 
 from sim.catalogue import chemistries
 from sim.scenario import Scenario
-from sim.studies.common_years import Runs
+from sim.studies.common_years import CHAIN, Runs
 from sim.studies.size_promise import Promise
 from sim.studies.size_shop import Array, Offer, Setting, Shop, Way
 
@@ -28,7 +28,8 @@ RESERVE_COST = 0.05  # share of wanted hours that keeping a reserve of charge ma
 FIRST = 4  # offers that are tried first in all the years
 AHEAD = 2  # stages of chains at a time
 NEVER = 1 << 20
-FRESH = 1000  # the number of the first chain that the search never sees
+FRESH = 1000  # the number of the first chain that the search never sees, and how many fresh years for each of its own
+FRESH_TIMES = 2
 
 
 @dataclass(frozen=True)
@@ -63,7 +64,7 @@ class Search:
     runs: Runs
     trials: dict[Offer, Trial] = field(default_factory=dict)
     columns: list[Column] = field(default_factory=list)
-    refuted: set[Offer] = field(default_factory=set)  # held in the years of the search, but not in fresh ones
+    refuted: set[Offer] = field(default_factory=set)  # held in the years of the search, but not in fresh ones too
 
     # --- runs -----------------------------------------------------------------------------------------------------
 
@@ -109,6 +110,14 @@ class Search:
         trials = [self.trial(offer) for offer in offers]
         for years in {years for _, years in self.promise.parts()}:
             self.runs.go(trials, [chain for chain, its in self.promise.parts() if its == years], years)
+
+    def margins(self, offers: Sequence[Offer], most: int) -> list[np.ndarray]:
+        """(years,) by how much each offer keeps the promise in the first years of the search, so many at most."""
+        parts = [(chain, min(years, most - CHAIN * chain)) for chain, years in self.promise.parts() if CHAIN * chain < most]
+        trials = [self.trial(offer) for offer in offers]
+        for years in {years for _, years in parts}:
+            self.runs.go(trials, [chain for chain, its in parts if its == years], years)
+        return [self.promise.margins(self._in(trial, parts)) for trial in trials]
 
     # --- coarse ---------------------------------------------------------------------------------------------------
 
@@ -157,19 +166,23 @@ class Search:
         )
         return [offers[k].way for k in order]
 
-    def ways(self) -> list[Way]:
-        """The ways to search in all the years: for each kind of controller the best, and a close second of its clock."""
+    def ways(self) -> tuple[list[Way], dict[float, int]]:
+        """The ways to search in all the years: for each kind of controller the best, and a close second of its clock.
+
+        With them the smallest array by battery that the first look found.
+        """
         shop = self.shop
         first = Way(shop.tilts_deg[0], shop.controllers[0], self._usual())
         step = max(1, len(shop.batteries_ah) // COLUMNS)
-        at = self.cheapest(first, self.smallest(first, shop.batteries_ah[step // 2 :: step]))
+        smallest = self.smallest(first, shop.batteries_ah[step // 2 :: step])
+        at = self.cheapest(first, smallest)
         loads = self.best_of([first, *self._loads(first)], at)
         tilted = [loads[0]._replace(tilt_deg=tilt, controller=kind) for tilt, kind in product(shop.tilts_deg, shop.controllers)]
         best_tilt = self.best_of(tilted, at)[0].tilt_deg
         paired = self.best_of(self._pairs(loads[0]._replace(tilt_deg=best_tilt)), at)
         others = [way for way in loads[1:] if way.setting.load_mode != loads[0].setting.load_mode][:1]
         near = [self._as(way, paired[0]) for way in others if self._near(way, loads[0], at)]
-        return [way._replace(controller=kind) for way in (paired[0], *near) for kind in shop.controllers]
+        return [way._replace(controller=kind) for way in (paired[0], *near) for kind in shop.controllers], smallest
 
     def _usual(self) -> Setting:
         """Where to start: the clock over the wanted hours if it may be, which no battery is too large for."""
@@ -217,7 +230,7 @@ class Search:
         """Try places of columns in all the years, and note what holds and what fails."""
         held = self.verdicts([self.offer(column, at) for column, at in tried])
         for (column, at), holds in zip(tried, held, strict=True):
-            if holds and self.offer(column, at) not in self.refuted:
+            if holds:
                 column.holds = min(column.holds, at)
             else:
                 column.fails = max(column.fails, at)
@@ -242,15 +255,11 @@ class Search:
             self.settle(places)
         return self.best()
 
-    def begin(self, ways: Sequence[Way]) -> None:
-        """Open columns for ways, and try what is cheapest by the coarse years in all of them."""
+    def begin(self, ways: Sequence[Way], smallest: dict[float, int]) -> None:
+        """Open columns for ways, and try what is cheapest by the first look in all the years, then what is larger."""
         self.open_columns(ways)
-        step = max(1, len(self.shop.batteries_ah) // COLUMNS)
-        guesses: list[tuple[Column, int]] = []
-        for way in ways:
-            found = self.smallest(way, self.shop.batteries_ah[step // 2 :: step])
-            columns = {one.battery_ah: one for one in self.columns if one.way == way}
-            guesses += [(columns[ah], at) for ah, at in found.items() if at < len(self.shop.arrays) and ah in columns]
+        last = len(self.shop.arrays) - 1
+        guesses = [(one, min(smallest[one.battery_ah], last)) for one in self.columns if one.battery_ah in smallest]
         guesses.sort(key=lambda guess: self.shop.price(self.offer(*guess)))
         self._rise(guesses[:FIRST])
 
@@ -262,12 +271,41 @@ class Search:
             guesses = [(column, at + 1) for column, at in guesses if at < last]
 
 
-def searched(search: Search, confirm: Callable[[Search, Offer], bool]) -> Offer | None:
-    """The cheapest offer that holds in the years of the search and, by ``confirm``, in fresh ones; None without any."""
-    search.begin(search.ways())
-    while (found := search.close()) is not None and not confirm(search, found):
-        search.refuted.add(found)
-        for column in search.columns:
-            if column.holds < NEVER and search.offer(column, column.holds) == found:
+    # --- fresh years ----------------------------------------------------------------------------------------------
+
+    @property
+    def fresh_chains(self) -> range:
+        """Chains that the search does not choose by."""
+        return range(FRESH, FRESH + -(-FRESH_TIMES * self.promise.years // CHAIN))
+
+    def all_years(self, offer: Offer) -> np.ndarray:
+        """(years,) of FIGURES of an offer in the years of the search, and the fresh ones that it has been through."""
+        return np.concatenate([self.figures(offer), self.runs.figures(self.trial(offer), self.fresh_chains)])
+
+    def confirm(self, offer: Offer) -> bool:
+        """Whether an offer keeps the promise in the years of the search and in fresh ones, taken together.
+
+        Of many designs in the same years the cheapest that holds is one that these years happened to favour.
+        """
+        self.whole([offer])
+        chains = self.fresh_chains
+        asked = replace(self.promise, years=self.promise.years + CHAIN * len(chains))
+        for start in range(0, len(chains), AHEAD):
+            if asked.verdict(self.all_years(offer)) is False:
+                break
+            self.runs.go([self.trial(offer)], chains[start : start + AHEAD])
+        return asked.verdict(self.all_years(offer)) is True
+
+    def refute(self, offer: Offer) -> None:
+        """Take it that an offer fails."""
+        self.refuted.add(offer)
+        for column in self.columns:
+            if column.holds < NEVER and self.offer(column, column.holds) == offer:
                 column.fails, column.holds = column.holds, NEVER
-    return found
+
+    def found(self) -> Offer | None:
+        """The cheapest offer that holds, in fresh years too; None where none does."""
+        self.begin(*self.ways())
+        while (found := self.close()) is not None and not self.confirm(found):
+            self.refute(found)
+        return found
