@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import gc
 import io
 import sys
 from collections.abc import Callable, Sequence
@@ -14,6 +15,7 @@ from sim.commands import POOR_OF
 from sim.errors import InputError
 
 DONE, WRONG_INPUT, INTERRUPTED = 0, 2, 130
+OBJECTS_BETWEEN_COLLECTIONS = 200_000  # a command lives for seconds: looking for cycles took a tenth of them
 CAUTIONS = (
     "Cautions: extra-low voltage still drives a current that starts fires, so fuse at the battery; never charge lithium"
     " below 0 C; local codes and licensed practice decide. Results are planning information."
@@ -231,6 +233,7 @@ COMMANDS = (
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command; returns its exit code."""
     _accept_any_text(sys.stdout)
+    gc.set_threshold(OBJECTS_BETWEEN_COLLECTIONS)
     arguments = parser().parse_args(argv)
     try:
         arguments.does(arguments)

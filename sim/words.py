@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from calendar import month_name
 from datetime import date, timedelta
 from math import ceil
 from typing import TYPE_CHECKING
@@ -77,8 +78,8 @@ def moment(index: pd.DatetimeIndex, hour: float) -> str:
     >>> moment(pd.date_range("2001-01-01", periods=2, freq="h"), 24.5)
     '2 January, 00:30'
     """
-    then = index[0] + timedelta(hours=hour)
-    return f"{then.day} {then.month_name()}, {then.hour:02d}:{then.minute:02d}"
+    then = index[0].to_pydatetime() + timedelta(hours=hour)
+    return f"{then.day} {month_name[then.month]}, {then:%H:%M}"
 
 
 def day(index: pd.DatetimeIndex, number_of_day: int) -> str:

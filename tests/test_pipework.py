@@ -15,7 +15,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sim import cli
-from sim.catalogue.pipework import fittings, roughness_mm, valves
+from sim.catalogue.pipework import fittings, inside_mm, roughness_mm, valves
 from sim.errors import InputError
 from sim.figures.water.flows import Network, hydraulic_w, meet, network_of, pipework_of, pump_head
 from sim.figures.water.pipes import (
@@ -23,8 +23,10 @@ from sim.figures.water.pipes import (
     G,
     Leg,
     Piece,
+    bore_change_k,
     density,
     friction_factor,
+    joined,
     kinematic,
     leg_head_m,
     piece_loss_m,
@@ -161,6 +163,40 @@ MINOR = [
 def test_fittings(id: str, kind: str) -> None:
     """Published: the catalogue has the textbook's loss coefficients, exactly."""
     published.check(id, fittings()[kind], "exact")
+
+
+def test_bends_of_every_kind() -> None:
+    """Published, from memory of textbook tables: 45° threaded 0.4; long radius threaded 0.7, flanged 0.2."""
+    kinds = ("elbow-45", "long-bend-threaded", "long-bend-flanged")
+    assert [fittings()[kind] for kind in kinds] == [0.4, 0.7, 0.2]
+    assert fittings()["long-bend-flanged"] < fittings()["bend"] < fittings()["long-bend-threaded"] < fittings()["elbow"]
+
+
+def test_a_change_of_bore_costs_head() -> None:
+    """Published: a sudden expansion from 25 to 50 mm has K 0.5625 on the smaller pipe (Borda-Carnot)."""
+    published.check("REF361", bore_change_k(0.025, 0.050))
+    narrow, wide = Piece(0.025, 0.0), Piece(0.050, 0.0)
+    assert [one.loss_k for one in joined((narrow, wide, narrow))] == [0.5625, 0.0, 0.375]
+
+
+def test_the_change_of_bore_between_main_and_header_is_counted(design: Callable[..., Any]) -> None:
+    """Derived: 32 mm behind 25 mm costs (1 − 0.610)² of the velocity head in the main; behind a tee nothing more."""
+    pipes = [{"diameter_mm": 25.0, "length_m": 1.0}, {"where": "header", "diameter_mm": 32.0, "length_m": 1.0}]
+    water = {"pond_volume_l": 700.0, "pipe": pipes}
+    network = network_of(design({"water": water}).water)
+    assert network.main.pieces[0].loss_k == pytest.approx((1.0 - (25.0 / 32.0) ** 2) ** 2)
+    forked = water | {"pipe": [*pipes, {"where": "branch"}], "branch": {}}
+    assert network_of(design({"water": forked}).water).main.pieces[0].loss_k == 0.0
+
+
+def test_trade_sizes_have_their_bore(design: Callable[..., Any]) -> None:
+    """PE by EN 12201-2, SDR 11, from memory: 32 mm outside are 26.2 mm inside; hose by its inches."""
+    for size, bore_mm in {"pe-32": 26.2, "pe-63": 51.4, "hose-1": 25.4}.items():
+        assert design({"water": {"pipe": [{"size": size}]}}).water.pipe[0].diameter_mm == bore_mm
+    for outside, wall in {"pe-20": 2.0, "pe-25": 2.3, "pe-32": 2.9, "pe-40": 3.7, "pe-50": 4.6, "pe-63": 5.8}.items():
+        assert inside_mm()[outside] == pytest.approx(float(outside[3:]) - 2.0 * wall)
+    with pytest.raises(InputError, match="the bore or the trade size, not both"):
+        design({"water": {"pipe": [{"size": "pe-32", "diameter_mm": 32.0}]}})
 
 
 def test_roughness_of_plastic() -> None:

@@ -30,6 +30,7 @@ from sim.light.sunlight import (
     currents,
     diode_from_label,
     plane_of,
+    planes_of,
     points,
     sun_positions,
     sunlight_on,
@@ -236,6 +237,14 @@ class TestPlane:
             lost[name] = float(plane_of(light, there, tilt, azimuth, 0.2, "hay-davies").beam.sum()) / truth - 1.0
         assert lost["middle"] < -0.015
         assert abs(lost["sunlit"]) < 0.003
+
+    def test_the_first_light_of_a_day_has_a_beam(self):
+        """Where the sun rises in the second half of an hour, the plane gets that hour's beam all the same."""
+        weather = weather_of("piedmont")
+        mornings = np.arange(len(weather.dni)) % 24 < 12
+        hidden = ~sun_positions(weather).up & (weather.dni > 50.0) & mornings
+        free, _ = planes_of(scenario(panel__tilt_deg=90, panel__azimuth_deg=100), weather)
+        assert hidden.sum() > 2 and np.all(free.beam[hidden] > 0.0)
 
     @pytest.mark.parametrize("sky", ["hay-davies", "perez"])
     def test_there_is_no_light_at_night(self, sky):

@@ -67,6 +67,7 @@ def most(lph: float) -> Callable[[Water], Water]:
     return lambda water: replace(water, filter_most_lph=lph)
 
 
+LIP = {"water.stream.spillway_width_m": 0.2}  # 75 l/h a centimetre are 1500 l/h
 VENTED = {"water.outlet.kind": "submerged", "water.outlet.vent_depth_m": 0.01}
 CASES = [
     Case("pump-cannot-lift", "warning", ({}, point(flow_lph=0.0)), ({}, point(flow_lph=0.1, branch_flow_lph=400.0))),
@@ -93,6 +94,8 @@ CASES = [
     Case("filter-gap", "warning", ({}, gap(6.1)), ({"water.filter.note_after_h": 7.0}, gap(6.1))),
     Case("night-oxygen-gap", "warning", ({"water.fish": True}, nights(1)), ({"water.fish": True}, nights(0))),
     Case("night-oxygen-gap", "warning", ({"water.fish": True}, nights(1)), ({}, nights(1))),
+    Case("thin-sheet", "note", (LIP, point(filter_flow_lph=1499.0)), (LIP, point(filter_flow_lph=1500.0))),
+    Case("thin-sheet", "note", (LIP, point(filter_flow_lph=1499.0)), ({}, point(filter_flow_lph=1499.0))),
     Case("hot-water", "caution", ({"water.fish": True}, warmest(28.1)), ({"water.fish": True}, warmest(28.0))),
     Case("hot-water", "warning", ({"water.fish": True}, warmest(32.1)), ({}, warmest(32.1))),
 ]  # fmt: skip

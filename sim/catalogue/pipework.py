@@ -32,6 +32,15 @@ def fittings() -> dict[str, float]:
     return _tables()["fitting"]
 
 
+def inside_mm() -> dict[str, float]:
+    """Inside diameter of the trade's sizes of pipe and hose, mm.
+
+    >>> inside_mm()["pe-32"]
+    26.2
+    """
+    return _tables()["inside_mm"]
+
+
 def valves() -> dict[str, list[list[float]]]:
     """Pairs of opening in per cent and loss coefficient, by kind of valve, opening rising.
 

@@ -19,6 +19,7 @@ BRANCH_OFF = 0.2
 FREEBOARD_SHARE = 0.9
 TRANSIT_SHARE = 1.0 / 3.0
 LOSS_CAUTION_MM, LOSS_WARNING_MM = 13.0, 19.0
+SHEETS_LPH_CM = (75.0, 150.0, 300.0)  # for sheets of 6, 13 and 25 mm; water-garden suppliers, at second hand
 HOT_CAUTION_C, HOT_WARNING_C = 28.0, 32.0
 _HOT = "pond keepers' advice for goldfish and koi: stress from 28 to 30 °C on; common practice, no source"
 _TRADE = "water-garden trade: 13 to 19 mm a day is the extreme of evaporation"
@@ -150,6 +151,22 @@ def night_oxygen(scenario: Scenario, pond: Pond, water: Water) -> Finding | None
     return Finding("night-oxygen-gap", "warning", said, float(nights), 0.0, OWN)
 
 
+def thin_sheet(scenario: Scenario, pond: Pond, water: Water) -> Finding | None:
+    """A waterfall whose lip is too wide for its flow."""
+    width_m = pond.stream.spillway_width_m if pond.stream else None
+    flow = water.pipework.point.filter_flow_lph
+    if width_m is None or flow <= 0.0 or flow / (100.0 * width_m) >= SHEETS_LPH_CM[0]:
+        return None
+    a_cm = flow / (100.0 * width_m)
+    thin, fair, full = SHEETS_LPH_CM
+    said = (
+        f"Over the waterfall's lip go {a_cm:.0f} l/h for each centimetre of its width: the water parts into threads. "
+        f"{thin:g}, {fair:g} and {full:g} l/h make a sheet of 6, 13 and 25 mm; a lip of {flow / thin / 100.0:.2f} m "
+        "would do."
+    )
+    return Finding("thin-sheet", "note", said, a_cm, thin, "water-garden trade: flow for each width of a spillway")
+
+
 def hot_water(scenario: Scenario, pond: Pond, water: Water) -> Finding | None:
     """Water too warm for fish."""
     warmest = water.temperature.highest_c
@@ -175,6 +192,7 @@ WATER_RULES: tuple[WaterRule, ...] = (
     filter_gap,
     night_oxygen,
     hot_water,
+    thin_sheet,
 )
 
 

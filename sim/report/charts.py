@@ -15,7 +15,7 @@ from matplotlib.patches import PathPatch
 from matplotlib.path import Path
 
 from sim.calendar import MONTHS
-from sim.report.ink import ALARM, GRID, INK, MUTED, SUN, WATER, heading, inked, sheet, svg
+from sim.report.ink import ALARM, GRID, INK, MUTED, SUN, WATER, heading, inked, sheet, steps, svg
 
 Said = tuple[str, str]
 
@@ -181,7 +181,7 @@ def daily_band(
     with inked():
         figure, axes = sheet(260.0)
         low, high = low_high
-        axes.stairs(high, np.arange(len(low) + 1), baseline=low, fill=True, color=WATER)
+        steps(axes, high, low, color=WATER)
         line, *ends = levels
         axes.axhline(line, color=ALARM, linewidth=1.2, linestyle=DASHES)
         axes.set_ylim(*ends)
@@ -322,7 +322,7 @@ def clear_day(recorded: np.ndarray, above: np.ndarray, said: Said) -> str:
     with inked():
         figure, axes = sheet(270.0)
         hours = np.arange(24) + 0.5
-        axes.stairs(recorded, np.arange(25), fill=True, color=SUN)
+        steps(axes, recorded, color=SUN)
         axes.plot(hours, above * recorded.sum() / max(above.sum(), 1.0), color=INK, linewidth=1.6)
         for series, ink, dashes in ((above, INK, "solid"), (recorded, ALARM, DASHES)):
             axes.axvline(float(hours @ series / max(series.sum(), 1.0)), color=ink, linewidth=1.4, linestyle=dashes)

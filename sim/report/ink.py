@@ -12,6 +12,7 @@ from html import escape
 from typing import Any
 
 import matplotlib
+import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_svg import FigureCanvasSVG
 from matplotlib.figure import Figure
@@ -66,6 +67,12 @@ def sheet(
         left=left / WIDTH, right=1.0 - RIGHT / WIDTH, top=1.0 - top / height, bottom=bottom / height, hspace=0.5
     )
     return figure, figure.subplots(len(shares), 1, sharex=len(shares) > 1, height_ratios=shares)
+
+
+def steps(axes: Axes, top: np.ndarray, bottom: np.ndarray | float = 0.0, **style: Any) -> None:
+    """The room between two steady lines, (n,) each, with a step at every whole number."""
+    above, below = (np.append(line, line[-1]) for line in np.broadcast_arrays(top, bottom))
+    axes.fill_between(np.arange(len(top) + 1), above, below, step="post", **style)
 
 
 def heading(axes: Axes, text: str) -> None:

@@ -9,9 +9,9 @@ from collections.abc import Callable
 from itertools import pairwise
 from typing import Annotated, Any, Literal
 
-from pydantic import AfterValidator, Strict
+from pydantic import AfterValidator, Strict, ValidationInfo, field_validator
 
-from sim.catalogue.pipework import fittings, roughness_mm, valves
+from sim.catalogue.pipework import fittings, inside_mm, roughness_mm, valves
 from sim.scenario.fields import Section, above, between, field, listed, one_of, whole
 
 Where = Literal["main", "header", "branch"]
@@ -19,6 +19,7 @@ Curve = tuple[Annotated[tuple[float, float], Strict(False)], ...]
 
 CURVE_WORDS = "two or more points [[flow_lph, head_m], …] from the least flow to the most, the head falling"
 _MEAN_DEPTH_M = 0.5  # of a pond whose surface is not given; our own default
+_BORE_MM = 25.0  # of a pipe of which nothing is said; our own default
 _LARGEST = 1e6  # l/h or m of a curve
 _TURNOVERS = {True: 12.0, False: 4.0}  # a day; with fish every two hours by trade advice, without our own default
 
@@ -28,6 +29,7 @@ def _named(names: Callable[[], dict[str, Any]]) -> AfterValidator:
     return AfterValidator(lambda name: one_of(names(), name))
 
 
+Size = Annotated[str, _named(inside_mm)]
 Material = Annotated[str, _named(roughness_mm)]
 Kind = Annotated[str, _named(fittings)]
 Valve = Annotated[str, _named(valves)]
@@ -53,14 +55,28 @@ def checked_curve(curve: Curve) -> Curve:
     return curve
 
 
+def _bore_mm(size: str | None) -> float:
+    """The bore of a trade size, or the usual one, mm."""
+    return _BORE_MM if size is None else inside_mm()[size]
+
+
 class Pipe(Section):
     """A length of pipe: in the main before the tee, or after it in the header or the branch."""
 
     where: Where = "main"
-    diameter_mm: float = between(4, 500, 25.0)
+    size: Size | None = field(None, listed(inside_mm()), says="trade size", unset="given by its bore")
+    diameter_mm: float = between(4, 500, lambda before: _bore_mm(before["size"]))
     length_m: float = between(0, 1000, 3.0)
     material: Material = field("smooth-plastic", listed(roughness_mm()))
     roughness_mm: float = between(0, 3, lambda before: roughness_mm()[before["material"]])
+
+    @field_validator("diameter_mm")
+    @classmethod
+    def _is_alone(cls, diameter_mm: float, info: ValidationInfo) -> float:
+        size = info.data.get("size")
+        if size is not None and diameter_mm != _bore_mm(size):
+            raise ValueError(f'nothing beside size ("{size}"): the bore or the trade size, not both')
+        return diameter_mm
 
 
 class Fitting(Section):
@@ -106,6 +122,7 @@ class Stream(Section):
 
     length_m: float = between(0, 1000, 3.0)
     width_m: float = above(0, 100, 0.2)
+    spillway_width_m: float | None = above(0, 100, None)
 
 
 class Outlet(Section):

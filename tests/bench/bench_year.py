@@ -60,8 +60,8 @@ def empty_loop() -> None:
 
 
 def designs() -> list[Scenario]:
-    """The courtyard with 400 pairs of thresholds, among them such that chatter."""
-    data = overridden(read_toml(COURTYARD), {"pump.power_w": 20})
+    """The courtyard with 400 pairs of thresholds, some of which chatter; one pass each, from a written charge."""
+    data = overridden(read_toml(COURTYARD), {"pump.power_w": 20, "battery.initial_soc": 0.8})
     pairs = [(float(off_v), float(on_v)) for off_v in DISCONNECTS for on_v in RECONNECTS]
     keys = ("controller.load_disconnect_v", "controller.load_reconnect_v")
     return [parse(overridden(data, dict(zip(keys, pair, strict=True))), COURTYARD) for pair in pairs]

@@ -20,6 +20,7 @@ from sim.figures.water.pipes import (
     Leg,
     Piece,
     density,
+    joined,
     kinematic,
     leg_flow,
     leg_head_m,
@@ -161,18 +162,31 @@ def _mere_end(water: Water) -> list[Pipe]:
 
 
 def network_of(water: Water, opening_percent: float | None = None) -> Network:
-    """The pipework of a scenario, with the tee and the velocity head lost at each outlet, at a valve opening."""
-    k, branch, strainer = fittings(), water.branch, water.filter
-    resistance = strainer.head_m / (strainer.at_flow_lph * LPH) ** 2 if strainer else 0.0
-    main = Leg(_pieces(water, "main", (0.0, 0.0)))
+    """The pipework of a scenario, with the tee and the velocity head lost at each outlet, at a valve opening.
+
+    Where pipes of different bore meet, that costs head too; behind a tee its own coefficients stand for all of it.
+    """
+    k, branch = fittings(), water.branch
     tee_k = k["tee-line"] if branch else 0.0
-    legs = [Leg(_pieces(water, "header", (tee_k, k["exit"])), water.static_head_m, resistance)]
+    main, header = _pieces(water, "main", (0.0, 0.0)), _pieces(water, "header", (tee_k, k["exit"]))
+    if branch:
+        main, header = joined(main), joined(header)
+    else:
+        whole = joined((*main, *header))
+        main, header = whole[: len(main)], whole[len(main) :]
+    legs = [Leg(header, water.static_head_m, _filter_s2_m5(water))]
     if branch:
         opening = branch.opening_percent if opening_percent is None else opening_percent
         closing_k = valve_k(valves()[branch.valve], opening)
         lift_m = water.static_head_m if branch.static_head_m is None else branch.static_head_m
-        legs.append(Leg(_pieces(water, "branch", (k["tee-branch"] + closing_k, k["exit"])), lift_m))
-    return Network(main, tuple(legs), kinematic(water.pipe_water_c))
+        legs.append(Leg(joined(_pieces(water, "branch", (k["tee-branch"] + closing_k, k["exit"]))), lift_m))
+    return Network(Leg(main), tuple(legs), kinematic(water.pipe_water_c))
+
+
+def _filter_s2_m5(water: Water) -> float:
+    """The filter's resistance, head over the square of the flow, s²/m⁵."""
+    strainer = water.filter
+    return strainer.head_m / (strainer.at_flow_lph * LPH) ** 2 if strainer else 0.0
 
 
 def _system(network: Network, flow_lph: np.ndarray) -> np.ndarray:

@@ -105,6 +105,29 @@ def piece_loss_m(piece: Piece, flow: float, nu: float) -> float:
     return head * (factor * piece.length_m / piece.diameter_m + piece.loss_k)
 
 
+def bore_change_k(before_m: float, after_m: float) -> float:
+    """Loss coefficient of a sudden change of bore, on the velocity head in the smaller pipe.
+
+    Wider: (1 − β²)², Borda-Carnot; narrower: ½·(1 − β²); β the smaller over the larger diameter. Crane TP-410.
+
+    >>> bore_change_k(0.025, 0.050), bore_change_k(0.050, 0.025), bore_change_k(0.025, 0.025)
+    (0.5625, 0.375, 0.0)
+    """
+    lost = 1.0 - (min(before_m, after_m) / max(before_m, after_m)) ** 2
+    return lost**2 if after_m > before_m else 0.5 * lost
+
+
+def joined(pieces: Sequence[Piece]) -> tuple[Piece, ...]:
+    """Pieces one behind the other, each smaller one with the loss where the bore changes beside it."""
+    found = list(pieces)
+    for k in range(1, len(found)):
+        before_m, after_m = found[k - 1].diameter_m, found[k].diameter_m
+        smaller = k - 1 if before_m < after_m else k
+        more = bore_change_k(before_m, after_m)
+        found[smaller] = found[smaller]._replace(loss_k=found[smaller].loss_k + more)
+    return tuple(found)
+
+
 def leg_head_m(leg: Leg, flow: float, nu: float) -> float:
     """Head that a leg asks for at a flow: lift, pieces and filter."""
     lost = sum(piece_loss_m(piece, flow, nu) for piece in leg.pieces)

@@ -10,7 +10,7 @@ from matplotlib.axes import Axes
 
 from sim.calendar import MONTHS
 from sim.report.blocks import Figure, Key, Table
-from sim.report.ink import ALARM, GRID, INK, SUN, WATER, heading, inked, sheet, svg
+from sim.report.ink import ALARM, GRID, INK, SUN, WATER, heading, inked, sheet, steps, svg
 from sim.report.section import Section
 from sim.words import day, number
 
@@ -103,10 +103,10 @@ def _drawn(spell: Fortnight, said: str) -> str:
         figure, rows = sheet(700.0, (1.9, 1.0, 1.0, 1.0))
         edges = np.arange(len(spell.low_v) + 1)
         _voltage(rows[0], spell, edges)
-        rows[1].stairs(spell.soc_high * 100.0, edges, baseline=spell.soc_low * 100.0, fill=True, color=WATER)
+        steps(rows[1], spell.soc_high * 100.0, spell.soc_low * 100.0, color=WATER)
         rows[1].plot(edges[1:], spell.soc_high * 100.0, color=WATER, linewidth=1.4)
-        rows[2].stairs(spell.panel_w, edges, fill=True, color=SUN)
-        rows[3].stairs(spell.run_h * 60.0, edges, fill=True, color=WATER)
+        steps(rows[2], spell.panel_w, color=SUN)
+        steps(rows[3], spell.run_h * 60.0, color=WATER)
         _scales(rows, spell)
         for axes, text in zip(rows, ROWS, strict=True):
             heading(axes, text)
@@ -129,7 +129,7 @@ def _scales(rows: tuple[Axes, ...], spell: Fortnight) -> None:
 
 def _voltage(axes: Axes, spell: Fortnight, edges: np.ndarray) -> None:
     """The band within each hour, the line at its end, and the two thresholds by name."""
-    axes.stairs(spell.high_v, edges, baseline=spell.low_v, fill=True, color=WATER, alpha=0.35)
+    steps(axes, spell.high_v, spell.low_v, color=WATER, alpha=0.35)
     axes.plot(edges[1:], spell.end_v, color=INK, linewidth=1.2)
     low = max(min(float(spell.low_v.min()), spell.off_v), LOWEST_DRAWN * spell.off_v)
     high = max(float(spell.high_v.max()), spell.on_v)
