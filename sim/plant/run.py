@@ -14,8 +14,8 @@ from sim.plant.engine import DAY_S, HOUR_S, Plant, Process, simulate
 from sim.plant.lanes import lanes_from
 from sim.plant.log import Log
 from sim.plant.people import processes
-from sim.plant.records import EVENT
-from sim.plant.settle import settled
+from sim.plant.records import EVENT, RUNNING
+from sim.plant.settle import followed, settled
 
 if TYPE_CHECKING:
     from sim.scenario import Scenario
@@ -40,7 +40,8 @@ class How:
 
     ``places`` (lanes,) are their rows of the sky table, the first for all where there are none.
     ``tune(lanes, numbers)`` changes what the scenarios do not say, and ``people(plant, scenarios, numbers)`` makes the
-    processes. A part of the year lies ``between_s`` two moments, to the first of which the lanes are tuned.
+    processes. A part of the year lies ``between_s`` two moments, to the first of which the lanes are tuned. Lanes whose
+    year follows another begin as those ``ended`` (lanes,) of PLANT did, and are not settled.
     """
 
     every_s: float = DAY_S
@@ -50,6 +51,7 @@ class How:
     tune: Callable[[np.ndarray, np.ndarray], None] = _untouched
     people: Callable[[Plant, Sequence[Scenario], np.ndarray], Iterable[Process]] = by_calendar
     between_s: tuple[float, float | None] = (0.0, None)
+    ended: np.ndarray | None = None
 
 
 HOURLY = How(every_s=HOUR_S)
@@ -102,13 +104,26 @@ def _hand(scenarios: Sequence[Scenario], skies: Skies, numbers: np.ndarray, how:
 
     def year(own: np.ndarray, watch: Callable[[Plant], Process] | None = None) -> Log:
         plant = Plant(own, table, from_s, np.empty((len(own), how.events), EVENT))
+        if how.ended is not None:
+            _list_standing(own, plant.events)
         people = [*how.people(plant, scenarios, numbers), *([watch(plant)] if watch else [])]
         return simulate(plant, people, how.every_s, until_s)
 
+    if how.ended is not None:
+        return year(followed(how.ended[numbers], lanes))
     free = np.array([one.battery.initial_soc is None for one in scenarios])
     if until_s is not None or not free.any():
         return year(lanes)
     return settled(lanes, free, round(table.shape[1] * HOUR_S / DAY_S), year)
+
+
+def _list_standing(lanes: np.ndarray, events: np.ndarray) -> None:
+    """Lanes that begin while their pump stands have that as their first of ``events`` (lanes, room)."""
+    state = lanes["state"]
+    for lane in np.flatnonzero(state["cause"] != RUNNING) if events.shape[1] else ():
+        now = state[lane]
+        events[lane, 0] = (now["now_s"], now["cause"], now["soc"], now["bus_v"], 0.0, 0)
+        now["events"] = 1
 
 
 def tally(progress: Callable[[int, int], None], of: int) -> Callable[[int], None]:

@@ -40,6 +40,14 @@ def carried(ended: np.ndarray, fresh: np.ndarray) -> np.ndarray:
     return lanes
 
 
+def followed(ended: np.ndarray, fresh: np.ndarray) -> np.ndarray:
+    """(lanes,) of PLANT at the start of the year after the one in which others ``ended``: a stop goes on as it was."""
+    lanes, state = carried(ended, fresh), ended["state"]
+    lanes["state"]["cause"] = state["cause"]
+    lanes["state"]["changed_s"] = state["changed_s"] - state["now_s"]
+    return lanes
+
+
 def meets(one: np.ndarray, other: np.ndarray) -> np.ndarray:
     """(lanes,) whether two plants (lanes,) of STATE will do the same from this moment on."""
     same = np.logical_and.reduce([one[name] == other[name] for name in ALIKE])

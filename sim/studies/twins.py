@@ -11,7 +11,7 @@ from sim.figures.causes import Running, Twins
 from sim.light.sunlight import sunlight_on
 from sim.plant.log import Log
 from sim.plant.records import LOW_VOLTAGE
-from sim.plant.run import HOURLY, run
+from sim.plant.run import HOURLY, How, run
 from sim.plant.sky import sky_row
 
 if TYPE_CHECKING:
@@ -45,14 +45,18 @@ def cleaned(scenario: Scenario) -> Scenario | None:
 WITHOUT = {"shade": unshaded, "dirt or snow": cleaned}
 
 
-def twins_of(scenario: Scenario, weather: Weather, log: Log, lane: int = 0) -> Twins:
-    """How long the pumps of the twins ran; none where no stop by low voltage leaves a question."""
+def twins_of(scenario: Scenario, weather: Weather, log: Log, lane: int = 0, how: How = HOURLY) -> Twins:
+    """How long the pumps of the twins ran; none where no stop by low voltage leaves a question.
+
+    Of one design alone they begin ``how`` it began.
+    """
     designs = {cause: twin for cause, make in WITHOUT.items() if (twin := make(scenario)) is not None}
     if not designs or not np.any(log.events_of(lane)["cause"] == LOW_VOLTAGE):
         return {}
     several = list(designs.values())
     sky = np.array([sky_row(sunlight_on(one, weather), weather, one.battery) for one in several])
-    ran = run(several, sky, how=replace(HOURLY, places=range(len(several))))
+    ended = None if how.ended is None else how.ended.repeat(len(several))
+    ran = run(several, sky, how=replace(how, places=range(len(several)), ended=ended))
     return {
         cause: Running(log.at_s, log.totals["run_s"][:, row]) for cause, (log, row) in zip(designs, ran, strict=True)
     }

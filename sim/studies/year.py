@@ -22,17 +22,23 @@ EVENTS_KEPT = 1_100_000  # more starts and stops than a year of the shortest del
 
 
 def simulate_year(
-    scenario: Scenario, weather: Weather | None = None, sunlight: Sunlight | None = None, with_twins: bool = True
+    scenario: Scenario,
+    weather: Weather | None = None,
+    sunlight: Sunlight | None = None,
+    with_twins: bool = True,
+    ended: np.ndarray | None = None,
 ) -> YearResult:
     """One design through one year, the scenario's own or the one given, in its light if that is known already.
 
-    Nothing is written. Without twins no stop is put down to shade or dirt; all other figures are the same.
+    Nothing is written. Without twins no stop is put down to shade or dirt; all other figures are the same. A year that
+    follows another begins as its lane ``ended`` (1,) of PLANT; otherwise it begins as it ends.
     """
     weather = weather or weather_for(scenario)
     sunlight = sunlight or sunlight_on(scenario, weather)
     sky = sky_row(sunlight, weather, scenario.battery)
-    ((log, _),) = run([scenario], sky[np.newaxis], how=replace(HOURLY, events=EVENTS_KEPT))
-    twins = twins_of(scenario, weather, log) if with_twins else None
+    how = replace(HOURLY, ended=ended)
+    ((log, _),) = run([scenario], sky[np.newaxis], how=replace(how, events=EVENTS_KEPT))
+    twins = twins_of(scenario, weather, log, how=how) if with_twins else None
     measures = measure(scenario, weather, sunlight, sky["cell_c"], log, twins=twins)
     return YearResult(scenario, weather, sunlight, sky, log, *checked(scenario, measures, sky))
 

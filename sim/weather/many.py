@@ -6,13 +6,14 @@ next without a seam, in days as in months, since it is worked out from the noise
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 from typing import Any, NamedTuple
 
 import numpy as np
 
 from sim.calendar import MONTH_NAMES
+from sim.catalogue import world
 from sim.errors import InputError
 from sim.weather.clearness import correlated
 from sim.weather.dates import DAY_H
@@ -35,7 +36,7 @@ from sim.weather.warmth import Yearly, Years, free_c, monthly, yearly_of
 from sim.weather.weather import Site, Weather
 from sim.weather.year import weathers_for
 
-__all__ = ["FIRST", "Chain", "Climate", "climate_for", "many_years"]
+__all__ = ["FIRST", "Chain", "Climate", "climate_for", "many_years", "seed_of", "years_for"]
 
 FIRST = -1  # the lowest number of a year, so that year 0 can have one before it to settle in
 KEY = "weather.monthly.year_to_year"
@@ -85,6 +86,36 @@ def many_years(climate: Climate, site: Site, year: int = 2001, seed: Seed = 1, f
     mixed = mixture(months, asked, USUAL_MOST if usual else MOST)
     yearly = yearly_of(maker.course, days.month, site.latitude_deg, mixed.mean_sd)
     return Chain(maker, mixed, yearly, (seed,) if isinstance(seed, int) else tuple(seed))
+
+
+def seed_of(scenario: Any) -> int:
+    """The seed that the scenario's monthly means name, or 1."""
+    return scenario.weather.monthly.seed if scenario.weather.monthly else 1
+
+
+def years_for(
+    scenario: Any, weathers: Sequence[Weather] | None = None, seed: Seed | None = None
+) -> Callable[[int], Weather]:
+    """Makes the years of a scenario by their number, from -1 on; ``weathers`` are its own, where they have been read.
+
+    ``seed`` stands in place of that of its monthly means, or of 1. A year says whose means it has, and how coarse they
+    are where they are the world climate's; what is doubtful about recorded years is so about those made from them.
+    """
+    own = scenario.weather
+    years = weathers_for(scenario) if weathers is None else weathers
+    first = years[0]
+    seed = seed_of(scenario) if seed is None else seed
+    make = many_years(climate_for(scenario, years), first.site, own.year, seed, str(scenario.path))
+    coarse, doubts = (own.coarse,) if own.coarse else (), first.doubts
+    around = first.source if own.monthly is None else world.SOURCE if coarse else ""
+    licence = first.licence
+
+    def year(number: int) -> Weather:
+        made = make(number)
+        source = f"{made.source} of: {around}" if around else made.source
+        return replace(made, source=source, licence=licence, notes=(*coarse, *made.notes), doubts=doubts)
+
+    return year
 
 
 def climate_for(scenario: Any, weathers: Sequence[Weather] | None = None) -> Climate:

@@ -1,0 +1,234 @@
+"""Years that follow one another, so that a dull December hands an empty battery to January.
+
+They come in chains. Each chain begins with a year that settles, so that what a year does depends on its number alone,
+and neither on how many years are asked for nor on how many threads there are.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from functools import cached_property
+from itertools import zip_longest
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+from sim.figures.lanes import FIGURES, figures_of
+from sim.figures.series import by_month
+from sim.light.sunlight import sunlight_on
+from sim.plant.records import PLANT, SKY
+from sim.plant.run import How, run, tally
+from sim.plant.sky import sky_row
+from sim.studies.designs import firsts, sky_key, sunlight_key
+
+if TYPE_CHECKING:
+    from sim.plant.log import Log
+    from sim.scenario import Scenario
+    from sim.weather import Weather
+
+IN_A_CHAIN = 20
+SKIES_AT_ONCE = 20  # of a hand, some 80 MB; of two cores two hands are in memory
+LANES_AT_ONCE = 100  # of a hand
+MONTHS = 12
+Progress = Callable[[int, int], None]
+Numbers = tuple[int, ...]
+
+
+@dataclass(frozen=True)
+class Years:
+    """Years by their numbers from 0 on, as ``weather(number)`` makes them; the numbers of a chain follow one another.
+
+    Where each chain ``leads_in``, its first number settles and is not counted. The longest chains come first.
+    """
+
+    weather: Callable[[int], Weather]
+    chains: tuple[Numbers, ...]
+    leads_in: bool
+
+    @property
+    def count(self) -> int:
+        """How many years are counted."""
+        return sum(len(chain) - self.leads_in for chain in self.chains)
+
+
+def synthetic(weather: Callable[[int], Weather], count: int) -> Years:
+    """Made-up years in chains of twenty, each behind a year of its own to settle in.
+
+    >>> synthetic(lambda number: None, 25).chains[1]
+    (19, 20, 21, 22, 23, 24)
+    """
+    firsts = range(0, count, IN_A_CHAIN)
+    return Years(weather, tuple(tuple(range(k - 1, min(k + IN_A_CHAIN, count))) for k in firsts), leads_in=True)
+
+
+def recorded(weathers: Sequence[Weather]) -> Years:
+    """Recorded years: a calendar year follows the one before where that is there too, and settles where it is not."""
+    dated = [int(weather.index[0].year) for weather in weathers]
+    starts = [k for k, year in enumerate(dated) if k == 0 or year != dated[k - 1] + 1]
+    chains = (tuple(range(a, b)) for a, b in zip(starts, [*starts[1:], len(dated)], strict=True))
+    return Years(weathers.__getitem__, tuple(sorted(chains, key=len, reverse=True)), leads_in=False)
+
+
+def as_in(scenario: Scenario, weather: Weather, number: int = 0) -> Scenario:
+    """The scenario in the calendar of a weather, with the chance faults of a year of its own; 0 has the scenario's."""
+    dated = scenario.weather.model_copy(update={"year": int(weather.index[0].year)})
+    care = scenario.care.model_copy(update={"fault_seed": scenario.care.fault_seed + number})
+    return scenario.model_copy(update={"weather": dated, "care": care if scenario.care.fault else scenario.care})
+
+
+@dataclass(frozen=True)
+class Ran:
+    """What came out of many years.
+
+    ``figures`` (designs, years) of FIGURES; ``light`` (years, 12) kWh/m² on the level by month; ``ended`` (designs,
+    years) of PLANT, the lane that each year followed as the year before it ended, where it does ``follow`` (years,)
+    one.
+    """
+
+    figures: np.ndarray
+    light: np.ndarray
+    ended: np.ndarray
+    follow: np.ndarray
+
+    @classmethod
+    def empty(cls, designs: int, years: int) -> Ran:
+        """Room for so many."""
+        shape = (designs, years)
+        return cls(np.zeros(shape, FIGURES), np.zeros((years, MONTHS)), np.zeros(shape, PLANT), np.zeros(years, bool))
+
+    def before(self, design: int, year: int) -> np.ndarray | None:
+        """(1,) of PLANT that the year followed, or None where it settled by itself."""
+        return self.ended[design, year : year + 1] if self.follow[year] else None
+
+
+def run_years(
+    scenarios: Sequence[Scenario], years: Years, progress: Progress = lambda done, of: None, threads: int | None = None
+) -> Ran:
+    """Every design through every year; the weather is shared, and so is the light of those whose panels lie alike.
+
+    Either all designs state the charge that each year begins with, or none. A hand takes some chains through their
+    years, makes the sky of one year of each at a time and keeps the figures, so that memory does not grow with the
+    years. ``progress`` is told of lane-years, ``threads`` are as many as there are cores.
+    """
+    ran, threads = Ran.empty(len(scenarios), years.count), threads or os.cpu_count() or 1
+    told = tally(progress, ran.figures.size)
+
+    def walk(chains: Sequence[Numbers]) -> None:
+        for step in Hand(scenarios, years, chains).steps():
+            ran.figures[:, step.numbers], ran.light[step.numbers] = step.figures, step.light
+            if step.ended is not None:
+                ran.ended[:, step.numbers], ran.follow[step.numbers] = step.ended, True
+            told(step.figures.size)
+
+    with ThreadPoolExecutor(threads) as pool:
+        list(pool.map(walk, _dealt(scenarios, years, threads)))
+    return ran
+
+
+def _dealt(scenarios: Sequence[Scenario], years: Years, threads: int) -> list[Sequence[Numbers]]:
+    """The chains by hands.
+
+    Where something happens to each lane at moments of its own, these cut its company's steps too (by some 1e-9), so
+    that a hand is one chain there; so it is where years have calendars of their own.
+    """
+    skies = len(firsts(scenarios, sky_key))
+    most = max(min(SKIES_AT_ONCE // skies, LANES_AT_ONCE // len(scenarios)), 1)
+    if not years.leads_in or any(one.care.fault or one.controller.load_mode == "after-dusk" for one in scenarios):
+        most = 1
+    count = max(-(-len(years.chains) // most), min(threads, len(years.chains)))
+    return [years.chains[start::count] for start in range(count)]
+
+
+class Step(NamedTuple):
+    """Some years of a hand, one of each chain, as in :class:`Ran`; ``ended`` is None where they settled."""
+
+    numbers: list[int]
+    figures: np.ndarray
+    light: np.ndarray
+    ended: np.ndarray | None
+
+
+@dataclass(frozen=True)
+class Hand:
+    """Some chains of years that all designs go through side by side."""
+
+    scenarios: Sequence[Scenario]
+    years: Years
+    chains: Sequence[Numbers]
+
+    def steps(self) -> Iterator[Step]:
+        """One year of each chain after the other, those that lead in left out."""
+        ended, table = None, np.empty((0, 0), SKY)
+        free = self.scenarios[0].battery.initial_soc is None
+        for place, column in enumerate(zip_longest(*self.chains)):
+            numbers = [number for number in column if number is not None]
+            counted = place > 0 or not self.years.leads_in
+            if not (counted or free):
+                continue
+            weathers = [self.years.weather(number) for number in numbers]
+            table = self._sky(weathers, table)
+            before = None if ended is None or not free else ended[:, : len(numbers)]
+            figures, ended = self._year(weathers, numbers, table, before)
+            if counted:
+                yield Step(numbers, figures, np.array([_kwh_m2(weather) for weather in weathers]), before)
+
+    @cached_property
+    def _under(self) -> list[list[Scenario]]:
+        """One design for each distinct sky, by the light that they share."""
+        found: dict[object, list[Scenario]] = {}
+        for one in firsts(self.scenarios, sky_key).values():
+            found.setdefault(sunlight_key(one), []).append(one)
+        return list(found.values())
+
+    @cached_property
+    def _rows(self) -> np.ndarray:
+        """(designs,) which of the skies is each design's."""
+        rows = {sky_key(one): row for row, one in enumerate(one for group in self._under for one in group)}
+        return np.array([rows[sky_key(one)] for one in self.scenarios])
+
+    def _sky(self, weathers: Sequence[Weather], table: np.ndarray) -> np.ndarray:
+        """(skies × years, hours) of SKY, sky by sky, in the given table if that has the room."""
+        hours, count = len(weathers[0].ghi), len(weathers)
+        rows = int(self._rows.max() + 1) * count
+        if table.shape[1] != hours or len(table) < rows:
+            table = np.empty((rows, hours), SKY)
+        for year, weather in enumerate(weathers):
+            row = year
+            for group in self._under:
+                sunlight = sunlight_on(group[0], weather)
+                for one in group:
+                    sky_row(sunlight, weather, one.battery, table[row])
+                    row += count
+        return table
+
+    def _year(
+        self, weathers: Sequence[Weather], numbers: Sequence[int], table: np.ndarray, before: np.ndarray | None
+    ) -> tuple[np.ndarray, np.ndarray]:
+        """(designs, years) of FIGURES and of PLANT as they ended."""
+        months, shape = weathers[0].index.month.to_numpy()[::24], (len(self.scenarios), len(numbers))
+        by_day = np.array([one.need.hours_per_day for one in self.scenarios])[:, months - 1]
+        wanted = np.repeat(by_day, len(numbers), axis=0)
+
+        def keep(log: Log, _: np.ndarray) -> list[tuple[np.void, np.void]]:
+            return list(zip(figures_of(log, months, wanted), log.lanes, strict=True))
+
+        lanes = [lane for one in self.scenarios for lane in _in_years(one, weathers[0], numbers)]
+        places = (self._rows[:, np.newaxis] * shape[1] + np.arange(shape[1])).ravel().tolist()
+        how = How(at_once=len(lanes), places=places, ended=None if before is None else before.ravel())
+        figures, ended = zip(*run(lanes, table, keep, how), strict=True)
+        return np.array(figures).reshape(shape), np.array(ended).reshape(shape)
+
+
+def _in_years(scenario: Scenario, weather: Weather, numbers: Sequence[int]) -> list[Scenario]:
+    """The design in each year of a calendar; the very same one where chance has no part in it, for one lane is made."""
+    if scenario.care.fault:
+        return [as_in(scenario, weather, number) for number in numbers]
+    return [as_in(scenario, weather)] * len(numbers)
+
+
+def _kwh_m2(weather: Weather) -> np.ndarray:
+    """(12,) light on the level by month."""
+    return by_month(weather.ghi, weather.index.month.to_numpy()) / 1000.0
