@@ -127,6 +127,20 @@ def _spread_arguments(command: argparse.ArgumentParser) -> None:
     )
 
 
+def _size_arguments(command: argparse.ArgumentParser) -> None:
+    _scenario_argument(command)
+    _out_argument(command, "the folder for the report and the scenario that it finds")
+    _json_argument(command)
+    command.add_argument(
+        "--met", type=float, default=0.95, metavar="SHARE", help="share of the wanted hours to be met in a year (0.95)"
+    )
+    command.add_argument(
+        "--of-years", type=float, default=0.9, metavar="SHARE", help="share of the years in which that is kept (0.9)"
+    )
+    command.add_argument("--years", type=int, default=50, metavar="N", help="synthetic years to search in (50)")
+    command.add_argument("--seed", type=int, metavar="N", help="of the years (the scenario's, or 1)")
+
+
 def _reading_arguments(command: argparse.ArgumentParser) -> None:
     _scenario_argument(command)
     command.add_argument("--volts", type=float, required=True, metavar="V", help="read at the controller's terminals")
@@ -208,6 +222,12 @@ COMMANDS = (
         "run the design through many synthetic years: usual years, poor years, with reports (HTML)",
         _spread_arguments,
         commands.spread,
+    ),
+    Command(
+        "size",
+        "find what to buy and how to run it: the cheapest design that keeps the need in most years (HTML, TOML)",
+        _size_arguments,
+        commands.size,
     ),
     Command(
         "reading",

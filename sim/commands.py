@@ -124,6 +124,27 @@ def spread(asked: argparse.Namespace) -> None:
     _finish(asked, result, files, print_spread, scenario)
 
 
+def size(asked: argparse.Namespace) -> None:
+    """Find what to buy and how to run it, write the report and the scenario that it makes, print the answer."""
+    scenario = _scenario(asked, "size")
+    from sim.page.made import made_text
+    from sim.report.size import size_report
+    from sim.studies.designs import designs_in
+    from sim.studies.size import study_size
+    from sim.terminal import print_size, shown_progress
+
+    with shown_progress("simulating") as progress:
+        shares = (asked.met, asked.of_years)
+        result = study_size(designs_in(asked.scenario)[0], shares, asked.years, asked.seed, progress)
+    files = {}
+    if result.chosen:
+        made = f"{scenario.name}-size.toml"
+        files[made] = made_text(scenario, result.changes, asked.out, "sunrill size")
+        result = result.as_written(str(asked.out / made))
+    files[f"{scenario.name}-size.html"] = size_report(result)
+    _finish(asked, result, files, print_size, scenario)
+
+
 def reading(asked: argparse.Namespace) -> None:
     """Say what a voltage that was read on site can mean."""
     scenario = _scenario(asked)

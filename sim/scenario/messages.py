@@ -67,10 +67,8 @@ def value_at(data: Any, place: Place) -> tuple[list[str | int], Any]:
         if not isinstance(data, (Mapping, list, tuple)):
             break
         written.append(step)
-        if isinstance(data, Mapping):
-            data = data.get(step)
-        else:
-            data = data[int(step)] if int(step) < len(data) else None
+        known = isinstance(data, Mapping) or int(step) < len(data)
+        data = data.get(step) if isinstance(data, Mapping) else data[int(step)] if known else None
     return written, data
 
 

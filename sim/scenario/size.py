@@ -63,7 +63,9 @@ class Size(Section):
     panel_w: Annotated[tuple[_Panel, ...], *_LISTED] = field(PANELS_W, _ALLOWED, min_length=1, max_length=MOST_SIZES)
     panels: Annotated[tuple[_Count, ...], *_LISTED] = field(COUNTS, _COUNTS, min_length=1, max_length=MOST_SIZES)
     tilt_deg: Annotated[tuple[_Tilt, ...], *_LISTED] | None = field(None, _TILTS, min_length=1, max_length=MOST_SIZES)
-    battery_ah: Annotated[tuple[_Panel, ...], *_LISTED] | None = field(None, _ALLOWED, min_length=1, max_length=MOST_SIZES)
+    battery_ah: Annotated[tuple[_Panel, ...], *_LISTED] | None = field(
+        None, _ALLOWED, min_length=1, max_length=MOST_SIZES
+    )
     controller: Annotated[tuple[Kind, ...], Strict(False)] = field(("pwm", "mppt"), '["pwm", "mppt"]', min_length=1)
     load_mode: Annotated[tuple[Mode, ...], Strict(False)] = field(
         ("always", "daylight", "clock"), '["always", "daylight", "clock"]', min_length=1

@@ -10,7 +10,7 @@ import os
 import threading
 from collections.abc import Callable, Hashable, Iterable, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple, Protocol
 
 import numpy as np
@@ -19,25 +19,20 @@ from sim.figures.lanes import FIGURES, figures_of
 from sim.light.sunlight import sunlight_on
 from sim.plant.records import SKY
 from sim.plant.run import How, run
-from sim.plant.settle import carried
 from sim.plant.sky import sky_row
-from sim.studies.spread import as_in, first_seed
-from sim.weather import weathers_for
-from sim.weather.many import FIRST, Chain, climate_for, many_years
-from sim.weather.weather import Site
+from sim.studies.chains import IN_A_CHAIN, as_in
 
 if TYPE_CHECKING:
     from sim.plant.log import Log
     from sim.scenario import Scenario
     from sim.weather import Weather
 
-CHAIN = 10  # years of a chain; the year before the first is run too, so that the first is not lent anything
 AT_ONCE = 50  # lanes of a hand
-ANY_SOC = 0.5  # of lanes that take the state in which others ended
+LEADS_IN = -1  # the place in a chain of the year before its first
 
 
 class Light(NamedTuple):
-    """What the light on a design follows from: one with equal tilt and chemistry differs by its ``watts`` alone."""
+    """What the light on a design follows from: that of others with equal tilt differs by its ``watts`` alone."""
 
     tilt_deg: float
     watts: float
@@ -64,26 +59,8 @@ class Way:
 
     @property
     def next(self) -> int:
-        """The number of the year that comes next."""
-        return FIRST if self.ended is None else len(self.figures)
-
-
-def chain_for(scenario: Scenario, seed: int | None = None) -> Chain:
-    """The years of a scenario's climate, of a seed or its own."""
-    first = first_seed(scenario) if seed is None else seed
-    known = None if scenario.weather.monthly else weathers_for(scenario)
-    if known is None:
-        place = scenario.site
-        site = Site(place.latitude_deg, place.longitude_deg, place.elevation_m, place.utc_offset_h)  # type: ignore[arg-type]
-        year = scenario.weather.year or 2001
-    else:
-        site, year = known[0].site, int(known[0].index[0].year)
-    return many_years(climate_for(scenario, known), site, _common(year), (first,), str(scenario.path))
-
-
-def _common(year: int) -> int:
-    """The year, or the one after it where it has a 29 February, so that all years have 365 days."""
-    return year + 1 if year % 4 == 0 and (year % 100 != 0 or year % 400 == 0) else year
+        """Which year of the chain comes next; the one before the first is only there to settle in."""
+        return LEADS_IN if self.ended is None else len(self.figures)
 
 
 def light_of(scenario: Scenario) -> Light:
@@ -95,33 +72,29 @@ def light_of(scenario: Scenario) -> Light:
 class Runs:
     """What designs did in the years that they have been asked for so far; ``told(more)`` hears of lane-years."""
 
-    def __init__(self, chain: Chain, told: Callable[[int], None] = lambda more: None) -> None:
-        """Remember the chain from which others are made by further numbers of the seed."""
-        self.chain, self.told = chain, told
+    def __init__(self, weather: Callable[[int], Weather], told: Callable[[int], None] = lambda more: None) -> None:
+        """Remember how the years are made from their numbers."""
+        self.weather, self.told = weather, told
         self.ways: dict[tuple[Hashable, int], Way] = {}
         self._own = threading.local()
-
-    def chain_of(self, number: int) -> Chain:
-        """One of the chains; they have nothing in common but their climate."""
-        return replace(self.chain, seed=(*self.chain.seed, number))
 
     def way(self, design: Built, chain: int) -> Way:
         """How far a design has come along a chain."""
         return self.ways.get((design.key, chain), Way())
 
-    def figures(self, design: Built, chains: Iterable[int], years: int = CHAIN) -> np.ndarray:
+    def figures(self, design: Built, chains: Iterable[int], years: int = IN_A_CHAIN) -> np.ndarray:
         """(years,) of FIGURES of a design in the first years of chains that it has been through."""
         found = [figures for chain in chains for figures in self.way(design, chain).figures[:years]]
         return np.array(found, FIGURES)
 
-    def go(self, designs: Sequence[Built], chains: Iterable[int], years: int = CHAIN) -> None:
+    def go(self, designs: Sequence[Built], chains: Iterable[int], years: int = IN_A_CHAIN) -> None:
         """Take designs through the first years of chains, all cores at once, as far as they have not been there."""
         with ThreadPoolExecutor(os.cpu_count()) as pool:
             list(pool.map(lambda chain: self._along(designs, chain, years), chains))
 
     def _along(self, designs: Sequence[Built], chain: int, years: int) -> None:
         distinct = list({design.key: design for design in designs}.values())
-        for number in range(FIRST, years):
+        for number in range(LEADS_IN, years):
             due = [design for design in distinct if self.way(design, chain).next == number]
             if due:
                 self._year(due, chain, number)
@@ -129,14 +102,16 @@ class Runs:
 
     def _year(self, due: Sequence[Built], chain: int, number: int) -> None:
         """One year of a chain for designs that have come up to it."""
-        weather = self.chain_of(chain)(number)
+        at = chain * IN_A_CHAIN + number
+        weather = self.weather(at)
         before = [self.way(design, chain) for design in due]
-        begins = None if number == FIRST else np.concatenate([way.ended for way in before if way.ended is not None])
-        dated = [_begun(as_in(design.scenario, weather, chain * CHAIN + number + 1), begins) for design in due]
+        ended = None if number == LEADS_IN else np.concatenate([way.ended for way in before if way.ended is not None])
+        dated = [as_in(design.scenario, weather, at) for design in due]
         table, places = self._skies(dated, weather)
-        for design, way, (figures, ended) in zip(due, before, _run(dated, table, places, begins), strict=True):
-            kept = way.figures if number == FIRST else (*way.figures, figures)
-            self.ways[design.key, chain] = Way(kept, ended)
+        how = How(at_once=AT_ONCE, places=places, ended=ended)
+        for design, way, (figures, lane) in zip(due, before, _run(dated, table, how), strict=True):
+            kept = way.figures if number == LEADS_IN else (*way.figures, figures)
+            self.ways[design.key, chain] = Way(kept, lane)
 
     def _skies(self, scenarios: Sequence[Scenario], weather: Weather) -> tuple[np.ndarray, list[int]]:
         """The sky table of a year, in memory that a thread keeps, and each scenario's row in it."""
@@ -166,17 +141,7 @@ def scaled(row: np.ndarray, times: float, out: np.ndarray) -> None:
     out["p_mp_w"] *= times
 
 
-def _begun(scenario: Scenario, begins: np.ndarray | None) -> Scenario:
-    """A scenario that does not look for its first moment where it is known."""
-    if begins is None:
-        return scenario
-    battery = scenario.battery.model_copy(update={"initial_soc": ANY_SOC})
-    return scenario.model_copy(update={"battery": battery})
-
-
-def _run(
-    scenarios: Sequence[Scenario], table: np.ndarray, places: Sequence[int], begins: np.ndarray | None
-) -> list[tuple[np.void, np.ndarray]]:
+def _run(scenarios: Sequence[Scenario], table: np.ndarray, how: How) -> list[tuple[np.void, np.ndarray]]:
     """Each design's FIGURES of a year, and (1,) of PLANT as it ended."""
     months = _months(scenarios[0], table.shape[1] // 24)
     wanted = np.asarray(scenarios[0].need.hours_per_day)[months - 1]
@@ -185,11 +150,7 @@ def _run(
         figures = figures_of(log, months, wanted)
         return [(figures[lane], log.lanes[lane : lane + 1].copy()) for lane in range(len(numbers))]
 
-    def tune(lanes: np.ndarray, numbers: np.ndarray) -> None:
-        if begins is not None:
-            lanes[:] = carried(begins[numbers], lanes)
-
-    return run(scenarios, table, kept, How(at_once=AT_ONCE, places=places, tune=tune))
+    return run(scenarios, table, kept, how)
 
 
 def _months(scenario: Scenario, days: int) -> np.ndarray:
@@ -207,8 +168,7 @@ def met_shares(figures: np.ndarray, wanted_h: np.ndarray) -> tuple[np.ndarray, n
     return met.sum(axis=1) / wanted_h.sum(), (met[:, asked] / wanted_h[asked]).min(axis=1)
 
 
-def wanted_by_month(scenario: Scenario, chain: Chain) -> np.ndarray:
-    """(12,) hours wanted in each month of a year of the chain."""
-    days = np.bincount(chain.maker.days.month, minlength=12)[:12]
+def wanted_by_month(scenario: Scenario, weather: Weather) -> np.ndarray:
+    """(12,) hours wanted in each month of a year."""
+    days = np.bincount(weather.index.month.to_numpy()[::24], minlength=13)[1:]
     return np.asarray(scenario.need.hours_per_day) * days
-

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from sim.errors import InputError
-from sim.studies.common_years import CHAIN, Runs, chain_for, met_shares, wanted_by_month
+from sim.studies.common_years import Runs, met_shares, wanted_by_month
 from sim.studies.designs import Design
 from sim.studies.size_promise import P10, Promise
 from sim.studies.size_search import Search
@@ -17,6 +17,7 @@ from sim.studies.size_shop import Offer, Setting, Shop
 from sim.studies.tilt import best_tilt_deg, light_on, wanted_months
 from sim.studies.year import simulate_year
 from sim.weather import weather_for
+from sim.weather.many import years_for
 from sim.weather.sun import facing_deg
 
 if TYPE_CHECKING:
@@ -27,7 +28,7 @@ MET, OF_YEARS, YEARS = 0.95, 0.9, 50  # what is asked where nothing is said
 FEWEST, MOST = 10, 1000  # years
 TILT_STEP_DEG = 5.0
 TILT_SCAN_DEG = tuple(float(tilt) for tilt in range(0, 91, 10))
-MAP_YEARS = 2 * CHAIN  # of the picture
+MAP_YEARS = ((0, 10), (1, 10))  # of the picture: chains, and how many years of each
 MAP_BATTERIES, MAP_ARRAYS = 5, 7
 GUESS = 40  # designs through all years, to tell progress by
 Progress = Callable[[int, int], None]
@@ -127,6 +128,10 @@ class SizeResult:
         """What the chosen design changes in the scenario, by its keys."""
         return self.shop.changes((self.chosen or self.best).offer)
 
+    def as_written(self, path: str) -> SizeResult:
+        """The same, with the place of the scenario that was written of it."""
+        return replace(self, written=path)
+
     def as_json(self) -> dict[str, Any]:
         """Plain data under the published names."""
         asked = {"met": self.promise.met, "of_years": self.promise.of_years, "years": self.promise.years}
@@ -185,10 +190,11 @@ def study_size(
         done[0] += more
         progress(done[0], max(GUESS * years, done[0]))
 
-    chain = chain_for(scenario, seed)
-    promise = asked_promise(scenario, shares, years, wanted_by_month(scenario, chain))
-    shop = Shop(design, float(chain(0).temp_air.min()), best_tilts_deg(scenario))
-    search = Search(shop, promise, Runs(chain, told))
+    weather = years_for(scenario, seed=seed)
+    first = weather(0)
+    promise = asked_promise(scenario, shares, years, wanted_by_month(scenario, first))
+    shop = Shop(design, float(first.temp_air.min()), best_tilts_deg(scenario))
+    search = Search(shop, promise, Runs(weather, told))
     return told_of(search, search.found())
 
 
@@ -236,8 +242,9 @@ def sized(search: Search, offer: Offer, fresh: bool = False) -> Sized:
 def nearest(search: Search) -> Offer:
     """Of the largest that may be bought, the way that comes nearest to the promise."""
     shop = search.shop
+    battery_ah = shop.batteries_ah[-1]
     ways = dict.fromkeys(column.way for column in search.columns)
-    offers = [Offer(shop.arrays[-1], shop.batteries_ah[-1], way) for way in ways]
+    offers = [Offer(shop.arrays[max(shop.largest(battery_ah, way.controller), 0)], battery_ah, way) for way in ways]
     search.whole(offers)
     return max(offers, key=lambda one: search.promise.level(search.figures(one)))
 
@@ -263,17 +270,14 @@ def other_ways(search: Search, offer: Offer) -> list[Offer]:
 
 
 def spaced(values: Sequence[Any], at: int, count: int) -> list[Any]:
-    """Some of the values, one of which is at a place: its neighbours, and then further apart.
+    """Some of the values, one of which is at a place: its neighbours, and others further and further apart.
 
-    >>> spaced(list(range(20)), 10, 7)
-    [5, 8, 9, 10, 11, 12, 15]
+    >>> spaced(list(range(20)), 10, 7), spaced(list(range(20)), 0, 4)
+    ([6, 8, 9, 10, 11, 12, 14], [0, 1, 2, 4])
     """
-    steps = [0]
-    near = 1
-    while len(steps) < count:
-        steps += [near, -near]
-        near += max(1, near)
-    return [values[k] for k in sorted({at + step for step in steps}) if 0 <= k < len(values)]
+    steps = [0, *(sign * 2**k for k in range(len(values)) for sign in (1, -1))]
+    inside = [at + step for step in steps if 0 <= at + step < len(values)]
+    return [values[k] for k in sorted(inside[:count])]
 
 
 def plane_of(search: Search, offer: Offer) -> Plane:

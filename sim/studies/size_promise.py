@@ -8,7 +8,8 @@ from math import ceil
 
 import numpy as np
 
-from sim.studies.common_years import CHAIN, met_shares
+from sim.studies.chains import IN_A_CHAIN
+from sim.studies.common_years import met_shares
 
 P10 = 0.1
 ROUNDING = 1e-9
@@ -58,4 +59,6 @@ class Promise:
 
     def parts(self) -> Iterator[tuple[int, int]]:
         """The chains that make up the years, each with how many of its years."""
-        return ((chain, min(CHAIN, self.years - CHAIN * chain)) for chain in range(-(-self.years // CHAIN)))
+        return (
+            (chain, min(IN_A_CHAIN, self.years - IN_A_CHAIN * chain)) for chain in range(-(-self.years // IN_A_CHAIN))
+        )

@@ -16,20 +16,36 @@ import numpy as np
 
 from sim.catalogue import chemistries
 from sim.scenario import Scenario
-from sim.studies.common_years import CHAIN, Runs
+from sim.studies.chains import IN_A_CHAIN
+from sim.studies.common_years import Runs
 from sim.studies.size_promise import Promise
 from sim.studies.size_shop import Array, Offer, Setting, Shop, Way
 
 COARSE = ((0, 5), (1, 5))  # chains, and how many years of each
 COLUMNS = 5  # batteries of the first look
 CLOSE = 0.03  # a second way to let the load run stays in if it is no further behind than this share of wanted hours
-SAME = 0.005  # ways that differ by less are equal, and the one that is set already or starts the pump less is taken
-RESERVE_COST = 0.05  # share of wanted hours that keeping a reserve of charge may cost; as with pairs
+SAME = 0.01  # ways that differ by less are equal, and the one that is set already or starts the pump less is taken
+RESERVE_COST = 0.05  # share of wanted hours that keeping a reserve of charge may cost; these two as with pairs
+CALM = 2.0  # starts a day; more must gain
+CALM_COST = 0.02  # of the wanted hours; these two are our own defaults
 FIRST = 4  # offers that are tried first in all the years
 AHEAD = 2  # stages of chains at a time
 NEVER = 1 << 20
+DAYS = 365
 FRESH = 1000  # the number of the first chain that the search never sees, and how many fresh years for each of its own
 FRESH_TIMES = 2
+
+
+def stages(parts: Sequence[tuple[int, int]]) -> Iterator[Sequence[tuple[int, int]]]:
+    """Chains, each with how many of its years, two at a time and half way first, since many designs fail early.
+
+    >>> list(stages([(0, 20), (1, 20), (2, 10)]))
+    [[(0, 10), (1, 10)], [(0, 20), (1, 20)], [(2, 5)], [(2, 10)]]
+    """
+    for start in range(0, len(parts), AHEAD):
+        some = parts[start : start + AHEAD]
+        yield [(chain, -(-years // 2)) for chain, years in some]
+        yield some
 
 
 @dataclass(frozen=True)
@@ -74,19 +90,20 @@ class Search:
             self.trials[offer] = Trial(offer, self.shop.built(offer))
         return self.trials[offer]
 
-    def coarse(self, offers: Iterable[Offer]) -> list[float]:
+    def coarse(self, offers: Sequence[Offer]) -> list[float]:
         """The level that each offer reaches in the first few years of two chains."""
-        trials = [self.trial(offer) for offer in offers]
-        parts = [(chain, min(years, self._years_of(chain))) for chain, years in COARSE]
-        for years in {years for _, years in parts if years}:
-            self.runs.go(trials, [chain for chain, its in parts if its == years], years)
-        return [self.promise.level(self._in(trial, parts)) for trial in trials]
+        margins = self.margins(offers, COARSE)
+        return [float(np.quantile(one, 1.0 - self.promise.of_years)) for one in margins]
 
     def _years_of(self, chain: int) -> int:
         return dict(self.promise.parts()).get(chain, 0)
 
     def _in(self, trial: Trial, parts: Iterable[tuple[int, int]]) -> np.ndarray:
         return np.concatenate([self.runs.figures(trial, [chain], years) for chain, years in parts])
+
+    def _seen(self, offer: Offer) -> np.ndarray:
+        """(years,) of FIGURES of the coarse years."""
+        return self._in(self.trial(offer), COARSE)
 
     def figures(self, offer: Offer) -> np.ndarray:
         """(years,) of FIGURES of an offer in the years of the search that it has been through."""
@@ -95,36 +112,33 @@ class Search:
     def verdicts(self, offers: Sequence[Offer]) -> list[bool]:
         """Whether each offer keeps the promise in the years of the search, run as far as that needs."""
         trials = [self.trial(offer) for offer in offers]
-        parts = list(self.promise.parts())
-        for start in range(0, len(parts), AHEAD):
-            left = [one for one in trials if self.promise.verdict(self.figures(one.offer)) is None]
-            for chain, years in parts[start : start + AHEAD]:
-                if years != parts[start][1]:
-                    self.runs.go(left, [chain], years)
-            same = [chain for chain, years in parts[start : start + AHEAD] if years == parts[start][1]]
-            self.runs.go(left, same, parts[start][1])
+        for stage in stages(list(self.promise.parts())):
+            self._go([one for one in trials if self.promise.verdict(self.figures(one.offer)) is None], stage)
         return [self.promise.verdict(self.figures(one.offer)) is True for one in trials]
+
+    def _go(self, trials: Sequence[Trial], parts: Sequence[tuple[int, int]]) -> None:
+        """Take trials through so many years of some chains."""
+        for years in dict.fromkeys(years for _, years in parts if trials):
+            self.runs.go(trials, [chain for chain, its in parts if its == years], years)
 
     def whole(self, offers: Sequence[Offer]) -> None:
         """Run offers through all the years of the search."""
-        trials = [self.trial(offer) for offer in offers]
-        for years in {years for _, years in self.promise.parts()}:
-            self.runs.go(trials, [chain for chain, its in self.promise.parts() if its == years], years)
+        self._go([self.trial(offer) for offer in offers], list(self.promise.parts()))
 
-    def margins(self, offers: Sequence[Offer], most: int) -> list[np.ndarray]:
-        """(years,) by how much each offer keeps the promise in the first years of the search, so many at most."""
-        parts = [(chain, min(years, most - CHAIN * chain)) for chain, years in self.promise.parts() if CHAIN * chain < most]
+    def margins(self, offers: Sequence[Offer], parts: Iterable[tuple[int, int]]) -> list[np.ndarray]:
+        """(years,) by how much each offer keeps the promise in so many years of some chains, as far as there are."""
+        there = [(chain, min(years, self._years_of(chain))) for chain, years in parts if self._years_of(chain)]
         trials = [self.trial(offer) for offer in offers]
-        for years in {years for _, years in parts}:
-            self.runs.go(trials, [chain for chain, its in parts if its == years], years)
-        return [self.promise.margins(self._in(trial, parts)) for trial in trials]
+        self._go(trials, there)
+        return [self.promise.margins(self._in(trial, there)) for trial in trials]
 
     # --- coarse ---------------------------------------------------------------------------------------------------
 
     def smallest(self, way: Way, batteries_ah: Sequence[float]) -> dict[float, int]:
-        """The place of the smallest array for each battery by the coarse years; that behind the last where none is."""
+        """The place of the smallest array for each battery by the coarse years; one too far where none is."""
         arrays = self.shop.arrays
-        low, high = dict.fromkeys(batteries_ah, -1), dict.fromkeys(batteries_ah, len(arrays))
+        low = dict.fromkeys(batteries_ah, -1)
+        high = {ah: self.shop.largest(ah, way.controller) + 1 for ah in batteries_ah}
         while open_ := [ah for ah in batteries_ah if high[ah] - low[ah] > 1]:
             middle = {ah: (low[ah] + high[ah]) // 2 for ah in open_}
             levels = self.coarse([Offer(arrays[at], ah, way) for ah, at in middle.items()])
@@ -135,21 +149,21 @@ class Search:
     def cheapest(self, way: Way, smallest: dict[float, int]) -> tuple[Array, float]:
         """Array and battery of the cheapest of these; the largest of both where none is enough."""
         arrays = self.shop.arrays
-        found = [Offer(arrays[at], ah, way) for ah, at in smallest.items() if at < len(arrays)]
+        most = {ah: self.shop.largest(ah, way.controller) for ah in smallest}
+        found = [Offer(arrays[at], ah, way) for ah, at in smallest.items() if at <= most[ah]]
         if not found:
-            return arrays[-1], max(smallest)
+            return arrays[max(most[max(smallest)], 0)], max(smallest)
         best = min(found, key=self.shop.price)
         return best.array, best.battery_ah
 
     def worth(self, offers: Sequence[Offer]) -> list[float]:
-        """What ranks ways at one array and battery: the coarse level, less where the charge leaves no reserve."""
-        study = chemistries()[self.shop.scenario.battery.chemistry]["study"]
-        levels = self.coarse(offers)
-        lowest = [np.median(self._in(self.trial(one), COARSE)["min_soc"]) for one in offers]
-        return [
-            level - RESERVE_COST * float(low < study["reserve_soc"])
-            for level, low in zip(levels, lowest, strict=True)
-        ]
+        """What ranks ways at one array and battery: the coarse level, less without a reserve or with many starts."""
+        reserve = chemistries()[self.shop.scenario.battery.chemistry]["study"]["reserve_soc"]
+        worth = []
+        for level, one in zip(self.coarse(offers), offers, strict=True):
+            low, starts = (float(np.median(self._seen(one)[name])) for name in ("min_soc", "starts"))
+            worth.append(level - RESERVE_COST * (low < reserve) - CALM_COST * (starts > CALM * DAYS))
+        return worth
 
     def best_of(self, ways: Sequence[Way], at: tuple[Array, float]) -> list[Way]:
         """Ways by their worth at an array and a battery, the best first; of equals the one with fewer starts.
@@ -158,7 +172,7 @@ class Search:
         """
         offers = [Offer(*at, way) for way in ways if self.shop.can_be(Offer(*at, way))]
         worth = self.worth(offers)
-        starts = [float(np.median(self._in(self.trial(one), COARSE)["starts"])) for one in offers]
+        starts = [float(np.median(self._seen(one)["starts"])) for one in offers]
         top = max(worth)
         order = sorted(
             range(len(offers)),
@@ -177,7 +191,10 @@ class Search:
         smallest = self.smallest(first, shop.batteries_ah[step // 2 :: step])
         at = self.cheapest(first, smallest)
         loads = self.best_of([first, *self._loads(first)], at)
-        tilted = [loads[0]._replace(tilt_deg=tilt, controller=kind) for tilt, kind in product(shop.tilts_deg, shop.controllers)]
+        tilted = [
+            loads[0]._replace(tilt_deg=tilt, controller=kind)
+            for tilt, kind in product(shop.tilts_deg, shop.controllers)
+        ]
         best_tilt = self.best_of(tilted, at)[0].tilt_deg
         paired = self.best_of(self._pairs(loads[0]._replace(tilt_deg=best_tilt)), at)
         others = [way for way in loads[1:] if way.setting.load_mode != loads[0].setting.load_mode][:1]
@@ -218,8 +235,9 @@ class Search:
     def open_columns(self, ways: Sequence[Way]) -> None:
         """Columns of every battery for some ways."""
         known = {(column.way, column.battery_ah) for column in self.columns}
-        new = [(way, ah) for way, ah in product(ways, self.shop.batteries_ah) if (way, ah) not in known]
-        self.columns += [Column(way, ah) for way, ah in new if self.shop.can_be(Offer(self.shop.arrays[0], ah, way))]
+        new = [Column(way, ah) for way, ah in product(ways, self.shop.batteries_ah) if (way, ah) not in known]
+        able = [one for one in new if self._last(one) >= 0]
+        self.columns += [one for one in able if self.shop.can_be(self.offer(one, 0))]
 
     def best(self) -> Offer | None:
         """The cheapest offer that is known to hold; of equals the one with the smaller array."""
@@ -237,7 +255,7 @@ class Search:
 
     def cheaper(self, column: Column, than: float) -> int:
         """The largest place of a column that costs less; -1 where even the smallest does not."""
-        prices = np.array([self.shop.price(self.offer(column, at)) for at in range(len(self.shop.arrays))])
+        prices = np.array([self.shop.price(self.offer(column, at)) for at in range(self._last(column) + 1)])
         return int(np.flatnonzero(prices < than - 1e-9).max(initial=-1))
 
     def _open_places(self) -> Iterator[tuple[Column, int]]:
@@ -258,25 +276,26 @@ class Search:
     def begin(self, ways: Sequence[Way], smallest: dict[float, int]) -> None:
         """Open columns for ways, and try what is cheapest by the first look in all the years, then what is larger."""
         self.open_columns(ways)
-        last = len(self.shop.arrays) - 1
-        guesses = [(one, min(smallest[one.battery_ah], last)) for one in self.columns if one.battery_ah in smallest]
+        known = [one for one in self.columns if one.battery_ah in smallest]
+        guesses = [(one, min(smallest[one.battery_ah], self._last(one))) for one in known]
         guesses.sort(key=lambda guess: self.shop.price(self.offer(*guess)))
         self._rise(guesses[:FIRST])
 
     def _rise(self, guesses: Sequence[tuple[Column, int]]) -> None:
         """Try guesses, and the next larger arrays until one holds or all are at their end."""
-        last = len(self.shop.arrays) - 1
         while guesses and self.best() is None:
             self.settle(guesses)
-            guesses = [(column, at + 1) for column, at in guesses if at < last]
+            guesses = [(column, at + 1) for column, at in guesses if at < self._last(column)]
 
+    def _last(self, column: Column) -> int:
+        return self.shop.largest(column.battery_ah, column.way.controller)
 
     # --- fresh years ----------------------------------------------------------------------------------------------
 
     @property
     def fresh_chains(self) -> range:
         """Chains that the search does not choose by."""
-        return range(FRESH, FRESH + -(-FRESH_TIMES * self.promise.years // CHAIN))
+        return range(FRESH, FRESH + -(-FRESH_TIMES * self.promise.years // IN_A_CHAIN))
 
     def all_years(self, offer: Offer) -> np.ndarray:
         """(years,) of FIGURES of an offer in the years of the search, and the fresh ones that it has been through."""
@@ -289,7 +308,7 @@ class Search:
         """
         self.whole([offer])
         chains = self.fresh_chains
-        asked = replace(self.promise, years=self.promise.years + CHAIN * len(chains))
+        asked = replace(self.promise, years=self.promise.years + IN_A_CHAIN * len(chains))
         for start in range(0, len(chains), AHEAD):
             if asked.verdict(self.all_years(offer)) is False:
                 break

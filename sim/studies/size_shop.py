@@ -11,8 +11,10 @@ import numpy as np
 
 from sim.calendar import length_h, seconds
 from sim.catalogue import chemistries
+from sim.catalogue.cells import cell
 from sim.checks.energy import quiet_gap_v
 from sim.errors import InputError
+from sim.figures.wiring import charge_a
 from sim.scenario import Scenario
 from sim.scenario.size import BATTERIES_AH, Size
 from sim.studies.designs import Design
@@ -90,7 +92,9 @@ class Shop:
         if not self._open("panel"):
             return (Array(panel.power_w, panel.count),)
         counts = [count for count in self.size.panels if count % panel.series == 0] or [panel.series]
-        every = sorted((Array(*one) for one in product(self.size.panel_w, counts)), key=lambda it: (it.watts, it.panels))
+        every = sorted(
+            (Array(*one) for one in product(self.size.panel_w, counts)), key=lambda it: (it.watts, it.panels)
+        )
         return tuple(apart(every))
 
     @property
@@ -102,10 +106,11 @@ class Shop:
 
     @property
     def tilts_deg(self) -> tuple[float, ...]:
-        """The present tilt first, then those of the table or the best ones for the light."""
+        """Those of the table, or the present tilt and the best ones for the light."""
         own = self.scenario.panel.tilt_deg
-        others = (self.size.tilt_deg or (own, *self.best_tilts_deg)) if self._open("tilt") else (own,)
-        return others if self.size.tilt_deg and self._open("tilt") else tuple(dict.fromkeys(others))
+        if not self._open("tilt"):
+            return (own,)
+        return self.size.tilt_deg or tuple(dict.fromkeys((own, *self.best_tilts_deg)))
 
     @property
     def controllers(self) -> tuple[str, ...]:
@@ -113,13 +118,32 @@ class Shop:
         kinds = self.size.controller if self._open("controller") else (self.scenario.controller.kind,)
         return tuple(sorted(kinds, reverse=True))
 
+    def largest(self, battery_ah: float, controller: str) -> int:
+        """The place of the largest array whose current at full sun a battery bears; -1 where even the smallest is more.
+
+        Any is where neither panel nor battery may vary.
+        """
+        if not (self._open("panel") or self._open("battery")):
+            return len(self.arrays) - 1
+        most_a = cell(self.scenario.battery.chemistry).most_charge_rate * battery_ah
+        borne = [k for k, array in enumerate(self.arrays) if self._charge_a(array, controller) <= most_a]
+        return max(borne, default=-1)
+
+    def _charge_a(self, array: Array, controller: str) -> float:
+        """What an array charges with at full sun, A; no more than the current that is written of the controller."""
+        panel, control = self.scenario.panel, self.scenario.controller
+        times = array.watts / (panel.power_w * panel.count)
+        larger = panel.model_copy(update={"power_w": panel.power_w * times, "imp_a": panel.imp_a * times})
+        kind = control.model_copy(update={"kind": controller})
+        made = charge_a(self.scenario.model_copy(update={"panel": larger, "controller": kind}))
+        written = self.design.data.get("controller", {}).get("max_charge_a")
+        return made if written is None else min(made, written)
+
     @cached_property
     def settings(self) -> tuple[Setting, ...]:
         """The setting as it is, then every other that may be tried."""
         control = self.scenario.controller
-        own = Setting(
-            control.load_mode, control.load_windows, control.load_disconnect_v, control.load_reconnect_v
-        )
+        own = Setting(control.load_mode, control.load_windows, control.load_disconnect_v, control.load_reconnect_v)
         pairs = self._pairs((own.load_disconnect_v, own.load_reconnect_v))
         made = (Setting(mode, windows, *pair) for (mode, windows), pair in product(self._loads(own), pairs))
         return tuple(dict.fromkeys((own, *made)))
