@@ -9,7 +9,6 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from sim.calendar import length_h, seconds
 from sim.catalogue import chemistries
 from sim.catalogue.cells import cell
 from sim.checks.energy import quiet_gap_v
@@ -17,13 +16,12 @@ from sim.errors import InputError
 from sim.figures.wiring import charge_a
 from sim.scenario import Scenario
 from sim.scenario.size import BATTERIES_AH, Size
+from sim.studies.clock import windows_of
 from sim.studies.designs import Design
 
 SAME_WATTS = 1.02  # arrays that are no larger than a smaller one by this are left out
-STARTS = 5  # of the clock that are tried, from as early to as late as is wanted
 OFFS = 4  # disconnect voltages that are tried over the chemistry's range, each with
 ONS = 2  # reconnect voltages: the nearest that is quiet, and one half way to the highest
-DAY_MIN = 24 * 60
 AMP_DIGITS = 3
 
 
@@ -227,31 +225,6 @@ def apart(arrays: list[Array]) -> list[Array]:
         if not kept or one.watts > SAME_WATTS * kept[-1].watts:
             kept.append(one)
     return kept
-
-
-def clock(minutes: float) -> str:
-    """Minutes from midnight as a clock shows them, on the quarter.
-
-    >>> clock(8 * 60), clock(24 * 60), clock(25 * 60 + 7)
-    ('08:00', '24:00', '01:00')
-    """
-    quarter = round(minutes / 15) * 15
-    within = quarter if quarter == DAY_MIN else quarter % DAY_MIN
-    return f"{within // 60:02d}:{within % 60:02d}"
-
-
-def windows_of(scenario: Scenario) -> tuple[tuple[str, str], ...]:
-    """The wanted time of day, and windows in it that are as long as the most hours wanted of a day.
-
-    None where that is the whole day, which no clock need switch.
-    """
-    need = scenario.need
-    most_h, wide_h = max(need.hours_per_day), length_h(need.between)
-    first_min, spare_min = seconds(need.between[0]) / 60.0, 60.0 * (wide_h - most_h)
-    starts = np.linspace(0.0, spare_min, STARTS if spare_min else 1) if most_h > 0.0 else ()
-    inside = [(clock(first_min + late), clock(first_min + late + 60.0 * most_h)) for late in starts]
-    every = dict.fromkeys((need.between, *inside))
-    return tuple(window for window in every if length_h(window) < 24.0)
 
 
 def quiet_pairs(scenario: Scenario, coldest_c: float) -> list[tuple[float, float]]:
