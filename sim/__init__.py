@@ -50,11 +50,15 @@ def pairs(
     step_v: float | None = None,
     disconnect_v: tuple[float, float] | None = None,
     reconnect_v: tuple[float, float] | None = None,
+    years: int = 0,
 ) -> PairsResult:
-    """Every pair of load voltages through the year, in V; ranges and step are the chemistry's where left out."""
+    """Every pair of load voltages through the year, in V; ranges and step are the chemistry's where left out.
+
+    The best of them go through so many synthetic ``years`` too.
+    """
     from sim.studies.pairs import study_pairs
 
-    return study_pairs(scenario, step_v, disconnect_v, reconnect_v)
+    return study_pairs(scenario, step_v, disconnect_v, reconnect_v, years=years)
 
 
 def compare(path: Path | str, designs: Mapping[str, Mapping[str, Any]] | None = None) -> CompareResult:

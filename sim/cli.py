@@ -97,6 +97,9 @@ def _pairs_arguments(command: argparse.ArgumentParser) -> None:
     _out_argument(command, "the folder for the report")
     _json_argument(command)
     command.add_argument("--step", type=float, metavar="V", help="from one voltage to the next (0.1 V for each 12 V)")
+    command.add_argument(
+        "--years", type=int, default=0, metavar="N", help="run the best pairs through N synthetic years too (none)"
+    )
     for name in ("disconnect", "reconnect"):
         command.add_argument(
             f"--{name}", type=float, nargs=2, metavar=("LOWEST", "HIGHEST"), help=f"{name} voltages to try, V"

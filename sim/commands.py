@@ -82,7 +82,9 @@ def pairs(asked: argparse.Namespace) -> None:
     from sim.terminal import print_pairs, shown_progress
 
     with shown_progress("simulating") as progress:
-        result = study_pairs(scenario, asked.step, _range(asked.disconnect), _range(asked.reconnect), progress)
+        result = study_pairs(
+            scenario, asked.step, _range(asked.disconnect), _range(asked.reconnect), progress, asked.years
+        )
     _finish(asked, result, {f"{scenario.name}-pairs.html": pairs_report(result)}, print_pairs, scenario)
 
 

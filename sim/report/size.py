@@ -180,7 +180,7 @@ def _run(result: SizeResult) -> tuple[object, ...]:
         f"The same panel and battery, run in other ways through the same {best.years} years. Ways that differ by less "
         "than a point count as equal; of these the present one is kept, or the one that starts the pump least often. "
         "A way that leaves the battery without its reserve must gain five points to be taken, and one that starts the "
-        "pump more than twice a day likewise."
+        "pump more than twice a day ten."
     )
     named = [(way_name(one.offer.way), one) for one in (best, *result.otherwise)]
     return *words((said, clock_sentence(result))), _rows(result, named)

@@ -29,7 +29,7 @@ FEWEST, MOST = 10, 1000  # years
 TILT_STEP_DEG = 5.0
 TILT_SCAN_DEG = tuple(float(tilt) for tilt in range(0, 91, 10))
 MAP_YEARS = ((0, 10), (1, 10))  # of the picture: chains, and how many years of each
-MAP_BATTERIES, MAP_ARRAYS = 5, 7
+MAP_BATTERIES, MAP_ARRAYS = 4, 5
 GUESS = 40  # designs through all years, to tell progress by
 Progress = Callable[[int, int], None]
 

@@ -27,7 +27,7 @@ CLOSE = 0.03  # a second way to let the load run stays in if it is no further be
 SAME = 0.01  # ways that differ by less are equal, and the one that is set already or starts the pump less is taken
 RESERVE_COST = 0.05  # share of wanted hours that keeping a reserve of charge may cost; these two as with pairs
 CALM = 2.0  # starts a day; more must gain
-CALM_COST = 0.05  # of the wanted hours; these two are our own defaults
+CALM_COST = 0.10  # of the wanted hours; these two are our own defaults
 FIRST = 4  # offers that are tried first in all the years
 AHEAD = 2  # stages of chains at a time
 NEVER = 1 << 20
@@ -37,15 +37,14 @@ FRESH_TIMES = 2
 
 
 def stages(parts: Sequence[tuple[int, int]]) -> Iterator[Sequence[tuple[int, int]]]:
-    """Chains, each with how many of its years, two at a time and half way first, since many designs fail early.
+    """Chains, each with how many of its years: half of the first two first, since many designs fail early.
 
     >>> list(stages([(0, 20), (1, 20), (2, 10)]))
-    [[(0, 10), (1, 10)], [(0, 20), (1, 20)], [(2, 5)], [(2, 10)]]
+    [[(0, 10), (1, 10)], [(0, 20), (1, 20)], [(2, 10)]]
     """
+    yield [(chain, -(-years // 2)) for chain, years in parts[:AHEAD]]
     for start in range(0, len(parts), AHEAD):
-        some = parts[start : start + AHEAD]
-        yield [(chain, -(-years // 2)) for chain, years in some]
-        yield some
+        yield parts[start : start + AHEAD]
 
 
 @dataclass(frozen=True)
