@@ -6,10 +6,12 @@ The same pvlib files always make the same bytes.
 
 from __future__ import annotations
 
+import gzip
 import importlib.metadata
 import sys
 from pathlib import Path
 
+import pandas as pd
 import pvlib
 
 sys.path.insert(0, str(Path(__file__).parent.parent))
@@ -17,7 +19,7 @@ sys.path.insert(0, str(Path(__file__).parent.parent))
 from sim.weather.fit import check_clock, check_closure, check_limits, filled
 from sim.weather.order import whole_year
 from sim.weather.read import Readings, read_file
-from sim.weather.samples import FOLDER, write_sample
+from sim.weather.samples import FOLDER
 from sim.weather.sun import sun_of_year
 from sim.weather.weather import COLUMNS
 
@@ -56,6 +58,14 @@ def make(name: str, folder: Path) -> Path:
     path = folder / f"{name}.csv.gz"
     write_sample(path, full[list(COLUMNS)], header(found))
     return path
+
+
+def write_sample(path: Path, table: pd.DataFrame, header: dict[str, str]) -> None:
+    """Write a sample so that the same content always makes the same bytes."""
+    lines = [f"# {key} = {value}" for key, value in header.items()]
+    lines.append(",".join(table.columns))
+    lines += [",".join(f"{number:g}" for number in row) for row in table.to_numpy()]
+    path.write_bytes(gzip.compress(("\n".join(lines) + "\n").encode("utf-8"), compresslevel=9, mtime=0))
 
 
 if __name__ == "__main__":

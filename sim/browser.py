@@ -1,7 +1,5 @@
 """A browser without a window, where one is installed: it prints a report to PDF."""
 
-from __future__ import annotations
-
 import os
 import shutil
 import subprocess

@@ -1,7 +1,5 @@
 """Months by name; times of day and days of the year as a scenario writes them: "HH:MM", windows of two, "MM-DD"."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterable
 from datetime import date

@@ -1,7 +1,5 @@
 """The command line: arguments in, exit codes out. 0 is done, 2 is wrong input (one message), 1 is a defect."""
 
-from __future__ import annotations
-
 import argparse
 import gc
 import io

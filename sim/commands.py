@@ -96,8 +96,9 @@ def compare(asked: argparse.Namespace) -> None:
     """Compare designs, write the report, print the differences and the next step that gives the most."""
     from sim.scenario import load
 
-    first, *_ = [load(path) for path in asked.scenarios]
+    first, *others = [load(path) for path in asked.scenarios]
     _check_places(asked, f"{first.name}-compare.html", title=first.title)
+    _check_weather(first, *others)
     from sim.report.compare import compare_report
     from sim.studies.compare import study_compare
     from sim.studies.designs import designs_of
@@ -238,7 +239,17 @@ def _scenario(asked: argparse.Namespace, *reports: str) -> Scenario:
 
     scenario = load(asked.scenario)
     _check_places(asked, *(f"{scenario.name}-{kind}.html" for kind in reports), title=scenario.title)
+    _check_weather(scenario)
     return scenario
+
+
+def _check_weather(*scenarios: Scenario) -> None:
+    """Raise InputError now, before anything that costs is imported, if a weather file is not there."""
+    from sim.scenario.weather import existing
+
+    for scenario in scenarios:
+        for key, name in scenario.weather.named_files.items():
+            existing(scenario.path, key, name)
 
 
 def _check_places(asked: argparse.Namespace, *reports: str, title: str = "") -> None:

@@ -1,7 +1,5 @@
 """The one error that means "the input is wrong": it names file, key, value and what is allowed."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 

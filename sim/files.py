@@ -1,14 +1,13 @@
 """Files written whole or not at all: under a passing name in the same folder first, then renamed."""
 
-from __future__ import annotations
-
 import errno
 import html
 import os
 import re
 import secrets
 import stat
-from contextlib import suppress
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import BinaryIO
 
@@ -44,7 +43,7 @@ def write_text(path: Path, text: str) -> None:
 def write_bytes(path: Path, content: bytes) -> None:
     """The same for bytes; a file that was there keeps its mode, and nothing but a file is ever replaced."""
     passing = path.parent / f"{PASSING}{os.getpid()}-{secrets.token_hex(4)}.tmp"
-    try:
+    with _writable(path):
         path.parent.mkdir(parents=True, exist_ok=True)
         _clear(path.parent)
         mode = _mode_kept(path)
@@ -57,6 +56,13 @@ def write_bytes(path: Path, content: bytes) -> None:
         except BaseException:
             passing.unlink(missing_ok=True)
             raise
+
+
+@contextmanager
+def _writable(path: Path) -> Iterator[None]:
+    """A context in which what the system says against a place becomes InputError."""
+    try:
+        yield
     except OSError as reason:
         raise _refused(path, reason.strerror) from None
     except ValueError:
@@ -103,12 +109,8 @@ def check_folder(folder: Path) -> None:
 
     >>> check_folder(Path("reports"))
     """
-    try:
+    with _writable(folder):
         nearest = next(place for place in (folder, *folder.absolute().parents) if _there(place))
-    except OSError as reason:
-        raise _refused(folder, reason.strerror) from None
-    except ValueError:
-        raise _refused(folder, "a name cannot have the sign NUL in it") from None
     if not nearest.is_dir():
         raise _refused(folder, f"{nearest} is a file")
     if not os.access(nearest, os.W_OK | os.X_OK):
@@ -130,12 +132,8 @@ def check_file(path: Path) -> None:
     >>> check_file(Path("reports/results.json"))
     """
     check_folder(path.parent)
-    try:
+    with _writable(path):
         _mode_kept(path)
-    except OSError as reason:
-        raise _refused(path, reason.strerror) from None
-    except ValueError:
-        raise _refused(path, "a name cannot have the sign NUL in it") from None
 
 
 def check_title(report: Path, title: str) -> None:

@@ -1,7 +1,5 @@
 """Units that a table of weather may come in, and how each becomes W/m², °C or m/s."""
 
-from __future__ import annotations
-
 from typing import NamedTuple
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 from collections.abc import Callable, Mapping
 from functools import cache
 from pathlib import Path
@@ -13,6 +14,7 @@ import pytest
 from hypothesis import Phase, settings
 from kit.tally import complaint
 
+from sim.cli import OBJECTS_BETWEEN_COLLECTIONS
 from sim.light.sunlight import sunlight_on
 from sim.plant.sky import sky_row
 from sim.scenario import Scenario, overridden, parse, read_toml
@@ -25,6 +27,7 @@ from sim.weather import weather_for
 DRAWN = (Phase.explicit, Phase.generate)
 settings.register_profile("steady", deadline=None, derandomize=True, phases=DRAWN)
 settings.load_profile("steady")
+gc.set_threshold(OBJECTS_BETWEEN_COLLECTIONS)  # as the commands do
 
 ROOT = Path(__file__).parent.parent
 SCENARIOS = tuple(sorted((ROOT / "scenarios").glob("*.toml")))

@@ -57,7 +57,7 @@ def test_no_stops_at_all() -> None:
     """A year without a stop has tables of zeros that can be reckoned with."""
     assert stretches(()).shape == (0, 2) and longest_unplanned(()) is None
     assert hours_by_day((), DAYS).dtype == float and not hours_by_day((), DAYS).any()
-    assert {total.hours for total in totals_of(())} == {0.0} and not longest_at_night((), DAYS).any()
+    assert {total["hours"] for total in totals_of(())} == {0.0} and not longest_at_night((), DAYS).any()
 
 
 @given(years())
@@ -80,9 +80,9 @@ def test_the_longest_unplanned_stretch_is_the_same_one_by_one(stops: list[Stop])
     found = [pair for pair in joined(in_season) if any(pair[0] <= start < pair[1] for start in blamed)]
     assert longest_unplanned(stops) == max(found, key=lambda pair: pair[1] - pair[0], default=None)
     for total in totals_of(stops):
-        lasted = [stop.hours for stop in stops if stop.cause == total.cause]
-        assert (total.stops, total.longest_h) == (len(lasted), max(lasted, default=0.0))
-        assert total.hours == pytest.approx(sum(lasted))
+        lasted = [stop.hours for stop in stops if stop.cause == total["cause"]]
+        assert (total["stops"], total["longest_h"]) == (len(lasted), max(lasted, default=0.0))
+        assert total["hours"] == pytest.approx(sum(lasted))
     kept = sorted(sorted(stops, key=lambda stop: -stop.hours)[:3], key=lambda stop: stop.from_h)
     assert list(longest(Stops.of(stops), 3)) == kept
 

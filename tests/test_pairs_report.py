@@ -12,7 +12,7 @@ from xml.etree import ElementTree
 import numpy as np
 import pytest
 from browser import browse
-from kit.pages import HOSTILE, cells_of, text_of, without_foot
+from kit.pages import TITLES, cells_of, text_of, without_foot
 from made_up_pairs import DAYS, made_up, made_up_pair
 
 from sim.catalogue import chemistries
@@ -137,7 +137,7 @@ def test_an_unsteady_pair_is_a_caution(result: PairsResult, html: str) -> None:
     assert "unsteady" not in text_of(section(html, "h-which"))
 
 
-@pytest.mark.parametrize("title", HOSTILE.values(), ids=HOSTILE.keys())
+@pytest.mark.parametrize("title", TITLES.values(), ids=TITLES.keys())
 def test_hostile_titles_are_text(result: PairsResult, html: str, title: str) -> None:
     """Whatever a title holds, it is shown as text and the rest of the page stays the same."""
     hostile = replace(result, scenario=result.scenario.model_copy(update={"title": title}))

@@ -11,7 +11,7 @@ from xml.etree import ElementTree
 import numpy as np
 import pytest
 from browser import browse
-from kit.pages import HOSTILE, cells_of, text_of, without_foot
+from kit.pages import TITLES, cells_of, text_of, without_foot
 
 from sim.figures.causes import Stop, Stops, longest_stretch
 from sim.report.render import year_report
@@ -101,7 +101,7 @@ def test_ids_are_unique(html: str) -> None:
     assert {a or b for a, b in wanted} | named <= set(ids)
 
 
-@pytest.mark.parametrize("title", HOSTILE.values(), ids=HOSTILE.keys())
+@pytest.mark.parametrize("title", TITLES.values(), ids=TITLES.keys())
 def test_hostile_titles_are_text(result: YearResult, html: str, title: str) -> None:
     """Whatever a title holds, it is shown as text and the rest of the page stays the same."""
     hostile = replace(result, scenario=result.scenario.model_copy(update={"title": title}))

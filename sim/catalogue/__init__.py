@@ -1,7 +1,5 @@
 """The tables that come with the package, each with its sources beside the figures."""
 
-from __future__ import annotations
-
 import tomllib
 from functools import cache
 from pathlib import Path

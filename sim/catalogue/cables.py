@@ -1,7 +1,5 @@
 """Conductor sizes with their resistance and ampacity, fuse sizes, and how a panel's voltage rises in the cold."""
 
-from __future__ import annotations
-
 import csv
 import math
 from dataclasses import dataclass

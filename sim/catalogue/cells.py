@@ -1,7 +1,5 @@
 """Battery chemistries as frozen values."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from functools import cache
 

@@ -1,7 +1,5 @@
 """What may be doubtful about a weather year: the ids by which a scenario's ``[weather] accept`` confirms it."""
 
-from __future__ import annotations
-
 DOUBTS = {
     "clock": "the light comes early or late against the sun",
     "site-far": "the weather was recorded far away",

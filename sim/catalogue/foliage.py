@@ -1,7 +1,5 @@
 """What crowns of trees let through, and when they are in leaf."""
 
-from __future__ import annotations
-
 import csv
 from datetime import date, timedelta
 from functools import cache

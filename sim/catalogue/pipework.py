@@ -1,7 +1,5 @@
 """Pipe materials, fittings and valves by name."""
 
-from __future__ import annotations
-
 import tomllib
 from functools import cache
 from typing import Any

@@ -1,7 +1,5 @@
 """The climate of any place on land: twelve means of light and air out of a small table for the whole Earth."""
 
-from __future__ import annotations
-
 import csv
 from functools import cache
 from typing import NamedTuple

@@ -1,7 +1,5 @@
 """The clock of a place: its time zone by coordinates, without a network, and the zone's standard offset."""
 
-from __future__ import annotations
-
 import datetime
 from zoneinfo import ZoneInfo
 

@@ -1,15 +1,9 @@
 """Design checks: each a rule with a number, a limit, a plain sentence and where the limit comes from."""
 
-from __future__ import annotations
-
-from typing import TYPE_CHECKING
-
 from sim.checks import battery, energy, panel, water, wiring
 from sim.checks.finding import LEVELS, Finding
-
-if TYPE_CHECKING:
-    from sim.figures.measures import Measures
-    from sim.scenario import Scenario
+from sim.figures.measures import Measures
+from sim.scenario import Scenario
 
 __all__ = ["Finding", "findings"]
 

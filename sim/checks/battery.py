@@ -1,19 +1,13 @@
 """Rules on what the battery goes through: frost, charge, its protection circuit, and what a bigger one would change."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
-from typing import TYPE_CHECKING
 
 from sim.catalogue.cells import Cell, cell
 from sim.checks.finding import OWN, Finding
-from sim.figures.measures import COOL_C
+from sim.figures.measures import COOL_C, Measures
 from sim.figures.series import longest_without
+from sim.scenario import Scenario
 from sim.words import years
-
-if TYPE_CHECKING:
-    from sim.figures.measures import Measures
-    from sim.scenario import Scenario
 
 PROTECTION_MARGIN_V = 0.2  # for each 12 V, between a setting and the limit of the protection circuit
 FULL_DAYS, FULL_DAYS_WARNING = 7, 14

@@ -1,9 +1,6 @@
 """Rules on switching and on the hours that were wanted."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -12,14 +9,11 @@ from sim.catalogue import chemistries
 from sim.catalogue.cells import cell
 from sim.checks.finding import OWN, Finding
 from sim.devices.battery import ohmic_ohm
-from sim.figures.measures import REFILLED
+from sim.figures.measures import REFILLED, Measures
 from sim.figures.series import longest_without
 from sim.plant.lanes import lanes_from
 from sim.plant.sky import ohm_factor
-
-if TYPE_CHECKING:
-    from sim.figures.measures import Measures
-    from sim.scenario import Scenario
+from sim.scenario import Scenario
 
 ROUNDING_V = 1e-9
 LOW_SOC = 0.2  # where a battery is when its pump is switched off in earnest; our own default

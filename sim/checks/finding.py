@@ -1,7 +1,5 @@
 """What a broken design rule says."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 OWN = "our own default"

@@ -1,16 +1,11 @@
 """Rules on the panel and on what it brings to the controller."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
-from typing import TYPE_CHECKING
 
 from sim.checks.finding import OWN, Finding
+from sim.figures.measures import Measures
 from sim.figures.wiring import SUN_FACTOR
-
-if TYPE_CHECKING:
-    from sim.figures.measures import Measures
-    from sim.scenario import Scenario
+from sim.scenario import Scenario
 
 MISMATCH_NOTE, MISMATCH = 1.3, 1.5
 HOT_MARGIN_V = 1.0  # for each 12 V

@@ -1,18 +1,13 @@
 """Rules on what the water does: flows, start and stop, filter, fish. They are silent where no water is simulated."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
-from typing import TYPE_CHECKING
 
 from sim.checks.finding import OWN, Finding
+from sim.figures.measures import Measures
 from sim.figures.water.stopping import held_back
-
-if TYPE_CHECKING:
-    from sim.figures.measures import Measures
-    from sim.figures.water.year import Water
-    from sim.scenario import Scenario
-    from sim.scenario.water import Water as Pond
+from sim.figures.water.year import Water
+from sim.scenario import Scenario
+from sim.scenario.water import Water as Pond
 
 LABEL_RATIO = 1.5
 BRANCH_OFF = 0.2

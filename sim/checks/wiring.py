@@ -1,19 +1,23 @@
 """Rules on cables, fuses and the pump's side of the controller."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
-from typing import TYPE_CHECKING
 
 from sim.catalogue.cells import cell
 from sim.checks.finding import OWN, Finding
-from sim.figures.wiring import BATTERY, DROP_LIMITS, EXTENSION, FUSE_WITHIN_CM, LASTING_FACTOR, PUMP, start_a
+from sim.figures.measures import Measures
+from sim.figures.wiring import (
+    BATTERY,
+    DROP_LIMITS,
+    EXTENSION,
+    FUSE_WITHIN_CM,
+    LASTING_FACTOR,
+    PUMP,
+    Run,
+    Wiring,
+    start_a,
+)
 from sim.plant.lanes import lanes_from
-
-if TYPE_CHECKING:
-    from sim.figures.measures import Measures
-    from sim.figures.wiring import Run, Wiring
-    from sim.scenario import Scenario
+from sim.scenario import Scenario
 
 BLADE_BREAKS_A = 1000.0  # breaking capacity of a blade fuse at 32 V DC: ISO 8820-3, from memory
 INSTANT_SHARE = 0.5  # of R0, which holds over seconds, in the first milliseconds; common practice, no source

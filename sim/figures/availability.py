@@ -5,8 +5,6 @@ by energy alone, with failures left out of account (from memory, unchecked). Her
 season and the schedule, and downtime is split in two: faults, and all else, which is short energy and its settings.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -62,15 +60,6 @@ def availability_of(hours_by_cause: Mapping[str, float], run_h: float) -> Availa
     unplanned = sum(hours for cause, hours in hours_by_cause.items() if cause not in PLANNED)
     faults = sum(hours_by_cause[cause] for cause in FAULTS)
     return Availability(run_h + unplanned, unplanned - faults, faults)
-
-
-def closed_form(mean_up_h: float, mean_repair_h: float) -> float:
-    """Long-run availability of something that breaks and is repaired: MTBF/(MTBF + MTTR).
-
-    >>> closed_form(990.0, 10.0)
-    0.99
-    """
-    return mean_up_h / (mean_up_h + mean_repair_h)
 
 
 def spread_of(over_seeds: np.ndarray) -> dict[str, Any]:

@@ -1,21 +1,9 @@
 """The starts and stops of a lane; where there are more than a log has room for, the rest of the year hour by hour."""
 
-from __future__ import annotations
-
 import numpy as np
 
 from sim.plant.log import Log
-from sim.plant.records import (
-    EVENT,
-    FAULT,
-    LOW_VOLTAGE,
-    OVERLOAD,
-    PROTECTION,
-    RUNNING,
-    SCHEDULE,
-    SEASONAL,
-    STALLED,
-)
+from sim.plant.records import EVENT, FAULT, LOW_VOLTAGE, OVERLOAD, PROTECTION, RUNNING, SCHEDULE, SEASONAL, STALLED
 
 SECONDS_OF = {
     "schedule_s": SCHEDULE,

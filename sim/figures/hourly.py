@@ -1,18 +1,12 @@
 """The hourly log of a year as a table: its columns, declared once."""
 
-from __future__ import annotations
-
-from typing import TYPE_CHECKING
-
 import numpy as np
+import pandas as pd
 
-if TYPE_CHECKING:
-    import pandas as pd
-
-    from sim.figures.water.year import Water
-    from sim.light.sunlight import Sunlight
-    from sim.plant.log import Log
-    from sim.weather import Weather
+from sim.figures.water.year import Water
+from sim.light.sunlight import Sunlight
+from sim.plant.log import Log
+from sim.weather import Weather
 
 # Columns of the hourly log: heading with unit, what is read, divided by.
 _COLUMNS = (
@@ -48,13 +42,7 @@ def table_of(
     log: Log, weather: Weather, sunlight: Sunlight, sky: np.ndarray, lane: int = 0, water: Water | None = None
 ) -> pd.DataFrame:
     """The hourly log of one lane: a row an hour, stamped at its start in local standard time, units in the headings."""
-    import pandas as pd
-
-    table = {
-        "air [C]": weather.temp_air,
-        "battery [C]": sky["cell_c"],
-        "in_plane [W/m2]": sunlight.poa_wm2,
-    }
+    table = {"air [C]": weather.temp_air, "battery [C]": sky["cell_c"], "in_plane [W/m2]": sunlight.poa_wm2}
     for heading, name, divisor in _COLUMNS:
         table[heading] = log.per_interval(name, lane) / divisor
     if water:

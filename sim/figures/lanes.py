@@ -1,16 +1,10 @@
 """From lanes to figures: the one place where a log that was read hourly or daily becomes what a year is judged by."""
 
-from __future__ import annotations
-
-from typing import TYPE_CHECKING
-
 import numpy as np
 
 from sim.figures.series import HOURS_A_DAY
+from sim.plant.log import Log
 from sim.plant.records import RUNNING
-
-if TYPE_CHECKING:
-    from sim.plant.log import Log
 
 RUNS_AT_LEAST_H = 1.0 / 60.0  # a day with less is a day without running
 COUNTS = "starts disconnects early_disconnects reconnects lifted_reconnects refused_reconnects".split()

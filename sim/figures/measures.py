@@ -1,9 +1,7 @@
 """The log to the figures people act on. Pure: nothing here simulates."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
@@ -23,17 +21,15 @@ from sim.figures.lanes import (
 from sim.figures.nights import Nights, nights_of, share_by_month_hour
 from sim.figures.series import HOURS_A_DAY, by_day, by_month, longest_without
 from sim.figures.stress import Stress, stress_of
+from sim.figures.water.year import Water
 from sim.figures.wear import FULL_SOC
 from sim.figures.wiring import Wiring, wiring_in
+from sim.light.sunlight import Sunlight
 from sim.plant.lanes import stored_wh
 from sim.plant.log import Log
-
-if TYPE_CHECKING:
-    from sim.figures.water.year import Water
-    from sim.light.sunlight import Sunlight
-    from sim.scenario import Scenario
-    from sim.weather import Weather
-    from sim.weather.weather import Doubt
+from sim.scenario import Scenario
+from sim.weather import Weather
+from sim.weather.weather import Doubt
 
 COOL_C = 5.0  # charging lithium below it wants a small current; battery makers' manuals
 SHORT_H = 1.0 / 60.0  # a day that lacks less has what it wanted
@@ -171,9 +167,8 @@ class Measures:
 
         Months in which nothing is wanted count only where nothing is wanted at all.
         """
-        days = self.months[::HOURS_A_DAY]
-        wanted, run = by_month(self.wanted_by_day, days), self.pump_hours_by_month / by_month(np.ones(len(days)), days)
-        order = np.lexsort((run, self.met_share_by_month.round(6), wanted == 0.0))
+        wanted = by_month(self.wanted_by_day, self.months[::HOURS_A_DAY])
+        order = np.lexsort((self.hours_a_day, self.met_share_by_month.round(6), wanted == 0.0))
         return int(order[0]) + 1
 
     @property

@@ -1,7 +1,5 @@
 """Hourly and daily series by month and by day."""
 
-from __future__ import annotations
-
 import numpy as np
 
 HOURS_A_DAY = 24

@@ -3,8 +3,6 @@
 Lead-acid that is not charged full wears faster with every cycle (:mod:`sim.figures.wear`). Cycles and calendar add up.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

@@ -5,8 +5,6 @@ from memory of the paper. Left out of it: the count of poor full charges and the
 wear, and the divisor of 1.6 on the sheet's cycles, which stands for both and would flatter without them.
 """
 
-from __future__ import annotations
-
 import numpy as np
 
 FULL_SOC = 0.98  # counts as a full charge; our own default

@@ -4,10 +4,10 @@ Pure: it reads a scenario, the year's air and the energies that the log counted.
 the hottest air of the year; the energies are the simulation's, whose copper is at 20 °C.
 """
 
-from __future__ import annotations
-
 from dataclasses import asdict, dataclass
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import Any, NamedTuple
+
+import numpy as np
 
 from sim.catalogue.cables import (
     TABLE_AIR_C,
@@ -22,13 +22,9 @@ from sim.catalogue.cables import (
 from sim.devices import pump as pump_law
 from sim.devices.cable import air_factor, conductor_c, loop_ohm
 from sim.plant.lanes import cable_ohm
-
-if TYPE_CHECKING:
-    import numpy as np
-
-    from sim.plant.log import Log
-    from sim.scenario import Cable, Scenario
-    from sim.weather import Weather
+from sim.plant.log import Log
+from sim.scenario import Cable, Scenario
+from sim.weather import Weather
 
 PANEL, BATTERY, PUMP, EXTENSION = "panel–controller", "battery–controller", "controller–pump", "extension lead"
 SUN_FACTOR = 1.25  # sun beyond 1000 W/m² at the edges of clouds, on the short-circuit current: NEC 690.8(A)
@@ -157,13 +153,9 @@ def currents_of(scenario: Scenario, pump_a: float) -> dict[str, Currents]:
     battery = max(charge, pump_a + control.own_current_a)
     nominal_v, isc_a, start = float(scenario.battery.nominal_v), panel.isc_a * strings, start_a(scenario)
     of_pump = Currents(pump_a, max(start, pump_a), LASTING_FACTOR * pump_a, nominal_v)
+    sunlit_a = SUN_FACTOR * isc_a
     return {
-        PANEL: Currents(
-            panel.imp_a * strings,
-            SUN_FACTOR * isc_a,
-            SUN_FACTOR * LASTING_FACTOR * isc_a,
-            panel.vmp_v * panel.series,
-        ),
+        PANEL: Currents(panel.imp_a * strings, sunlit_a, LASTING_FACTOR * sunlit_a, panel.vmp_v * panel.series),
         BATTERY: Currents(battery, max(most, start, battery), LASTING_FACTOR * max(most, battery), nominal_v),
         PUMP: of_pump,
         EXTENSION: of_pump,
@@ -245,11 +237,7 @@ def run_of(
 
 def cables_of(scenario: Scenario) -> dict[str, Cable]:
     """The runs that a system has."""
-    own: dict[str, Cable] = {
-        PANEL: scenario.panel.cable,
-        BATTERY: scenario.battery.cable,
-        PUMP: scenario.pump.cable,
-    }
+    own: dict[str, Cable] = {PANEL: scenario.panel.cable, BATTERY: scenario.battery.cable, PUMP: scenario.pump.cable}
     return own | ({EXTENSION: scenario.pump.extension} if scenario.pump.extension else {})
 
 

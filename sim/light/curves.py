@@ -1,7 +1,5 @@
 """Single-diode curves of many hours at once: their points, and their currents at given voltages."""
 
-from __future__ import annotations
-
 from typing import Any
 
 import numpy as np

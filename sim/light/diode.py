@@ -4,8 +4,6 @@ I(u) = I_L − I_0·(e^(u/a) − 1) − u/R_sh at the terminals' voltage V(u) = 
 diode: Bishop 1988, Solar Cells 25, 73–89.
 """
 
-from __future__ import annotations
-
 import math
 from typing import NamedTuple
 

@@ -1,7 +1,5 @@
 """What stands in front of the sky: trees and walls as patches from one azimuth to another, or shade by the clock."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from functools import lru_cache
 from typing import Any, NamedTuple

@@ -1,7 +1,5 @@
 """Curves of strings of cells, each with a bypass diode across it, one behind the other and in uneven light."""
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Sequence
 from typing import Any

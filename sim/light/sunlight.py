@@ -3,25 +3,23 @@
 Nothing here depends on the state of the system, so it is worked out once for each distinct panel position.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
+from pvlib import atmosphere, iam, irradiance, pvsystem, temperature
+from pvlib.ivtools.sdm import fit_desoto_batzelis
 
 from sim.calendar import DAY_S, day_s
 from sim.errors import InputError
 from sim.light.curves import currents, points, traced
 from sim.light.horizon import beam_share, sky_share
 from sim.light.substrings import BYPASS_V, chord_to_zero, in_series, in_year, levels
+from sim.weather import Weather
 from sim.weather.sun import Sun, facing_deg, sun_positions, sun_when_lit
 from sim.weather.wind import wind_at_2m
-
-if TYPE_CHECKING:
-    from sim.weather import Weather
 
 __all__ = ["Sunlight", "sun_positions", "sunlight_on"]
 
@@ -173,16 +171,12 @@ def _light_and_sun(weather: Weather, sun: Sun) -> dict[str, np.ndarray]:
 
 def _hay_davies(tilt_deg: float, azimuth_deg: float, weather: Weather, sun: Sun) -> dict[str, np.ndarray]:
     """Sky diffuse by Hay & Davies 1980, by component."""
-    from pvlib import irradiance
-
     known = _light_and_sun(weather, sun)
     return dict(irradiance.haydavies(tilt_deg, azimuth_deg, **known, return_components=True))
 
 
 def _perez(tilt_deg: float, azimuth_deg: float, weather: Weather, sun: Sun) -> dict[str, np.ndarray]:
     """Sky diffuse by Perez et al. 1990, by component; none where dhi is 0, which leaves its sky clearness undefined."""
-    from pvlib import atmosphere, irradiance
-
     airmass = atmosphere.get_relative_airmass(sun.apparent_zenith_deg)
     known = _light_and_sun(weather, sun)
     parts = irradiance.perez(tilt_deg, azimuth_deg, **known, airmass=airmass, return_components=True)
@@ -199,8 +193,6 @@ def plane_of(weather: Weather, sun: Sun, tilt_deg: float, azimuth_deg: float, al
     ghi·albedo·(1 − cos β)/2. In hours without sun there is no beam, and the diffuse light comes evenly from the whole
     sky.
     """
-    from pvlib import irradiance
-
     incidence = irradiance.aoi(tilt_deg, azimuth_deg, sun.apparent_zenith_deg, sun.azimuth_deg)
     parts = SKIES[sky](tilt_deg, azimuth_deg, weather, sun)
     horizon = np.asarray(parts.get("poa_horizon", np.zeros(len(incidence))))
@@ -238,15 +230,11 @@ def behind(plane: Plane, sun: Sun, month: np.ndarray, hour: np.ndarray, shades: 
 @lru_cache(maxsize=64)
 def _diffuse_modifiers(tilt_deg: float) -> dict[str, float]:
     """Mean incidence-angle modifier of sky, horizon and ground for a tilt: Marion 2017, Solar Energy 147, 344–348."""
-    from pvlib import iam
-
     return dict(iam.marion_diffuse("physical", tilt_deg))
 
 
 def through_glass(plane: Plane, tilt_deg: float) -> np.ndarray:
     """(n,) light past the cover glass, W/m²: Fresnel and Bouguer for the beam, its mean over the sky and the ground."""
-    from pvlib import iam
-
     direct = iam.physical(plane.incidence_deg)
     mean = _diffuse_modifiers(tilt_deg)
     light = (plane.beam + plane.circumsolar) * direct + plane.isotropic * mean["sky"]
@@ -261,8 +249,6 @@ def cell_temperature_c(poa_wm2: np.ndarray, air_c: np.ndarray, wind_ms: np.ndarr
     >>> round(float(cell_temperature_c(800.0, 20.0, 1.0, "roof")), 3)
     58.846
     """
-    from pvlib import temperature
-
     u0, u1 = MOUNTINGS[mounting]
     wind = wind_at_2m(wind_ms) if mounting in WIND_AT_PANEL else wind_ms
     return np.asarray(temperature.faiman(poa_wm2, air_c, wind, u0=u0, u1=u1))
@@ -295,8 +281,6 @@ def diode_from_label(
     >>> round(float(found["p_mp"]) / (17.7 * 7.64), 6), round(float(found["v_mp"]), 3)
     (1.0, 17.7)
     """
-    from pvlib.ivtools.sdm import fit_desoto_batzelis
-
     label = (vmp_v, imp_a, voc_v, isc_a)
     fit = fit_desoto_batzelis(*label, alpha_sc_a_k, beta_voc_v_k)
     thermal_v, series_ohm, shunt_s = float(fit["a_ref"]), float(fit["R_s"]), 1.0 / float(fit["R_sh_ref"])
@@ -346,8 +330,6 @@ def misses(label: Label, thermal_v: float, series_ohm: float, shunt_s: float) ->
 
 def conditions(diode: Diode, absorbed_wm2: Any, cell_c: Any) -> tuple[Any, ...]:
     """De Soto 2006: I_L, I_0, R_s, R_sh and n·N_s·V_th at an absorbed irradiance and a cell temperature."""
-    from pvlib import pvsystem
-
     return tuple(pvsystem.calcparams_desoto(absorbed_wm2, cell_c, **diode._asdict()))
 
 

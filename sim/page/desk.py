@@ -1,7 +1,5 @@
 """What the page works with while it runs, and what a posted form does to a scenario."""
 
-from __future__ import annotations
-
 import threading
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
@@ -170,10 +168,6 @@ def _with(state: State, argument: str) -> State:
     return state.changed(with_table(state.text, argument)) if argument in lists else state
 
 
-def _gone_to(state: State, argument: str) -> State:
-    return state.moved(int(argument) - state.first) if argument.isdecimal() else state
-
-
 def _kept_again(state: State, argument: str) -> State:
     """A design that was put aside holds again."""
     found = [one.text for one in state.kept if one.name == argument]
@@ -184,7 +178,7 @@ ACTS: dict[str, Callable[[State, str], State]] = {
     "change": lambda state, _: state,
     "undo": lambda state, _: state.moved(state.at - 1),
     "redo": lambda state, _: state.moved(state.at + 1),
-    "go": _gone_to,
+    "go": lambda state, number: state.moved(int(number) - state.first) if number.isdecimal() else state,
     "name": lambda state, name: state.named(name),
     "keep": lambda state, name: state.keeping(name),
     "drop": lambda state, name: state.dropping(name),

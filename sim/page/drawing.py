@@ -1,7 +1,5 @@
 """Where things lie in the page's own drawings: numbers in, places in SVG units out."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 

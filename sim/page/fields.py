@@ -15,7 +15,7 @@ from sim.catalogue import template
 from sim.errors import InputError
 from sim.page.text import GONE, at, data_of, listed, number
 from sim.report.settings import unit_of, words_of
-from sim.scenario.defaults import ORDER as FILLS
+from sim.scenario.defaults import FILLS
 from sim.scenario.fields import listed as listed_words
 from sim.scenario.fields import unset_words
 from sim.scenario.messages import keys_of, model_at
@@ -32,7 +32,6 @@ FIRST = {  # what a builder knows or turns first; what has no default is always 
 _FIRST = frozenset(key for line in FIRST for key in line.split())
 FORMS = 4096  # fields are remembered, since a form is made anew at each change
 _NUMBERS = (int, float)
-_FILLED = {name for name, (fill, _) in FILLS.items() if fill}
 
 
 @dataclass(frozen=True)
@@ -140,7 +139,7 @@ def _written() -> dict[str, Any]:
 
 def _is_needed(info: FieldInfo, path: str) -> bool:
     """Whether a value has no default, of its own or from another part of the system."""
-    filled = path.count(".") == 1 and path.partition(".")[0] in _FILLED
+    filled = path.count(".") == 1 and path.partition(".")[0] in FILLS
     return info.is_required() and (not filled or at(_written(), path) is not GONE)
 
 

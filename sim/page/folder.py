@@ -5,12 +5,9 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from sim.errors import InputError
-
-if TYPE_CHECKING:
-    from sim.scenario import Scenario
+from sim.scenario import Scenario
 
 LONGEST_NAME = 100
 ENDING = ".toml"
@@ -88,8 +85,7 @@ class Folder:
 
     def check(self, scenario: Scenario) -> None:
         """Raise InputError where a scenario names a weather file outside."""
-        asked = scenario.weather
-        for name in (*((asked.file,) if asked.file else ()), *(asked.files or ())):
+        for name in scenario.weather.named_files.values():
             if not self.holds(self.root / name):
                 allowed = f"a file inside {self.root}; start the page with --folder to open a wider one"
                 raise InputError(str(scenario.path), "weather.file", name, allowed)

@@ -10,6 +10,7 @@ from hashlib import sha256
 
 from starlette.datastructures import Headers, MutableHeaders, QueryParams
 from starlette.exceptions import HTTPException
+from starlette.requests import cookie_parser
 from starlette.responses import PlainTextResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
@@ -100,7 +101,7 @@ class Guard:
         origin = headers.get("origin")
         if method not in _SAFE and origin is not None and origin.removeprefix("http://") not in self.keys.hosts:
             return PlainTextResponse("Another site may not change anything here.", 403)
-        if not by_address and not self.keys.fits(_cookies(headers).get(self.keys.cookie)):
+        if not by_address and not self.keys.fits(cookie_parser(headers.get("cookie", "")).get(self.keys.cookie)):
             return PlainTextResponse("Open the whole address that the command printed, with its key.", 403)
         return None
 
@@ -129,11 +130,6 @@ def too_long(headers: Headers, most: int) -> PlainTextResponse | None:
 
 def _at_most(most: int) -> str:
     return f"At most {most // MIB} MiB at once."
-
-
-def _cookies(headers: Headers) -> dict[str, str]:
-    pairs = (one.strip().partition("=") for one in headers.get("cookie", "").split(";"))
-    return {name: value for name, _, value in pairs}
 
 
 def limited(receive: Receive, most: int) -> Receive:

@@ -1,7 +1,5 @@
 """Work that takes its time: a few jobs at once, each with its progress, each to be stopped."""
 
-from __future__ import annotations
-
 import itertools
 import threading
 import time

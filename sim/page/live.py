@@ -129,8 +129,7 @@ class Answers:
 
     def _stamps(self, scenario: Scenario) -> tuple[int, ...]:
         """When the weather files were written, so that another file of the same name is noticed."""
-        asked = scenario.weather
-        paths = [scenario.path.parent / name for name in ((asked.file,) if asked.file else asked.files or ())]
+        paths = [scenario.path.parent / name for name in scenario.weather.named_files.values()]
         return tuple(path.stat().st_mtime_ns if path.is_file() else 0 for path in paths)
 
     def _made(self, scenario: Scenario, check: Callable[[], None]) -> Answer:
@@ -157,8 +156,8 @@ def answer_of(result: YearResult) -> Answer:
 
     year = result.measures
     figures = {name: getattr(year, name) for name in FIGURES}
-    figures |= {f"battery.{name}": getattr(year.battery, name) for name in ("min_soc",)}
     low, high = year.battery.stress.life_years
+    figures |= {"battery.min_soc": year.battery.min_soc}
     figures |= {"battery.life_years_low": low, "battery.life_years_high": high}
     figures |= {f"pump_hours_by_month.{k}": float(hours) for k, hours in enumerate(year.pump_hours_by_month)}
     return Answer(

@@ -1,7 +1,5 @@
 """The page's addresses: what each answers."""
 
-from __future__ import annotations
-
 import logging
 import secrets
 import tempfile

@@ -1,7 +1,5 @@
 """Start the page: a socket on this computer alone, one line that says where, the browser, and the first compilation."""
 
-from __future__ import annotations
-
 import socket
 import threading
 import webbrowser

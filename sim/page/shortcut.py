@@ -1,7 +1,5 @@
 """A file to double-click: for each of the three desktops one that starts the page in its own folder."""
 
-from __future__ import annotations
-
 import shlex
 import sys
 from pathlib import Path

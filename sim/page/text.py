@@ -1,7 +1,5 @@
 """A scenario text with one value more, less or other; its comments stay, and all other values."""
 
-from __future__ import annotations
-
 import copy
 import re
 import tomllib

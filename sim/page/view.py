@@ -1,16 +1,15 @@
 """What a page shows of a scenario: its fields with their values, the figures, what is wrong; all in words."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from sim.browser import browser_path
 from sim.errors import InputError
 from sim.page import drawing
+from sim.page.desk import Desk
 from sim.page.fields import Field, Part, default_of, parts_of, resolved_at
 from sim.page.jobs import Job
 from sim.page.live import Answer, Band
@@ -18,10 +17,7 @@ from sim.page.store import State
 from sim.page.studies import STUDIES
 from sim.page.text import at, data_of, shown
 from sim.scenario import Scenario, parse
-
-if TYPE_CHECKING:
-    from sim.page.desk import Desk
-    from sim.studies.pair import Pair
+from sim.studies.pair import Pair
 
 BACK = 12  # so many states back the last one that was right is looked for
 

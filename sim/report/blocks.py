@@ -1,10 +1,10 @@
-"""What sections are made of: frozen values with every number in words, each drawn by the macro its ``kind`` names."""
+"""What sections are made of: frozen values with every number in words, each drawn by the macro of its class's name."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from typing import Any, ClassVar
+from typing import Any
 
 from sim.calendar import MONTHS
 from sim.words import figure
@@ -16,7 +16,6 @@ Form = str | Callable[[Any], str]  # a format, or what puts a value into words
 class Words:
     """A paragraph; ``manner`` is promise, estimate or small."""
 
-    kind: ClassVar = "words"
     text: str
     manner: str = ""
 
@@ -25,7 +24,6 @@ class Words:
 class Heading:
     """A heading within a section."""
 
-    kind: ClassVar = "heading"
     text: str
 
 
@@ -33,7 +31,6 @@ class Heading:
 class Points:
     """A list of sentences."""
 
-    kind: ClassVar = "points"
     items: tuple[str, ...]
 
 
@@ -50,7 +47,6 @@ class Fact:
 class Facts:
     """Figures one below the other."""
 
-    kind: ClassVar = "facts"
     items: tuple[Fact, ...]
 
 
@@ -58,7 +54,6 @@ class Facts:
 class Found:
     """A finding of a level, with what it rests on."""
 
-    kind: ClassVar = "found"
     level: str
     message: str
     basis: str = ""
@@ -68,7 +63,6 @@ class Found:
 class Blanks:
     """Lines to be filled in by hand, under their names."""
 
-    kind: ClassVar = "blanks"
     names: tuple[str, ...]
 
 
@@ -76,7 +70,6 @@ class Blanks:
 class Table:
     """A table: its headings, and rows whose first cell names the row."""
 
-    kind: ClassVar = "table"
     head: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
 
@@ -93,7 +86,6 @@ class Key:
 class Legend:
     """The legend of several figures."""
 
-    kind: ClassVar = "legend"
     keys: tuple[Key, ...]
 
 
@@ -101,7 +93,6 @@ class Legend:
 class Figure:
     """A chart with its words, its legend and the table behind it."""
 
-    kind: ClassVar = "figure"
     svg: str
     caption: str
     legend: tuple[Key, ...]
@@ -120,7 +111,6 @@ class Titled:
 class Multiples:
     """Figures side by side."""
 
-    kind: ClassVar = "multiples"
     items: tuple[Titled, ...]
 
 
@@ -128,7 +118,6 @@ class Multiples:
 class Closed:
     """A table that opens under its summary."""
 
-    kind: ClassVar = "closed"
     summary: str
     table: Table
 
@@ -160,3 +149,8 @@ def tabled(first: str, names: Iterable[str], *columns: tuple[str, Iterable[Any],
 def by_month(*columns: tuple[str, Iterable[Any], Form]) -> Table:
     """The same with a row for each month."""
     return tabled("Month", MONTHS, *columns)
+
+
+def across_months(first: str, names: Iterable[str], values: Any, form: Form) -> Table:
+    """A row for each name with a column for each month, of values (names, 12)."""
+    return tabled(first, names, *((month, values[:, k], form) for k, month in enumerate(MONTHS)))

@@ -1,28 +1,26 @@
 """The year day by day: how much of the wanted hours each day got, and what took the rest."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from sim.calendar import MONTHS
 from sim.figures.causes import CAUSES, Stop, Stops
 from sim.figures.lanes import RUNS_AT_LEAST_H
+from sim.figures.measures import Measures
 from sim.figures.series import sums
-from sim.report.blocks import Figure, Key, by_month
+from sim.report.blocks import Figure, Key, Table, by_month
 from sim.report.charts import Said, boxes
 from sim.report.ink import INK, WATER, inked, sheet, svg
+from sim.studies.result import YearResult
 from sim.words import hours
-
-if TYPE_CHECKING:
-    from sim.figures.measures import Measures
-    from sim.studies.result import YearResult
 
 SIGNS = dict(zip(CAUSES, "TNDHIECPVFSO", strict=True))  # a letter for each cause, so that colour is not needed
 ALL = 0.995  # of the wanted hours
 WIDE, HIGH = 0.9, 0.84  # of a day's room
+FULLER = "The fuller a day's bar, the more of its wanted hours were met."
+LETTER = "The letter on a bar that is not full says what took most hours of that day."
+KEYS = (Key("band", "wanted hours that are met"), Key("outline", "a day's wanted hours"))
 
 
 def hours_by_day(stops: Iterable[Stop], days: int) -> np.ndarray:
@@ -62,27 +60,26 @@ def calendar_figure(result: YearResult) -> Figure:
     """The calendar of a simulated year."""
     year, index = result.measures, result.weather.index[::24]
     met, by_day = met_shares(year), hours_by_day(year.stops, len(index))
-    signs = [
-        "" if share >= ALL else SIGNS[CAUSES[cause]] for share, cause in zip(met, main_causes(by_day), strict=True)
-    ]
+    causes = (SIGNS[CAUSES[cause]] for cause in main_causes(by_day))
+    signs = ["" if share >= ALL else sign for share, sign in zip(met, causes, strict=True)]
     said = _said(year, met)
-    drawn = _drawn(
-        np.array([index.month, index.day]).T, met, signs, ("Every day: wanted hours met, and what took the rest", said)
-    )
+    words = ("Every day: wanted hours met, and what took the rest", said)
+    drawn = _drawn(np.array([index.month, index.day]).T, met, signs, words)
     letters = ", ".join(f"{sign}: {cause}" for cause, sign in SIGNS.items() if sign in signs)
-    caption = f"{said} The fuller a day's bar, the more of its wanted hours were met." + (
-        f" The letter on a bar that is not full says what took most hours of that day. {letters}." if letters else ""
-    )
-    keys = (Key("band", "wanted hours that are met"), Key("outline", "a day's wanted hours"))
+    caption = f"{said} {FULLER}" + (f" {LETTER} {letters}." if letters else "")
+    return Figure(drawn, caption, KEYS, _by_month(year, met, by_day))
+
+
+def _by_month(year: Measures, met: np.ndarray, by_day: np.ndarray) -> Table:
+    """How many days of each month got all, a part or none of their wanted hours, and what took most."""
     chosen = [year.months[::24] == month for month in range(1, 13)]
     full, none = ([int(days[k].sum()) for k in chosen] for days in (met >= ALL, without(year)))
-    table = by_month(
+    return by_month(
         ("Days with all wanted hours", full, "d"),
         ("Days with a part", (int(k.sum()) - a - b for k, a, b in zip(chosen, full, none, strict=True)), "d"),
         ("Days with none", none, "d"),
         ("Most hours", (_most(by_day[k].sum(axis=0)) for k in chosen), str),
     )
-    return Figure(drawn, caption, keys, table)
 
 
 def _most(taken: np.ndarray) -> str:
@@ -109,8 +106,7 @@ def _drawn(dates: np.ndarray, met: np.ndarray, signs: list[str], said: Said) -> 
         for (month, day), sign in zip(dates, signs, strict=True):
             if sign:
                 axes.text(month - 1, day, sign, ha="center", va="center", color=INK)
-        axes.set_xlim(-0.6, 11.6)
-        axes.set_ylim(31.6, 0.4)
+        axes.set(xlim=(-0.6, 11.6), ylim=(31.6, 0.4))
         axes.xaxis.tick_top()
         axes.set_xticks(np.arange(12), [name[0] for name in MONTHS])
         axes.set_yticks([1, 5, 10, 15, 20, 25, 30])

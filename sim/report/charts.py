@@ -3,8 +3,6 @@
 ``said`` is a chart's title and what it shows in a sentence, for those who do not see it.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
@@ -24,6 +22,7 @@ AXIS_WORDS = 68.0  # room below for the words along an axis
 STEPS = [1, 2, 4, 6, 10]  # of an upright axis of months: hours fall on parts of a day
 MAP_RGB = (0.16, 0.50, 0.64)  # seen on light and on dark paper; how long the pump ran is how opaque it is
 DASHES = (0, (5, 3))
+AGAINST = ("hours a day", "more or fewer than the first")
 FILLS: dict[str, dict[str, Any]] = {
     "full": {},
     "outline": {"facecolor": "none", "linewidth": 1.4},
@@ -145,9 +144,9 @@ def against_first(
         months_on(below, (Bars(np.maximum(more, 0.0), width=0.7), Bars(np.minimum(more, 0.0), ALARM, width=0.7)))
         above.stairs(first, np.arange(13) - 0.5, color=INK, linewidth=2.4)
         below.axhline(0.0, color=MUTED, linewidth=1.2)
-        above.set_ylim(0, ends[0] * 1.05)
-        below.set_ylim(-ends[1] * 1.1, ends[1] * 1.1)
-        for axes, text in ((above, "hours a day"), (below, "more or fewer than the first")):
+        scales = ((0, ends[0] * 1.05), (-ends[1] * 1.1, ends[1] * 1.1))
+        for axes, limits, text in zip((above, below), scales, AGAINST, strict=True):
+            axes.set_ylim(limits)
             axes.locator_params(axis="y", steps=[1, 2, 5, 10], nbins=4)
             heading(axes, text)
         return svg(figure, key, *said)
@@ -233,10 +232,8 @@ def bars(key: str, items: Sequence[Bar], said: Said) -> str:
         for place, item in enumerate(items):
             axes.annotate(item.label, (min(ends), place - 0.26), (0, 1), textcoords="offset points", color=INK)
         axes.axvline(0.0, color=MUTED, linewidth=0.8)
-        axes.set_xlim(min(ends), max(ends))
-        axes.set_ylim(len(items) - 0.7, -0.75)
-        axes.set_xticks([])  # no scale: the labels hold the numbers
-        axes.set_yticks([])
+        limits = {"xlim": (min(ends), max(ends)), "ylim": (len(items) - 0.7, -0.75)}
+        axes.set(**limits, xticks=[], yticks=[])  # no scale: the labels hold the numbers
         axes.spines["bottom"].set_visible(False)
         return svg(figure, key, *said)
 
@@ -250,10 +247,7 @@ def ranges(key: str, labels: Sequence[str], low: np.ndarray, high: np.ndarray, w
         axes.barh(places, np.maximum(high - low, 0.006) * 100.0, 0.26, low * 100.0, color=WATER)
         for place, label in zip(places, labels, strict=True):
             axes.annotate(label, (0.0, place - 0.22), (0, 2), textcoords="offset points", color=INK)
-        axes.set_xlim(0, 100)
-        axes.set_ylim(len(labels) - 0.6, -0.75)
-        axes.set_yticks([])
-        axes.set_xticks([0, 25, 50, 75, 100])
+        axes.set(xlim=(0, 100), ylim=(len(labels) - 0.6, -0.75), yticks=[], xticks=[0, 25, 50, 75, 100])
         axes.grid(axis="x")
         axes.set_xlabel(words, labelpad=12.0)
         return svg(figure, key, *said)
@@ -268,8 +262,7 @@ def histogram(
         axes.bar(edges[:-1], counts, np.diff(edges), align="edge", color=WATER, edgecolor=GRID)
         if limit is not None and limit <= edges[-1]:
             axes.axvline(limit, color=ALARM, linewidth=2.4)
-        axes.set_xlim(0, edges[-1])
-        axes.set_ylim(0, max(float(counts.max()) * 1.1, 1.0))
+        axes.set(xlim=(0, edges[-1]), ylim=(0, max(float(counts.max()) * 1.1, 1.0)))
         axes.locator_params(axis="y", nbins=4, integer=True)
         axes.set_xlabel(words[1], labelpad=13.0)
         heading(axes, words[0])

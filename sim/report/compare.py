@@ -1,9 +1,5 @@
 """What the comparison's report says, section by section."""
 
-from __future__ import annotations
-
-from typing import TYPE_CHECKING
-
 from sim.report import compare_figures as figures
 from sim.report.blocks import Points, Table, Words, tabled, words
 from sim.report.compare_words import (
@@ -18,9 +14,7 @@ from sim.report.compare_words import (
 from sim.report.render import render
 from sim.report.section import Section, page_on
 from sim.report.sections.assumptions import cautions, closing
-
-if TYPE_CHECKING:
-    from sim.studies.compare import CompareResult
+from sim.studies.compare import CompareResult
 
 ONE_BY_ONE = (
     "One change at a time to the first design, each through the same year. Steps do not add up: two of them "
@@ -36,6 +30,8 @@ def compare_report(result: CompareResult) -> str:
     scenario, weather = result.first.design.scenario, result.first.weather
     steps = (Words(ONE_BY_ONE), figures.steps_figure(result), figures.steps_table(result))
     power = figures.power_figure(result, returns_sentence(result))
+    several = len({row.run.weather.source for row in result.designs}) > 1
+    hidden = (*HIDDEN, OTHER_WEATHER) if several else HIDDEN
     sections = (
         Section("answer", "What to change", _answer(result)),
         Section("designs", "The designs month by month", _side_by_side(result)),
@@ -43,7 +39,7 @@ def compare_report(result: CompareResult) -> str:
         Section("tilt", "Which tilt?", (figures.tilt_figure(result), _tilts(result))),
         Section("power", "How much panel?", (power,)),
         Section("shade", "What shade takes", _shade(result)) if scenario.panel.shade else None,
-        Section("hidden", "What stays hidden", (Points(_hidden(result)), Words(ESTIMATE, "estimate"))),
+        Section("hidden", "What stays hidden", (Points(hidden), Words(ESTIMATE, "estimate"))),
         closing(scenario, weather),
         cautions(),
     )
@@ -87,8 +83,3 @@ def _shade(result: CompareResult) -> tuple[object, ...]:
         if (step := result.step(kind))
     )
     return *words(said), figures.shade_figure(result)
-
-
-def _hidden(result: CompareResult) -> tuple[str, ...]:
-    weathers = {row.run.weather.source for row in result.designs}
-    return (*HIDDEN, *((OTHER_WEATHER,) if len(weathers) > 1 else ()))

@@ -1,23 +1,19 @@
 """The charts and tables of the comparison's report, with their words."""
 
-from __future__ import annotations
-
-from typing import TYPE_CHECKING
+from collections.abc import Sequence
 
 import numpy as np
 
 from sim.calendar import MONTH_NAMES, MONTHS
 from sim.report import charts
-from sim.report.blocks import Figure, Key, Legend, Multiples, Table, Titled, by_month, tabled
+from sim.report.blocks import Figure, Key, Legend, Multiples, Table, Titled, across_months, by_month, tabled
 from sim.report.charts import Bar, Bars, Line, Panel
-from sim.report.compare_words import month_days, seasons, signed, worst_month_name
+from sim.report.compare_words import seasons, signed, worst_month_name
 from sim.report.ink import ALARM, INK, SUN, WATER
+from sim.studies.compare import WORST, YEAR, CompareResult, Row, Step
+from sim.studies.money import Money
 from sim.words import hours, number, percent
 from sim.words import years as lasting_years
-
-if TYPE_CHECKING:
-    from sim.studies.compare import CompareResult, Row, Step
-    from sim.studies.money import Money
 
 MOST_DRAWN = 12  # designs with a diagram of their own; the tables hold all
 
@@ -29,21 +25,19 @@ def a_day(row: Row, days: np.ndarray) -> np.ndarray:
 
 def months(result: CompareResult) -> Multiples:
     """A diagram of the months for each design, all on the same scales."""
-    days, shown = month_days(result), result.designs[:MOST_DRAWN]
+    days, shown = result.first.measures.days_by_month, result.designs[:MOST_DRAWN]
     own = [a_day(row, days) for row in shown]
     most = max(float(np.max(own)), max(result.first.design.scenario.need.hours_per_day), 1.0)
-    apart = max(float(np.max(np.abs(np.array(own) - own[0]))), 0.5)
-    ends = (most, apart)
+    ends = (most, max(float(np.max(np.abs(np.array(own) - own[0]))), 0.5))
     return Multiples(tuple(Titled(row.name, _months(f"design-{k}", row, result, ends)) for k, row in enumerate(shown)))
 
 
 def _months(key: str, row: Row, result: CompareResult, ends: tuple[float, float]) -> Figure:
-    days = month_days(result)
+    days = result.first.measures.days_by_month
     own, first = a_day(row, days), a_day(result.designs[0], days)
     wanted = np.array(result.first.design.scenario.need.hours_per_day)
-    said = f"From {number(own.min())} to {number(own.max())} hours a day. {seasons(row.gain, days)}"
-    if row is result.designs[0]:
-        said = f"From {number(own.min())} to {number(own.max())} hours a day. The others are held against this one."
+    beside = "The others are held against this one." if row is result.designs[0] else seasons(row.gain, days)
+    said = f"From {number(own.min())} to {number(own.max())} hours a day. {beside}"
     table = by_month(
         ("This design, h a day", own, ".1f"),
         ("First, h a day", first, ".1f"),
@@ -107,11 +101,9 @@ def priced(result: CompareResult) -> bool:
 
 def _money_head(result: CompareResult) -> tuple[str, ...]:
     cost = result.first.design.scenario.cost
-    if not priced(result):
-        return ()
     unit = cost.currency or "money"
     pays = () if cost.mains_per_kwh is None else ("Pays against mains",)
-    return (f"Cost, {unit}", f"Wanted h a year per {unit} a year", *pays)
+    return (f"Cost, {unit}", f"Wanted h a year per {unit} a year", *pays) if priced(result) else ()
 
 
 def _money(money: Money, result: CompareResult) -> tuple[str, ...]:
@@ -129,14 +121,10 @@ def _money(money: Money, result: CompareResult) -> tuple[str, ...]:
 def months_tables(result: CompareResult) -> tuple[Table, Table]:
     """Hours a day and light in the plane of every design, month by month."""
     names = [row.name for row in result.designs]
-    run = np.array([a_day(row, month_days(result)) for row in result.designs])
+    run = np.array([a_day(row, result.first.measures.days_by_month) for row in result.designs])
     light = np.array([row.run.measures.in_plane_by_month_kwh_m2 for row in result.designs])
-    heads = (("Hours a day", run, ".1f"), ("Light in the plane, kWh/m²", light, ".0f"))
-    first, other = (
-        tabled(head, names, *((month, values[:, k], form) for k, month in enumerate(MONTHS)))
-        for head, values, form in heads
-    )
-    return first, other
+    in_plane = across_months("Light in the plane, kWh/m²", names, light, ".0f")
+    return across_months("Hours a day", names, run, ".1f"), in_plane
 
 
 def steps_table(result: CompareResult) -> Table:
@@ -169,37 +157,40 @@ def steps_figure(result: CompareResult) -> Figure:
 
 def tilt_figure(result: CompareResult) -> Figure:
     """Light and hours against tilt."""
-    from sim.studies.compare import WORST, YEAR
-
-    month, days = worst_month_name(result), month_days(result)
+    month, days = worst_month_name(result), result.first.measures.days_by_month
     tilt, now = result.tilts.tilt_deg, result.first.design.scenario.panel.tilt_deg
-    best = {goal: result.best[goal] for goal in (YEAR, WORST)}
-    light = {goal: result.tilts.over(it.months) / it.in_plane_kwh_m2 * 100.0 for goal, it in best.items()}
+    best = [result.best[goal] for goal in (YEAR, WORST)]
+    light = [result.tilts.over(it.months) / it.in_plane_kwh_m2 * 100.0 for it in best]
     run = result.hours_by_tilt
-    at, year, worst = np.array(run.at), run.pump_hours / days.sum(), _worst(run.worst_month_hours, result)
+    at, hours = np.array(run.at), (run.pump_hours / days.sum(), _worst(run.worst_month_hours, result))
     said = (
-        f"Most light in the year at {best[YEAR].tilt_deg:.0f}°, in {month} at {best[WORST].tilt_deg:.0f}° (dots); the "
+        f"Most light in the year at {best[0].tilt_deg:.0f}°, in {month} at {best[1].tilt_deg:.0f}° (dots); the "
         f"panel is at {now:g}° (dashed). A flat top means that some degrees either way cost little."
     )
+    marks = tuple((it.tilt_deg, 100.0) for it in best)
     panels = (
-        Panel(
-            "light in the plane, % of the best",
-            (Line(tilt, light[YEAR], INK), Line(tilt, light[WORST], WATER)),
-            tuple((it.tilt_deg, 100.0) for it in best.values()),
-        ),
-        Panel("pump hours a day", (Line(at, year, INK), Line(at, worst, WATER))),
-    )
-    table = tabled(
-        "Tilt",
-        (f"{value:g}°" for value in tilt),
-        ("Light of the year, %", light[YEAR], ".0f"),
-        (f"Light of {month}, %", light[WORST], ".0f"),
-        ("Year, h a day", _where_known(at, year, tilt), ".1f"),
-        (f"{month}, h a day", _where_known(at, worst, tilt), ".1f"),
+        Panel("light in the plane, % of the best", _lines(tilt, *light), marks),
+        Panel("pump hours a day", _lines(at, *hours)),
     )
     words = ("Light and pump hours against tilt", said)
     drawn = charts.curves("tilt", panels, "tilt, degrees from level", words, now)
-    return Figure(drawn, said, (Key("ink", "whole year"), Key("pump", month), Key("dash", "present tilt")), table)
+    keys = (Key("ink", "whole year"), Key("pump", month), Key("dash", "present tilt"))
+    return Figure(drawn, said, keys, _tilt_table(month, tilt, light, [_where_known(at, one, tilt) for one in hours]))
+
+
+def _lines(along: np.ndarray, year: np.ndarray, month: np.ndarray) -> tuple[Line, ...]:
+    return Line(along, year, INK), Line(along, month, WATER)
+
+
+def _tilt_table(month: str, tilt: np.ndarray, light: Sequence[np.ndarray], hours: Sequence[list[float | str]]) -> Table:
+    return tabled(
+        "Tilt",
+        (f"{value:g}°" for value in tilt),
+        ("Light of the year, %", light[0], ".0f"),
+        (f"Light of {month}, %", light[1], ".0f"),
+        ("Year, h a day", hours[0], ".1f"),
+        (f"{month}, h a day", hours[1], ".1f"),
+    )
 
 
 def _where_known(at: np.ndarray, values: np.ndarray, along: np.ndarray) -> list[float | str]:
@@ -210,22 +201,19 @@ def _where_known(at: np.ndarray, values: np.ndarray, along: np.ndarray) -> list[
 
 def _worst(total_h: np.ndarray, result: CompareResult) -> np.ndarray:
     """Hours a day of the worst month."""
-    return np.asarray(total_h / month_days(result)[result.first.measures.worst_month - 1])
+    return np.asarray(total_h / result.first.measures.days_by_month[result.first.measures.worst_month - 1])
 
 
 def power_figure(result: CompareResult, said: str) -> Figure:
     """Hours against panel power."""
-    month, days, run = worst_month_name(result), month_days(result), result.hours_by_power
+    month, days, run = worst_month_name(result), result.first.measures.days_by_month, result.hours_by_power
     panel = result.first.design.scenario.panel
     at, now = np.array(run.at), panel.power_w * panel.count
     year, worst, met = run.pump_hours / days.sum(), _worst(run.worst_month_hours, result), run.met_hours / days.sum()
-    lines = (Line(at, year, INK), Line(at, worst, WATER), Line(at, met, ALARM, dashed=True))
+    lines = (*_lines(at, year, worst), Line(at, met, ALARM, dashed=True))
     words = ("Pump hours against panel power", said)
-    keys = (
-        Key("ink", "whole year"),
-        Key("pump", month),
-        Key("dash", "wanted hours that are met, whole year; upright, the present panel"),
-    )
+    dashed = "wanted hours that are met, whole year; upright, the present panel"
+    keys = (Key("ink", "whole year"), Key("pump", month), Key("dash", dashed))
     table = tabled(
         "Panel, W",
         (f"{power:.0f}" for power in at),

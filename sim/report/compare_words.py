@@ -1,18 +1,13 @@
 """What the comparison says in sentences: gains and losses, their months, money, and what figures cannot show."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from sim.calendar import MONTH_NAMES
+from sim.studies.compare import CompareResult, Row, Step
+from sim.studies.money import Gain
 from sim.words import number
-
-if TYPE_CHECKING:
-    from sim.studies.compare import CompareResult, Row, Step
-    from sim.studies.money import Gain
 
 NOTABLE_H_A_DAY = 0.05  # less in a month is no difference
 SMALLEST_H = 0.5
@@ -60,11 +55,6 @@ def spans(chosen: Sequence[bool]) -> str:
     return " and ".join(words)
 
 
-def month_days(result: CompareResult) -> np.ndarray:
-    """(12,) days in each month of the first design's year."""
-    return result.first.measures.days_by_month
-
-
 def worst_month_name(result: CompareResult) -> str:
     """The month in which the first design serves least of what is wanted."""
     return MONTH_NAMES[result.first.measures.worst_month - 1]
@@ -87,11 +77,11 @@ def seasons(gain: Gain, days: np.ndarray) -> str:
 
 def design_sentence(row: Row, result: CompareResult) -> str:
     """What one design changes against the first."""
-    gain = row.gain
+    gain, days = row.gain, result.first.measures.days_by_month
     return (
         f"{row.name}: {signed(gain.met_worst_month_h, ' h')} of the wanted hours in {worst_month_name(result)}, "
         f"{signed(gain.met_h, ' h')} in the year; {signed(gain.pump_h, ' h')} of all pump hours. "
-        f"{seasons(gain, month_days(result))}"
+        f"{seasons(gain, days)}"
     )
 
 

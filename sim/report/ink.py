@@ -4,8 +4,6 @@ Figures are drawn in a few colours that stand for the page's; on the way out eac
 drawing serves light, dark and print.
 """
 
-from __future__ import annotations
-
 import io
 import re
 from html import escape
@@ -92,6 +90,7 @@ def svg(figure: Figure, key: str, title: str, description: str) -> str:
     inside = re.sub(r"font(-family)?: [^;\"]*DejaVu[^;\"]*(; |(?=\"))", _size_only, inside)
     for colour, name in _VARIABLES.items():
         inside = inside.replace(colour, f"var(--{name})")
+    inside = inside.replace("xlink:href", "href")
     height = figure.get_figheight() * 72.0
     return (
         f'<svg class="plot" role="img" aria-labelledby="{key}-title {key}-desc" viewBox="0 0 {WIDTH:g} {height:g}">'

@@ -1,7 +1,5 @@
 """The maps of the pairs' report, over the two voltages."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import Any
 
@@ -112,13 +110,8 @@ def _cells(axes: Axes, ground: Ground, opaque: np.ndarray) -> None:
     for off_v, on_v, alpha in zip(ground.off_v, ground.on_v, opaque, strict=True):
         column, row = ground.place(float(off_v), float(on_v))
         drawn[round(row), round(column)] = alpha
-    axes.imshow(
-        image(drawn),
-        extent=(columns[0] - half, columns[-1] + half, rows[0] - half, rows[-1] + half),
-        origin="lower",
-        aspect="auto",
-        interpolation="none",
-    )
+    extent = (columns[0] - half, columns[-1] + half, rows[0] - half, rows[-1] + half)
+    axes.imshow(image(drawn), extent=extent, origin="lower", aspect="auto", interpolation="none")
 
 
 def _unsteady(axes: Axes, ground: Ground) -> None:
@@ -146,8 +139,7 @@ def _marks(axes: Axes, ground: Ground) -> None:
 def _scale(figure: Any, ends: tuple[str, str]) -> None:
     """The colours from the least to the most, with both in words, above the right half of the map."""
     height = figure.get_figheight() * 72.0
-    tall = 18.0
-    bar = figure.add_axes((0.52, 1.0 - 82.0 / height, 0.48 - RIGHT / WIDTH, tall / height))
+    bar = figure.add_axes((0.52, 1.0 - 82.0 / height, 0.48 - RIGHT / WIDTH, 18.0 / height))
     bar.imshow(image(np.linspace(FAINTEST, 1.0, 64)[np.newaxis]), aspect="auto", interpolation="none")
     bar.set_axis_off()
     for place, words, side in ((0.0, ends[0], "left"), (1.0, ends[1], "right")):

@@ -1,9 +1,8 @@
 """What the year's report says, section by section: to add one, write a function that makes it and name it here."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
-from typing import TYPE_CHECKING
+
+import numpy as np
 
 from sim.report.client import client_page
 from sim.report.section import Page, Section, page_on
@@ -22,11 +21,7 @@ from sim.report.sections import (
     water,
     wiring,
 )
-
-if TYPE_CHECKING:
-    import numpy as np
-
-    from sim.studies.result import YearResult
+from sim.studies.result import YearResult
 
 Maker = Callable[["YearResult"], Section | None]
 

@@ -1,26 +1,20 @@
 """The drawings of the pairs' report with their words and the tables behind them."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sim.calendar import MONTHS
 from sim.report import charts
-from sim.report.blocks import Figure, Key, Legend, Multiples, Table, Titled, Words, by_month, tabled, words
+from sim.report.blocks import Figure, Key, Legend, Multiples, Table, Titled, Words, across_months, by_month, words
 from sim.report.charts import Bar, Bars, Strokes
 from sim.report.ink import ALARM, SUN, WATER
 from sim.report.maps import Ground, opacity, pair_map
 from sim.report.pair_words import band_words, condition, pair_name, rate, threshold, volts
+from sim.studies.pairs import Band, Pair, PairsResult
 from sim.studies.recommend import gap_v
+from sim.weather import Weather
 from sim.words import number, percent
-
-if TYPE_CHECKING:
-    from sim.studies.pairs import Band, Pair, PairsResult
-    from sim.weather import Weather
 
 MAP_LEGEND = Legend(
     (
@@ -29,6 +23,7 @@ MAP_LEGEND = Legend(
         Key("hatched", "unsteady: hangs on small errors"),
     )
 )
+MONTHS_KEYS = (Key("outline", "present pair"), Key("water", "recommended pair"), Key("line", "hours wanted"))
 
 
 @dataclass(frozen=True)
@@ -46,24 +41,15 @@ MEASURES = (
     Measure("met", "Share of wanted hours met", lambda pair: pair.hours_met_share, percent),
     Measure("starts", "Starts a day, log scale", lambda pair: pair.starts_a_day, rate, log=True),
     Measure("lowest", "Lowest charge in the year", lambda pair: pair.min_soc, percent),
-    Measure(
-        "life",
-        "Battery life, lower end in years",
-        lambda pair: pair.life_years_low,
-        lambda value: f"{value:.1f}",
-    ),
+    Measure("life", "Battery life, lower end in years", lambda pair: pair.life_years_low, "{:.1f}".format),
 )
 
 
 def ground_of(result: PairsResult) -> Ground:
     """The grid under every map."""
-    return Ground(
-        np.array([pair.load_disconnect_v for pair in result.pairs]),
-        np.array([pair.load_reconnect_v for pair in result.pairs]),
-        np.array([pair.steady for pair in result.pairs]),
-        (result.present.load_disconnect_v, result.present.load_reconnect_v),
-        (result.recommended.load_disconnect_v, result.recommended.load_reconnect_v),
-    )
+    both = [(pair.load_disconnect_v, pair.load_reconnect_v) for pair in (result.present, result.recommended)]
+    columns = np.array([(pair.load_disconnect_v, pair.load_reconnect_v, pair.steady) for pair in result.pairs]).T
+    return Ground(columns[0], columns[1], columns[2] > 0.0, *both)
 
 
 def opacities(measure: Measure, pairs: Sequence[Pair]) -> np.ndarray:
@@ -107,14 +93,10 @@ def _volts(pair: Pair) -> tuple[float, float]:
     return round(pair.load_disconnect_v, 4), round(pair.load_reconnect_v, 4)
 
 
-def days_in_months(weather: Weather) -> np.ndarray:
-    """(12,) days in each month of the weather's year."""
-    return np.bincount(np.asarray(weather.index.month), minlength=13)[1:] / 24.0
-
-
 def hours_a_day(pair: Pair, weather: Weather) -> np.ndarray:
     """(12,) a pair's mean hours a day, month by month."""
-    return np.asarray(np.array(pair.pump_hours_by_month) / days_in_months(weather))
+    days = np.bincount(np.asarray(weather.index.month), minlength=13)[1:] / 24.0
+    return np.asarray(np.array(pair.pump_hours_by_month) / days)
 
 
 def months_figure(result: PairsResult) -> Figure:
@@ -135,15 +117,13 @@ def months_figure(result: PairsResult) -> Figure:
     pair = charts.side_by_side(Bars(now, fill="outline"), Bars(best))
     said = ("Hours a day by month, present and recommended pair", text)
     drawn = charts.months("pair-months", "hours a day", pair, (Strokes(wanted),), said)
-    keys = (Key("outline", "present pair"), Key("water", "recommended pair"), Key("line", "hours wanted"))
-    return Figure(drawn, text, keys, table)
+    return Figure(drawn, text, MONTHS_KEYS, table)
 
 
 def every_month(result: PairsResult) -> Table:
     """Every pair's hours a day, month by month."""
     run = np.array([hours_a_day(pair, result.weather) for pair in result.pairs])
-    columns = ((month, run[:, k], ".1f") for k, month in enumerate(MONTHS))
-    return tabled("Off / on: hours a day", map(pair_name, result.pairs), *columns)
+    return across_months("Off / on: hours a day", map(pair_name, result.pairs), run, ".1f")
 
 
 def bands_by_volts(bands: Sequence[Band]) -> dict[float, list[Band]]:
@@ -159,19 +139,15 @@ def bands_figure(result: PairsResult) -> Figure:
     shown = [band for group in bands_by_volts(result.bands).values() for band in group]
     labels = [f"{volts(band.volts)} {condition(band)}: {band_words(band.soc_low, band.soc_high)}" for band in shown]
     text = "Each bar reaches from the lowest to the highest charge at which the controller can read that voltage."
-    low, high = (np.array([getattr(band, name) for band in shown]) for name in ("soc_low", "soc_high"))
-    rows = tuple(
+    low, high = np.array([(band.soc_low, band.soc_high) for band in shown]).T
+    words = ("Estimated charge band at each voltage", text)
+    head = ("Threshold", "Reads", "While the battery is", "Estimated charge band")
+    rows = (
         (threshold(band), volts(band.volts), condition(band), band_words(band.soc_low, band.soc_high))
         for band in result.bands
     )
-    return Figure(
-        charts.ranges(
-            "bands", labels, low, high, "estimated charge, %", ("Estimated charge band at each voltage", text)
-        ),
-        text,
-        (),
-        Table(("Threshold", "Reads", "While the battery is", "Estimated charge band"), rows),
-    )
+    drawn = charts.ranges("bands", labels, low, high, "estimated charge, %", words)
+    return Figure(drawn, text, (), Table(head, tuple(rows)))
 
 
 def gap_figure(result: PairsResult) -> Figure:

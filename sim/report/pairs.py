@@ -1,27 +1,22 @@
 """What the pairs' report says: which two voltages, what every pair does, and what a voltage can mean."""
 
-from __future__ import annotations
-
 import json
 from dataclasses import dataclass
 from importlib.resources import files
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
 from sim.report import pair_figures
 from sim.report.blocks import Blanks, Found, Heading, Points, Table, Words, tabled, words
-from sim.report.pair_figures import MEASURES, Measure, hours_a_day
+from sim.report.pair_figures import MAP_LEGEND, MEASURES, Measure, hours_a_day
 from sim.report.pair_words import COLUMNS, cells, pair_name, portion, said, volts
 from sim.report.render import render
 from sim.report.section import Section, page_on
 from sim.report.sections.assumptions import cautions, closing
 from sim.report.sheet import sheet_of
+from sim.studies.pairs import Pair, PairsResult
 from sim.words import hours, number, percent
-
-if TYPE_CHECKING:
-    from sim.studies.pairs import Pair, PairsResult
-
 
 EACH_CELL = (
     "Each cell is one pair of voltages, simulated through the whole year: the pump goes off at the voltage read "
@@ -61,13 +56,12 @@ class Explorer:
 
 def pairs_report(result: PairsResult) -> str:
     """The report of a pairs study as one self-contained HTML page; the same study gives the same text."""
+    bands, misleads = pair_figures.bands_figure(result), (Heading("Why the chart misleads"), Points(_fooled(result)))
     sections = (
         Section("which", "Which two voltages?", _which(result)),
-        Section(
-            "maps", "Every pair at a glance", (Words(EACH_CELL), pair_figures.MAP_LEGEND, *pair_figures.maps(result))
-        ),
+        Section("maps", "Every pair at a glance", (Words(EACH_CELL), MAP_LEGEND, *pair_figures.maps(result))),
         Section("pairs", "Pair by pair", _explorer(result), "explore"),
-        Section("sees", "What your controller really sees", _sees(result)),
+        Section("sees", "What your controller really sees", (Words(NEVER_AT_REST), bands, *misleads)),
         Section("gap", "How far apart they must be", (pair_figures.gap_figure(result),)),
         Section("years", "In good years and bad", _years(result)) if result.years else None,
         Section("steady", "Which pairs are steady", (Words(_steady(result)), Points(result.limits))),
@@ -101,11 +95,6 @@ def _explorer(result: PairsResult) -> Explorer:
         data=embedded(explored(result)),
         script=files("sim.report").joinpath("templates/pairs.js").read_text(encoding="utf-8"),
     )
-
-
-def _sees(result: PairsResult) -> tuple[object, ...]:
-    misleads = (Heading("Why the chart misleads"), Points(_fooled(result)))
-    return Words(NEVER_AT_REST), pair_figures.bands_figure(result), *misleads
 
 
 def _sheet(result: PairsResult) -> tuple[object, ...]:
@@ -150,26 +139,22 @@ def _promise(result: PairsResult) -> str:
 def _doubts(result: PairsResult) -> tuple[Found, ...]:
     """What is not steady about the two pairs that are compared."""
     named = {"present": result.present, "recommended": result.recommended}
-    return tuple(
-        Found("caution", f"The {name} pair, {pair_name(pair)}, is unsteady: {'; '.join(pair.unsteady_because)}.")
-        for name, pair in named.items()
-        if not pair.steady
-    )
+    unsteady = ((f"{name} pair, {pair_name(pair)}", pair) for name, pair in named.items() if not pair.steady)
+    said = (f"The {which}, is unsteady: {'; '.join(pair.unsteady_because)}." for which, pair in unsteady)
+    return tuple(Found("caution", sentence) for sentence in said)
 
 
 def _compared(result: PairsResult) -> Table:
     """The two pairs figure by figure."""
-    head = ("In the year", f"Present: {pair_name(result.present)}", f"Recommended: {pair_name(result.recommended)}")
-    figures = zip(COLUMNS, cells(result.present), cells(result.recommended), strict=True)
-    return Table(head, tuple((column.name, now, then) for column, now, then in figures))
+    pairs = {"Present": result.present, "Recommended": result.recommended}
+    columns = ((f"{name}: {pair_name(pair)}", cells(pair), str) for name, pair in pairs.items())
+    return tabled("In the year", (column.name for column in COLUMNS), *columns)
 
 
 def _every_pair(result: PairsResult) -> Table:
     """Every pair with every figure."""
-    return Table(
-        ("Off / on", *(column.name for column in COLUMNS)),
-        tuple((pair_name(pair), *cells(pair)) for pair in result.pairs),
-    )
+    rows = ((pair_name(pair), *cells(pair)) for pair in result.pairs)
+    return Table(("Off / on", *(column.name for column in COLUMNS)), tuple(rows))
 
 
 def _fooled(result: PairsResult) -> tuple[str, ...]:

@@ -1,23 +1,17 @@
 """Page data into HTML: the only place that knows the templates."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import replace
 from importlib.resources import files
-from typing import TYPE_CHECKING
 
+import numpy as np
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from sim.report.client import poor_year
 from sim.report.page import page_of
-
-if TYPE_CHECKING:
-    import numpy as np
-
-    from sim.report.section import Page
-    from sim.studies.result import YearResult
+from sim.report.section import Page
+from sim.studies.result import YearResult
 
 LONGEST_FOOT = 90  # signs of a title at the foot of a printed page
 
@@ -49,7 +43,7 @@ def render(page: Page) -> str:
         lstrip_blocks=True,
         keep_trailing_newline=True,
     )
-    rooms.filters |= {"drawn": Markup, "css": css_text}
+    rooms.filters |= {"drawn": Markup, "css": css_text, "kind": lambda block: type(block).__name__.lower()}
     style = files("sim.report").joinpath("style.css").read_text(encoding="utf-8")
     return rooms.get_template("base.html.j2").render(page=page, style=Markup(style))
 

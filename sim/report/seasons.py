@@ -1,26 +1,16 @@
 """The four seasons of a simulated year, as somebody without a meter meets them."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from sim.figures.causes import Stop, stretches
 from sim.figures.series import by_day
+from sim.studies.result import YearResult
 from sim.words import about, lasting
 
-if TYPE_CHECKING:
-    from sim.studies.result import YearResult
-
-NORTHERN = (
-    ("Winter", (12, 1, 2)),
-    ("Spring", (3, 4, 5)),
-    ("Summer", (6, 7, 8)),
-    ("Autumn", (9, 10, 11)),
-)
+NORTHERN = {"Spring": (3, 4, 5), "Summer": (6, 7, 8), "Autumn": (9, 10, 11), "Winter": (12, 1, 2)}
 REACHED = 0.95  # a day with this share of the wanted hours counts as a day on which they were reached; our own default
 OFTEN = (
     (0.995, "every day"),
@@ -51,8 +41,7 @@ def months_of(latitude_deg: float) -> dict[str, tuple[int, ...]]:
     ((6, 7, 8), (12, 1, 2))
     """
     later = 0 if latitude_deg >= 0.0 else 6
-    shifted = {name: tuple((month - 1 + later) % 12 + 1 for month in months) for name, months in NORTHERN}
-    return {name: shifted[name] for name in ("Spring", "Summer", "Autumn", "Winter")}
+    return {name: tuple((month - 1 + later) % 12 + 1 for month in months) for name, months in NORTHERN.items()}
 
 
 def season_of(latitude_deg: float, month: int) -> str:
@@ -77,10 +66,8 @@ def longest_by_season(stops: Iterable[Stop], months: np.ndarray, latitude_deg: f
     """The longest time without running that began in each season, h; ``months`` is the month of every hour."""
     begun, ended = stretches(stops).T
     month = months[np.minimum(begun.astype(int), len(months) - 1)]
-    return {
-        name: float((ended - begun)[np.isin(month, inside)].max(initial=0.0))
-        for name, inside in months_of(latitude_deg).items()
-    }
+    lasted, seasons = ended - begun, months_of(latitude_deg).items()
+    return {name: float(lasted[np.isin(month, inside)].max(initial=0.0)) for name, inside in seasons}
 
 
 def seasons_of(result: YearResult) -> tuple[Season, ...]:
@@ -88,10 +75,9 @@ def seasons_of(result: YearResult) -> tuple[Season, ...]:
     year, latitude = result.measures, result.weather.latitude_deg
     days = year.months[::24]
     longest = longest_by_season(year.stops, year.months, latitude)
-    return tuple(
-        Season(name, *_row(result, np.isin(days, months)), lasting(longest[name]) if longest[name] else "none")
-        for name, months in months_of(latitude).items()
-    )
+    stops = {name: lasting(hours) if hours else "none" for name, hours in longest.items()}
+    seasons = months_of(latitude).items()
+    return tuple(Season(name, *_row(result, np.isin(days, months)), stops[name]) for name, months in seasons)
 
 
 def _row(result: YearResult, chosen: np.ndarray) -> tuple[str, str]:

@@ -1,15 +1,9 @@
 """Pages and their sections: every report is a page, and its table of contents is made of its sections."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
-from sim.weather.weather import place_of
-
-if TYPE_CHECKING:
-    from sim.weather.weather import Doubt, Weather
+from sim.weather.weather import Doubt, Weather, place_of
 
 
 @dataclass(frozen=True)

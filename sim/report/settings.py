@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import chain
 from typing import TYPE_CHECKING, Any
 
 from sim.calendar import MONTHS
@@ -140,6 +141,5 @@ def settings_of(scenario: Scenario, weather: Weather) -> tuple[Group, ...]:
     fields = type(scenario).model_fields
     parts = ((name, getattr(scenario, name)) for name in _ORDER)
     named = ((name, part) for name, part in parts if part is not None and (name != "cost" or part.model_fields_set))
-    return tuple(
-        group for name, part in named for group in _groups(fields[name].title or name.capitalize(), name, part, weather)
-    )
+    groups = (_groups(fields[name].title or name.capitalize(), name, part, weather) for name, part in named)
+    return tuple(chain.from_iterable(groups))

@@ -1,17 +1,11 @@
 """The settings sheet that is printed and kept in the controller's box."""
 
-from __future__ import annotations
-
-from typing import TYPE_CHECKING
-
 from sim.catalogue import chemistries
 from sim.report.blocks import Table
 from sim.report.pair_words import volts
 from sim.report.settings import value_of
-
-if TYPE_CHECKING:
-    from sim.scenario.models import Controller
-    from sim.studies.pairs import PairsResult
+from sim.scenario.models import Controller
+from sim.studies.pairs import PairsResult
 
 LOAD_MODES = {
     "always": "always on; only the two voltages switch it",

@@ -1,9 +1,6 @@
 """The report of a weather year."""
 
-from __future__ import annotations
-
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -15,15 +12,16 @@ from sim.report.ink import SUN, WATER
 from sim.report.render import render
 from sim.report.section import Section, page_on
 from sim.report.sections.running import map_of
+from sim.studies.weather import WeatherResult
+from sim.weather.summary import Summary
 from sim.words import figure, percent
 
-if TYPE_CHECKING:
-    from sim.studies.weather import WeatherResult
-    from sim.weather.summary import Summary
-
 FULL_SUN_WM2 = 1000.0
-
-
+CLOCK_KEYS = (
+    Key("sunny", "recorded"),
+    Key("ink", "the sun's course and its noon"),
+    Key("dash", "middle of the recorded day"),
+)
 SHOWN = "The charts below show the year with the least light."
 TYPICAL = (
     "A typical year joins typical months; poor years are poorer. Results made from it are planning information, an "
@@ -131,11 +129,6 @@ def _clock(year: Summary) -> Figure:
         f"The mean of the clearest quarter of the days. The light comes {abs(year.clock_min):.0f} minutes "
         f"{'after' if year.clock_min > 0 else 'before'} the sun's own course; 45 minutes and more are refused."
     )
-    keys = (
-        Key("sunny", "recorded"),
-        Key("ink", "the sun's course and its noon"),
-        Key("dash", "middle of the recorded day"),
-    )
     table = tabled(
         "Hour from",
         (f"{hour:02d}:00" for hour in range(24)),
@@ -143,4 +136,4 @@ def _clock(year: Summary) -> Figure:
         ("Above the atmosphere, W/m²", year.clear_sky_wm2, ".0f"),
     )
     drawn = charts.clear_day(year.clear_day_wm2, year.clear_sky_wm2, ("Is noon where it should be?", said))
-    return Figure(drawn, said, keys, table)
+    return Figure(drawn, said, CLOCK_KEYS, table)

@@ -3,8 +3,6 @@
 After reading, every value is final: what the file leaves out has its default, worked out from the other values.
 """
 
-from __future__ import annotations
-
 import copy
 import re
 import tomllib

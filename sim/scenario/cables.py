@@ -1,7 +1,5 @@
 """Runs of cable as frozen values: length, the conductor by area or by American wire gauge, contacts, fuse."""
 
-from __future__ import annotations
-
 from typing import Any
 
 from pydantic import ValidationInfo, field_validator

@@ -1,7 +1,5 @@
 """What somebody does to the system in a year, what grows or falls on the panel in between, and what breaks."""
 
-from __future__ import annotations
-
 from typing import Annotated, Literal
 
 from pydantic import AfterValidator, Strict

@@ -1,7 +1,5 @@
 """What a comparison of designs is told: the alternatives, and what things cost."""
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any

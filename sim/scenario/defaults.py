@@ -1,7 +1,5 @@
 """What a section takes when the file leaves it out and another section decides it."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Mapping
 from typing import Any
@@ -41,11 +39,6 @@ def rating_a(current_a: float) -> float:
     return float(next((rating for rating in _RATINGS_A if rating >= current_a), beyond))
 
 
-def for_pump(given: Mapping[str, Any], battery: Battery) -> dict[str, Any]:
-    """A pump made for the battery's nominal voltage."""
-    return {"at_v": float(battery.nominal_v)}
-
-
 def full_charge_a(kind: Any, battery: Battery, panel: Panel) -> float:
     """What a controller must be made for, A: the power over the battery's voltage for a tracker, else 1.25·Isc."""
     if kind == "mppt":
@@ -64,23 +57,16 @@ def for_controller(given: Mapping[str, Any], battery: Battery, panel: Panel, pum
     }
 
 
-ORDER: dict[str, tuple[Any, tuple[str, ...]]] = {
-    "site": (None, ()),
-    "weather": (None, ()),
-    "battery": (None, ()),
-    "panel": (None, ()),
-    "pump": (for_pump, ("battery",)),
+ORDER = ("site", "weather", "battery", "panel", "pump", "controller", "need", "care", "cost", "water", "size")
+FILLS: dict[str, tuple[Any, tuple[str, ...]]] = {
+    "pump": (lambda given, battery: {"at_v": float(battery.nominal_v)}, ("battery",)),
     "controller": (for_controller, ("battery", "panel", "pump")),
-    "need": (None, ()),
-    "care": (None, ()),
-    "cost": (None, ()),
-    "water": (None, ()),
-    "size": (None, ()),
 }
 OPTIONAL = {"water", "size"}  # sections that a scenario may do without altogether
 
 
 def defaults_of(name: str, read: dict[str, Section], given: Mapping[str, Any]) -> dict[str, Any]:
     """What a section takes from the ones that were read before it, and from what is ``given`` of itself."""
-    fill, sources = ORDER[name]
-    return fill(given, *(read[source] for source in sources)) if fill else {}
+    fill, sources = FILLS.get(name, (lambda given: {}, ()))
+    filled: dict[str, Any] = fill(given, *(read[source] for source in sources))
+    return filled

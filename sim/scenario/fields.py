@@ -1,7 +1,5 @@
 """What the fields of a section are made of: ranges, choices, times, and the words that say what is allowed."""
 
-from __future__ import annotations
-
 from collections.abc import Collection, Iterable
 from typing import Annotated, Any, get_args
 

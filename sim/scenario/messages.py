@@ -1,7 +1,5 @@
 """From what is wrong with a section to one plain message."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Mapping, Sequence
 from difflib import get_close_matches
 from pathlib import Path

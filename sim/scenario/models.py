@@ -4,10 +4,9 @@ The description of a field says what is allowed, in the words that a message use
 still be left out of a file are filled from the other sections (``defaults.py``).
 """
 
-from __future__ import annotations
-
+from collections.abc import Mapping
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal, Self
 
 from pydantic import AfterValidator, BeforeValidator, Field, Strict, field_validator
 
@@ -187,6 +186,10 @@ class Scenario(Section):
     def name(self) -> str:
         """The scenario's file name without its ending."""
         return self.path.stem
+
+    def but(self, **changes: Mapping[str, Any]) -> Self:
+        """The same with other values in the parts that are named; nothing is checked again."""
+        return self.model_copy(update={name: getattr(self, name).model_copy(update=it) for name, it in changes.items()})
 
     def __eq__(self, other: object) -> bool:
         """Whether all but the path is the same."""

@@ -1,7 +1,5 @@
 """Twelve monthly means instead of a weather file."""
 
-from __future__ import annotations
-
 from typing import Annotated, Any
 
 from pydantic import Field, Strict

@@ -1,7 +1,5 @@
 """What the coordinates of a site are enough for: a coarse climate where no weather is named, and the place's clock."""
 
-from __future__ import annotations
-
 from typing import Any
 
 from sim.scenario.models import Site

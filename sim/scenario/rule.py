@@ -1,12 +1,9 @@
 """What a rule between values of a scenario is."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
-if TYPE_CHECKING:
-    from sim.scenario.models import Scenario
+from sim.scenario.models import Scenario
 
 
 class Rule(NamedTuple):

@@ -1,8 +1,7 @@
 """What two values of a scenario must be to each other; each rule is named by the key that a message points to."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
+from operator import attrgetter, gt, le, lt
 
 from sim.calendar import length_h, overlap
 from sim.catalogue import chemistries
@@ -14,6 +13,7 @@ from sim.scenario.water_rules import RULES as _WATER
 
 _POWER_TOLERANCE = 0.05
 _CELL_VOC_V = (0.5, 0.8)
+_COMPARED = {"less than": lt, "at most": le, "more than": gt}
 _CHARGE_ROOM_V = 1.0  # that the array's open-circuit voltage must lie above the absorption voltage
 
 
@@ -30,6 +30,13 @@ def _within(setting: str, limits: str) -> Rule:
         lambda s: _limit(s, low) <= getattr(s.controller, setting) <= _limit(s, high),
         lambda s: f"{_limit(s, low):g} to {_limit(s, high):g} V for {_named(s)}",
     )
+
+
+def _beside(key: str, is_: str, other: str) -> Rule:
+    """A value that must be less or more than another one of its section, which has the same unit."""
+    values = attrgetter(key, f"{key.partition('.')[0]}.{other}")
+    unit = other[-1].upper()
+    return Rule(key, lambda s: _COMPARED[is_](*values(s)), lambda s: f"{is_} {other} ({values(s)[1]:g} {unit})")
 
 
 def _placed(name: str) -> Rule:
@@ -111,16 +118,8 @@ _WEATHER = (
     *map(_needed_by_monthly, ("latitude_deg", "longitude_deg", "elevation_m", "utc_offset_h")),
 )
 _PANEL = (
-    Rule(
-        "panel.vmp_v",
-        lambda s: s.panel.vmp_v < s.panel.voc_v,
-        lambda s: f"less than voc_v ({s.panel.voc_v:g} V)",
-    ),
-    Rule(
-        "panel.imp_a",
-        lambda s: s.panel.imp_a < s.panel.isc_a,
-        lambda s: f"less than isc_a ({s.panel.isc_a:g} A)",
-    ),
+    _beside("panel.vmp_v", "less than", "voc_v"),
+    _beside("panel.imp_a", "less than", "isc_a"),
     Rule(
         "panel.power_w",
         lambda s: abs(_label_w(s) - s.panel.power_w) <= _POWER_TOLERANCE * s.panel.power_w,
@@ -148,26 +147,10 @@ _CONTROLLER = (
     _within("absorption_v", "absorption"),
     _within("load_disconnect_v", "threshold"),
     _within("load_reconnect_v", "threshold"),
-    Rule(
-        "controller.float_v",
-        lambda s: s.controller.float_v <= s.controller.absorption_v,
-        lambda s: f"at most absorption_v ({s.controller.absorption_v:g} V)",
-    ),
-    Rule(
-        "controller.recharge_below_v",
-        lambda s: s.controller.recharge_below_v < s.controller.float_v,
-        lambda s: f"less than float_v ({s.controller.float_v:g} V)",
-    ),
-    Rule(
-        "controller.load_reconnect_v",
-        lambda s: s.controller.load_reconnect_v > s.controller.load_disconnect_v,
-        lambda s: f"more than load_disconnect_v ({s.controller.load_disconnect_v:g} V)",
-    ),
-    Rule(
-        "controller.load_reconnect_v",
-        lambda s: s.controller.load_reconnect_v < s.controller.absorption_v,
-        lambda s: f"less than absorption_v ({s.controller.absorption_v:g} V)",
-    ),
+    _beside("controller.float_v", "at most", "absorption_v"),
+    _beside("controller.recharge_below_v", "less than", "float_v"),
+    _beside("controller.load_reconnect_v", "more than", "load_disconnect_v"),
+    _beside("controller.load_reconnect_v", "less than", "absorption_v"),
     Rule(
         "panel.voc_v",
         lambda s: _panel_voc_v(s) > s.controller.absorption_v + _CHARGE_ROOM_V,
@@ -200,11 +183,7 @@ _CONTROLLER = (
     ),
 )
 _PUMP = (
-    Rule(
-        "pump.min_v",
-        lambda s: s.pump.min_v <= s.pump.at_v,
-        lambda s: f"at most at_v ({s.pump.at_v:g} V)",
-    ),
+    _beside("pump.min_v", "at most", "at_v"),
     Rule(
         "pump.max_v",
         lambda s: s.pump.max_v >= s.pump.at_v and s.pump.max_v > s.pump.min_v,
@@ -215,8 +194,6 @@ _PUMP = (
         lambda s: rated_a(s.pump) <= s.controller.max_load_a,
         lambda s: f"at least the pump's rated current, power_w / at_v ({rated_a(s.pump):.3g} A)",
     ),
-)
-_START = (
     Rule(
         "pump.start_v",
         lambda s: s.pump.min_v <= s.pump.start_v <= s.pump.max_v,
@@ -254,7 +231,7 @@ _ALTERNATIVES = (
         lambda s: f'tables with different names; "{twice(_designs(s))}" stands twice',
     ),
 )
-RULES = (*_WEATHER, *_PANEL, *_CONTROLLER, *_PUMP, *_START, *_NEED, *_CARE, *_ALTERNATIVES, *_WATER)
+RULES = (*_WEATHER, *_PANEL, *_CONTROLLER, *_PUMP, *_NEED, *_CARE, *_ALTERNATIVES, *_WATER)
 
 
 def broken(scenario: Scenario) -> Iterator[tuple[str, str]]:

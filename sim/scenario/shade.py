@@ -1,7 +1,5 @@
 """What shades the panel, as people can state it: by angles or by size and distance, by the clock, by foliage."""
 
-from __future__ import annotations
-
 import math
 from typing import Annotated, Any, Literal
 

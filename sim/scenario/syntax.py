@@ -1,7 +1,5 @@
 """What is wrong with a file that is no TOML, told as a wrong value is: line, key, what stands there, what may."""
 
-from __future__ import annotations
-
 import re
 from pathlib import Path
 

@@ -3,8 +3,6 @@
 Everything has a default, but a pond is only simulated where the file has a [water] section and the pump a curve.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from itertools import pairwise
 from typing import Annotated, Any, Literal
@@ -122,7 +120,7 @@ class Stream(Section):
 
     length_m: float = between(0, 1000, 3.0)
     width_m: float = above(0, 100, 0.2)
-    spillway_width_m: float | None = above(0, 100, None)
+    spillway_width_m: float | None = above(0, 100, None, says="width of a waterfall's lip", unset="no waterfall")
 
 
 class Outlet(Section):

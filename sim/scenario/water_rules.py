@@ -1,15 +1,10 @@
 """What the parts of the water must be to each other."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
-from typing import TYPE_CHECKING
 
+from sim.scenario.models import Scenario
 from sim.scenario.rule import Rule
-
-if TYPE_CHECKING:
-    from sim.scenario.models import Scenario
-    from sim.scenario.water import Water
+from sim.scenario.water import Water
 
 
 def _piped(water: Water) -> set[str]:

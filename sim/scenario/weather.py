@@ -1,7 +1,7 @@
 """The weather section of a scenario: which data, which year, and which column of a table is what."""
 
-from __future__ import annotations
-
+import os
+from pathlib import Path
 from typing import Annotated, Any, ClassVar, Literal
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
@@ -9,6 +9,7 @@ from pydantic import BeforeValidator, Field, Strict, ValidationInfo, field_valid
 
 from sim.catalogue import sample_names
 from sim.catalogue.doubts import DOUBTS
+from sim.errors import InputError
 from sim.scenario.fields import REQUIRED, Section, between, field, listed, one_of, whole
 from sim.scenario.monthly import Monthly
 from sim.units import AIR, LIGHT, WIND, Unit
@@ -21,6 +22,14 @@ def _several(value: Any) -> Any:
 
 Text = Annotated[str, Field(min_length=1)]
 Texts = Annotated[tuple[Text, ...], Strict(False), BeforeValidator(_several)]
+
+
+def existing(scenario: Path, key: str, name: str) -> Path:
+    """Where a weather file of a scenario is; InputError if there is none."""
+    path = scenario.parent / name
+    if not os.path.isfile(path):  # also where a folder on the way may not be looked into
+        raise InputError(str(scenario), f"weather.{key}", name, f"an existing file; looked for {path}")
+    return path
 
 
 class Column(Section):
@@ -109,6 +118,12 @@ class Weather(Section):
     def sources(self) -> tuple[str, ...]:
         """The keys that say where the weather comes from, those that are written."""
         return tuple(name for name in ("file", "files", "sample", "monthly") if getattr(self, name) is not None)
+
+    @property
+    def named_files(self) -> dict[str, str]:
+        """The weather files by the keys that name them."""
+        alone = {"file": self.file} if self.file else {}
+        return alone | {f"files[{place}]": name for place, name in enumerate(self.files or ())}
 
     @property
     def coarse(self) -> str:

@@ -1,15 +1,11 @@
 """What a result is about: the head of every JSON document."""
 
-from __future__ import annotations
-
 from importlib.metadata import PackageNotFoundError
 from importlib.metadata import version as version_of
-from typing import TYPE_CHECKING, Any
+from pathlib import Path
+from typing import Any
 
-if TYPE_CHECKING:
-    from pathlib import Path
-
-    from sim.scenario import Scenario
+from sim.scenario import Scenario
 
 
 def version() -> str:
@@ -34,8 +30,7 @@ def weather_in_words(scenario: Scenario) -> str:
         return f"made from twelve monthly means, seed {asked.monthly.seed}, dated {asked.year}"
     if asked.sample:
         return f'bundled sample "{asked.sample}", dated {asked.year}'
-    names = (asked.file,) if asked.file else asked.files or ()
-    return f"{', '.join(map(str, names))}, dated {asked.year}"
+    return f"{', '.join(asked.named_files.values())}, dated {asked.year}"
 
 
 def about(command: str, path: Path | str | None, title: str, weather: str) -> dict[str, Any]:

@@ -1,15 +1,10 @@
 """A battery that has used up a share of its life."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
+from sim.figures.stress import Stress
 from sim.plant.lanes import resistance_mohm
-
-if TYPE_CHECKING:
-    from sim.figures.stress import Stress
-    from sim.scenario import Scenario
+from sim.scenario import Scenario
 
 END_OF_LIFE = 0.8  # of the capacity; the usual definition in data sheets
 RESISTANCE_AT_END = 2.0  # times the new battery's; common practice, no source
@@ -46,14 +41,9 @@ def aged(scenario: Scenario, worn: float, soc: float) -> Scenario:
     Capacity falls in a straight line to 80 % and resistance rises to twice as much at the end of life.
     """
     battery = scenario.battery
-    changed = battery.model_copy(
-        update={
-            "capacity_ah": battery.capacity_ah * (1.0 - (1.0 - END_OF_LIFE) * worn),
-            "resistance_mohm": resistance_mohm(battery) * (1.0 + (RESISTANCE_AT_END - 1.0) * worn),
-            "initial_soc": soc,
-        }
-    )
-    return scenario.model_copy(update={"battery": changed})
+    capacity_ah = battery.capacity_ah * (1.0 - (1.0 - END_OF_LIFE) * worn)
+    mohm = resistance_mohm(battery) * (1.0 + (RESISTANCE_AT_END - 1.0) * worn)
+    return scenario.but(battery={"capacity_ah": capacity_ah, "resistance_mohm": mohm, "initial_soc": soc})
 
 
 def replacement_year(years: tuple[AgedYear, ...]) -> int | None:

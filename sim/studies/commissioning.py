@@ -3,12 +3,9 @@
 Bands, not single figures: the sky, the charge and the temperatures of that day are known only roughly.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from itertools import product
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -19,10 +16,8 @@ from sim.light.sunlight import cell_temperature_c, under_lamp
 from sim.plant.engine import circuit_at
 from sim.plant.lanes import lanes_from
 from sim.plant.sky import sky_with
+from sim.scenario import Cable, Scenario
 from sim.studies.reading import METER_V
-
-if TYPE_CHECKING:
-    from sim.scenario import Cable, Scenario
 
 # In-plane irradiance of a sky that an eye can name, W/m²; common practice, no source
 SKIES = (

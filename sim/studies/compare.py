@@ -1,7 +1,5 @@
 """Designs side by side on the same weather: what each gives month by month, and which next step gives the most."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -9,11 +7,10 @@ from typing import Any
 import numpy as np
 
 from sim.errors import InputError
-from sim.scenario import Scenario
 from sim.studies.designs import Design, Simulated, simulate_designs
 from sim.studies.money import Gain, Money, gain, money, whole_payback_years
 from sim.studies.steps import CLOCK, Change, panel_changes, steps_for
-from sim.studies.tilt import Best, Light, TiltCurve, best_position, curve_of, light_on, wanted_months
+from sim.studies.tilt import Best, TiltCurve, best_position, curve_of, light_on, wanted_months
 from sim.weather import weather_for
 from sim.weather.sun import facing_deg
 
@@ -139,12 +136,6 @@ def with_one_clock(steps: Sequence[Step]) -> tuple[Step, ...]:
     return tuple(step for step in steps if step.change.kind != CLOCK or step is best)
 
 
-def best_positions(scenario: Scenario, light: Light, azimuth_deg: float, worst_month: int) -> dict[str, Best]:
-    """The best tilts of a design that faces an azimuth, for each purpose."""
-    months = {WANTED: wanted_months(scenario), YEAR: tuple(range(1, 13)), WORST: (worst_month,)}
-    return {goal: best_position(light, these, azimuth_deg) for goal, these in months.items()}
-
-
 def powers_of(first: Design) -> Iterator[tuple[float, Design]]:
     """The first design with smaller and larger panels, as far as its own rules allow, by their power in W."""
     scenario = first.scenario
@@ -181,7 +172,8 @@ def study_compare(designs: Sequence[Design], progress: Progress = lambda done, o
     weather = weather_for(first.scenario)
     light = light_on(first.scenario, weather)
     facing = facing_deg(first.scenario.panel.azimuth_deg, weather.latitude_deg)
-    best = best_positions(first.scenario, light, facing, worst_month)
+    months = {WANTED: wanted_months(first.scenario), YEAR: tuple(range(1, 13)), WORST: (worst_month,)}
+    best = {goal: best_position(light, these, facing) for goal, these in months.items()}
     steps, powers = steps_for(first, best), dict(powers_of(first))
     tilts = [first.changed(f"tilt {tilt}", {"panel.tilt_deg": float(tilt)}) for tilt in TILTS_DEG]
     more = simulate_designs([*(made for _, made in steps), *tilts, *powers.values()], told, with_checks=False)

@@ -1,10 +1,8 @@
 """Ways to control the load, compared on the same year."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
@@ -13,11 +11,9 @@ from sim.figures.lanes import full_cycles, longest_stop_h, lowest_soc, met_by_da
 from sim.plant.engine import HOUR_S
 from sim.plant.log import Log
 from sim.plant.run import run, total
+from sim.scenario import Scenario
 from sim.studies.clock import windows_of
 from sim.words import percent
-
-if TYPE_CHECKING:
-    from sim.scenario import Scenario
 
 TIMED = "clock + voltage"
 WORTH_A_WORD = 0.01  # of the wanted hours
@@ -46,8 +42,7 @@ def ways(scenario: Scenario) -> dict[str, Scenario]:
     low = {"load_disconnect_v": lowest_v, "load_reconnect_v": lowest_v + OUT_OF_THE_WAY_V * blocks}
 
     def with_control(**changes: Any) -> Scenario:
-        control = scenario.controller.model_copy(update={"load_windows": (), **changes})
-        return scenario.model_copy(update={"controller": control})
+        return scenario.but(controller={"load_windows": (), **changes})
 
     return {
         "voltage only": with_control(load_mode="always"),
@@ -75,8 +70,8 @@ def timer_in_words(found: Sequence[Control], most_met: float) -> str:
     window = best.name.partition(", ")[2]
     return (
         f"The timer does more than any pair, and costs nothing: by the clock from {window} and with the present "
-        f"voltages {percent(best.hours_met_share)} of the wanted hours are met, {percent(most_met)} with the pair that meets "
-        "most. Set the timer first, then run this study again."
+        f"voltages {percent(best.hours_met_share)} of the wanted hours are met, {percent(most_met)} with the pair that "
+        "meets most. Set the timer first, then run this study again."
     )
 
 

@@ -1,7 +1,5 @@
 """How many years are enough: a tenth of the years, estimated from more and more of them."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import Any
 

@@ -1,7 +1,5 @@
 """Several years with a battery that fades: the same weather, less capacity and more resistance every year."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 
 from sim.figures.measures import Measures

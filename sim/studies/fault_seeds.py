@@ -1,25 +1,20 @@
 """How much a year's availability is a matter of chance: the same design and weather with other seeds of its faults."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from sim.figures.availability import Availability
+from sim.plant.log import Log
 from sim.plant.run import How, run
-
-if TYPE_CHECKING:
-    from sim.plant.log import Log
-    from sim.scenario import Scenario
+from sim.scenario import Scenario
 
 SEEDS = range(1, 51)  # of the spread in a year's report; our own default
 
 
 def with_seed(scenario: Scenario, seed: int) -> Scenario:
     """The scenario with another seed of its faults."""
-    return scenario.model_copy(update={"care": scenario.care.model_copy(update={"fault_seed": seed})})
+    return scenario.but(care={"fault_seed": seed})
 
 
 def faults_over_seeds(scenario: Scenario, sky: np.ndarray, seeds: Sequence[int] = SEEDS) -> np.ndarray:

@@ -1,24 +1,17 @@
 """The ledger: every stop of the year with its one cause, and the hours of standing by cause."""
 
-from __future__ import annotations
-
 import csv
 import io
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, fields
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
+import pandas as pd
 
-from sim.figures.causes import CAUSES, Stops, hours_by_cause
-from sim.plant.faults import outages_of
-
-if TYPE_CHECKING:
-    import pandas as pd
-
-    from sim.figures.causes import Stop
-    from sim.plant.faults import Outage
-    from sim.scenario.care import Care
+from sim.figures.causes import CAUSES, Stop, Stops, hours_by_cause
+from sim.plant.faults import Outage, outages_of
+from sim.scenario.care import Care
 
 HOUR_S = 3600.0
 LINE = "%.6g,%.6g,%s,%s,%.6g,%s,%s,%.6g,%.6g,%.6g,%.6g\n"
@@ -46,16 +39,6 @@ class Entry:
     voltage_at_stop: float
     charge_at_restart: float | None
     voltage_at_restart: float | None
-
-
-@dataclass(frozen=True)
-class Total:
-    """All stops of one cause."""
-
-    cause: str
-    stops: int
-    hours: float
-    longest_h: float
 
 
 def faults_behind(stop: Stop, outages: Sequence[Outage]) -> str:
@@ -110,29 +93,25 @@ def longest(stops: Stops, count: int) -> Stops:
     return Stops(stops.table[np.sort(kept)])
 
 
-def totals_of(stops: Iterable[Stop]) -> tuple[Total, ...]:
+def totals_of(stops: Iterable[Stop]) -> list[dict[str, Any]]:
     """The stops of each cause, every cause named.
 
     >>> from sim.figures.causes import Stop
-    >>> [total for total in totals_of([Stop(5.0, 9.0, "night", 0.1, 12.2)]) if total.stops]
-    [Total(cause='night', stops=1, hours=4.0, longest_h=4.0)]
+    >>> [total for total in totals_of([Stop(5.0, 9.0, "night", 0.1, 12.2)]) if total["stops"]]
+    [{'cause': 'night', 'stops': 1, 'hours': 4.0, 'longest_h': 4.0}]
     """
     known = Stops.of(stops)
     longest_h = np.zeros(len(CAUSES))
     np.maximum.at(longest_h, known.table["cause"], known.hours)
     counts = np.bincount(known.table["cause"], minlength=len(CAUSES))
-    hours = hours_by_cause(known).values()
-    return tuple(map(Total, CAUSES, counts.tolist(), hours, longest_h.tolist()))
+    columns = zip(CAUSES, counts.tolist(), hours_by_cause(known).values(), longest_h.tolist(), strict=True)
+    return [dict(zip(("cause", "stops", "hours", "longest_h"), row, strict=True)) for row in columns]
 
 
 def as_json(stops: Iterable[Stop], run_h: float) -> dict[str, Any]:
     """The books as plain data: running, standing, and standing by cause."""
     totals = totals_of(stops)
-    return {
-        "running_h": run_h,
-        "standing_h": sum(total.hours for total in totals),
-        "by_cause": [vars(total) for total in totals],
-    }
+    return {"running_h": run_h, "standing_h": sum(total["hours"] for total in totals), "by_cause": totals}
 
 
 def as_csv(stops: Iterable[Stop], index: pd.DatetimeIndex, care: Care) -> str:

@@ -7,10 +7,10 @@ resistance, the share of the panel's current that arrives, and the charge at the
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -20,13 +20,9 @@ from sim.plant.faults import INPUT_OF
 from sim.plant.lanes import resistance_mohm
 from sim.plant.people import processes
 from sim.plant.run import How, run
+from sim.scenario import Scenario
 from sim.studies.measured_log import Estimate, Measured, Readings, read_log
-
-if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
-
-    from sim.scenario import Scenario
-    from sim.studies.result import YearResult
+from sim.studies.result import YearResult
 
 EVERY_S, MOST_MOMENTS = 60.0, 20_000  # how often the simulation is read, or less often in a long log
 NEVER_V = -1e9  # a threshold that nothing reaches

@@ -1,20 +1,16 @@
 """A log from site: its readings, and what a comparison with the design says of it."""
 
-from __future__ import annotations
-
 import csv
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
 from sim.errors import InputError
 from sim.files import read_bytes
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
 
 COLUMNS = ("time", "voltage_v", "current_a", "pump")
 NEEDED = ("time", "voltage_v")

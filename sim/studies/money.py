@@ -1,18 +1,14 @@
 """What a change gains against the first design, and what it costs: hours, years of battery life, the user's money."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-if TYPE_CHECKING:
-    from sim.figures.measures import Measures
-    from sim.scenario import Scenario
-    from sim.scenario.choice import Cost
-    from sim.studies.designs import Simulated
+from sim.figures.measures import Measures
+from sim.scenario import Scenario
+from sim.scenario.choice import Cost
+from sim.studies.designs import Simulated
 
 SMALLEST_H = 0.5  # a gain of less in a year is none
-SMALLEST_KWH = 0.01
 
 
 @dataclass(frozen=True)

@@ -1,7 +1,5 @@
 """One pair of load voltages through a year, in figures."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 

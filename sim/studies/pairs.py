@@ -1,7 +1,5 @@
 """Which pair of load voltages? Every pair through the year, a recommended one, and what a voltage can mean."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
@@ -10,7 +8,6 @@ import numpy as np
 
 from sim.catalogue import chemistries
 from sim.checks.energy import gap_margin_v, needed_gap_v, quiet_gap_v, sag_v
-from sim.figures.stress import Stress
 from sim.light.sunlight import sunlight_on
 from sim.plant.sky import sky_row
 from sim.scenario import Scenario
@@ -85,18 +82,14 @@ def pair_of(swept: Sweep, k: int, error_v: float) -> Pair:
         min_soc=float(found["min_soc"]),
         hours_below_20_percent=float(found["below_20_h"]),
         equivalent_full_cycles=stress.equivalent_full_cycles,
-        **_life(stress),
+        life_years_low=stress.life_years[0],
+        life_years_high=stress.life_years[1],
         lifted_restart_share=_share(found["lifted_reconnects"], found["reconnects"]),
         refused_restarts=int(found["refused_reconnects"]),
         early_cut_off_share=_share(found["early_disconnects"], found["disconnects"]),
         steady=not because,
         unsteady_because=because,
     )
-
-
-def _life(stress: Stress) -> dict[str, float]:
-    low, high = stress.life_years
-    return {"life_years_low": low, "life_years_high": high}
 
 
 def _threshold_bands(present: Pair, recommended: Pair, scenario: Scenario, charge_a: float) -> tuple[Band, ...]:
@@ -132,10 +125,8 @@ def study_pairs(
     swept = sweep(scenario, sky, months, tried, progress or (lambda done, of: None))
     every = tuple(pair_of(swept, k, error_v) for k in range(len(tried)))
     pairs, present = every[: len(volts)], every[tried.index(own)]
-    reserve_soc, coldest_c = (
-        chemistries()[scenario.battery.chemistry]["study"]["reserve_soc"],
-        float(sky["cell_c"].min()),
-    )
+    reserve_soc = chemistries()[scenario.battery.chemistry]["study"]["reserve_soc"]
+    coldest_c = float(sky["cell_c"].min())
     gap_v = quiet_gap_v(scenario, coldest_c)
     recommended, reasons = recommend(pairs, reserve_soc, gap_v)
     many = None

@@ -4,12 +4,10 @@ A voltage is no fuel gauge: it depends on the current, on the meter, on what the
 temperature. Each of them widens the band; the answer is all charges that could show this voltage.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
@@ -19,9 +17,7 @@ from sim.errors import InputError
 from sim.plant.engine import pump_current_a
 from sim.plant.lanes import lanes_from
 from sim.plant.sky import exhaustion_ohm, ohm_factor
-
-if TYPE_CHECKING:
-    from sim.scenario import Scenario
+from sim.scenario import Scenario
 
 METER_V = 0.05  # error of a reading where the scenario names none; common practice, no source
 BATTERY_C = (25.0, 0.0)  # temperatures between which the battery's resistance is taken; our own default

@@ -5,18 +5,13 @@ that costs more than five points of hours met; of these the front of hours met, 
 ones within one point of the best hours; of these the fewest starts, give or take a tenth; of these the most charge.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from sim.calendar import MONTH_NAMES
+from sim.studies.pair import Pair
 from sim.words import percent
-
-if TYPE_CHECKING:
-    from sim.studies.pair import Pair
 
 MET_POINT = 0.01  # shares of hours met closer than this count as equal; these five are our own defaults
 RESERVE_COST = 0.05  # share of hours met that keeping a reserve of charge may cost

@@ -1,12 +1,11 @@
 """A simulated year: what it was made from and what came out."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
+import pandas as pd
 
 from sim.checks import Finding
 from sim.figures.availability import spread_of
@@ -20,9 +19,6 @@ from sim.studies.commissioning import Commissioning
 from sim.studies.ledger import as_json as books
 from sim.studies.measured_log import Measured
 from sim.weather import Weather
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 
 @dataclass(frozen=True)

@@ -1,7 +1,5 @@
 """Whether a pair still does the same when the controller reads a little wrong or the leads have aged."""
 
-from __future__ import annotations
-
 import numpy as np
 
 from sim.studies.sweep import AGED, VARIANTS

@@ -1,19 +1,15 @@
 """One change at a time: what could be done next to a design, and what it would cost if its prices are known."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from sim.catalogue.cables import Conductor, gauges, metric
 from sim.errors import InputError
+from sim.scenario import Cable, Scenario
 from sim.studies.clock import windows_of
 from sim.studies.designs import Design
-
-if TYPE_CHECKING:
-    from sim.scenario import Cable, Scenario
-    from sim.studies.tilt import Best
+from sim.studies.tilt import Best
 
 PANEL_MORE = (0.25, 0.5, 1.0)
 BATTERY_MORE = (0.5, 1.0)

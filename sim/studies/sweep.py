@@ -1,10 +1,7 @@
 """Every pair of load voltages through the same year, also with a reading that errs and with leads that have aged."""
 
-from __future__ import annotations
-
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -17,9 +14,7 @@ from sim.plant.engine import HOUR_S, Plant, Process
 from sim.plant.lanes import lanes_from
 from sim.plant.people import processes
 from sim.plant.run import How, run, tally
-
-if TYPE_CHECKING:
-    from sim.scenario import Scenario
+from sim.scenario import Scenario
 
 MOST_PAIRS = 2500
 READING_ERROR_V = 0.1  # of a controller, for each 12 V, where the scenario names none; common practice, no source
@@ -134,13 +129,7 @@ def sweep(
         tally(progress, len(lanes)),
     )
     figures = np.array(found).reshape(len(VARIANTS), len(volts))
-    stress = tuple(_wear(scenario, sky["cell_c"], soc, figures[0]["cycles"]))
+    wear = zip(soc.T, figures[0]["cycles"].tolist(), strict=True)
+    stress = tuple(stress_of(cell(scenario.battery.chemistry), column, full, sky["cell_c"]) for column, full in wear)
     wanted_h = np.bincount(months, weights=wanted, minlength=13)[1:13]
     return Sweep(volts, figures, stress, wanted_h, len(months))
-
-
-def _wear(scenario: Scenario, cell_c: np.ndarray, soc: np.ndarray, cycles: Sequence[float]) -> Iterator[Stress]:
-    """What the year does to the battery under each pair as set."""
-    chemistry = cell(scenario.battery.chemistry)
-    for column, full in zip(soc.T, cycles, strict=True):
-        yield stress_of(chemistry, column, float(full), cell_c)

@@ -1,22 +1,18 @@
 """Which tilt and which azimuth give a panel the most light, in chosen months, past its own shades."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache, partial
 from itertools import product
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
 from sim.figures.series import by_month
 from sim.light.substrings import levels
 from sim.light.sunlight import planes_of
-
-if TYPE_CHECKING:
-    from sim.scenario import Scenario
-    from sim.weather import Weather
+from sim.scenario import Scenario
+from sim.weather import Weather
 
 Months = tuple[int, ...]
 Light = Callable[[float, float], np.ndarray]
@@ -67,8 +63,7 @@ def light_on(scenario: Scenario, weather: Weather) -> Light:
 
     @lru_cache(maxsize=4096)
     def light(tilt_deg: float, azimuth_deg: float) -> np.ndarray:
-        panel = scenario.panel.model_copy(update={"tilt_deg": tilt_deg, "azimuth_deg": azimuth_deg})
-        planes = planes_of(scenario.model_copy(update={"panel": panel}), weather)[1]
+        planes = planes_of(scenario.but(panel={"tilt_deg": tilt_deg, "azimuth_deg": azimuth_deg}), weather)[1]
         return by_month(np.average([plane.total for plane in planes], axis=0, weights=strings), months) / 1000.0
 
     return light

@@ -1,9 +1,6 @@
 """Whether shade or dirt is to blame for a stop: the same system without it, simulated through the same year."""
 
-from __future__ import annotations
-
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -13,10 +10,8 @@ from sim.plant.log import Log
 from sim.plant.records import LOW_VOLTAGE
 from sim.plant.run import HOURLY, How, run
 from sim.plant.sky import sky_row
-
-if TYPE_CHECKING:
-    from sim.scenario import Scenario
-    from sim.weather import Weather
+from sim.scenario import Scenario
+from sim.weather import Weather
 
 USUAL_SOILING = 0.05  # share of light lost to a panel's usual film of dirt, which nobody would blame; our own default
 
@@ -25,7 +20,7 @@ def unshaded(scenario: Scenario) -> Scenario | None:
     """The scenario with nothing in front of its sky, or None if there is nothing anyhow."""
     if not scenario.panel.shade:
         return None
-    return scenario.model_copy(update={"panel": scenario.panel.model_copy(update={"shade": ()})})
+    return scenario.but(panel={"shade": ()})
 
 
 def cleaned(scenario: Scenario) -> Scenario | None:
@@ -34,12 +29,7 @@ def cleaned(scenario: Scenario) -> Scenario | None:
     if not (care.soiling_per_month or care.snow or panel.soiling > USUAL_SOILING):
         return None
     film = panel.soiling if panel.soiling <= USUAL_SOILING else 0.0
-    return scenario.model_copy(
-        update={
-            "panel": panel.model_copy(update={"soiling": film}),
-            "care": care.model_copy(update={"soiling_per_month": 0.0, "snow": ()}),
-        }
-    )
+    return scenario.but(panel={"soiling": film}, care={"soiling_per_month": 0.0, "snow": ()})
 
 
 WITHOUT = {"shade": unshaded, "dirt or snow": cleaned}

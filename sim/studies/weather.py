@@ -1,7 +1,5 @@
 """A weather file or a place looked at: read or fetched, checked, in figures, and as a report."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -10,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from sim.catalogue.world import LATITUDES
 from sim.errors import InputError
 from sim.files import write_text
 from sim.scenario.models import HEIGHTS_M, Site
@@ -53,15 +52,14 @@ class WeatherResult:
 
 def look_at(path: Path, scenario: Any = None) -> WeatherResult:
     """The weather of a file, or of a scenario that says how to read it, checked."""
-    weathers = weathers_for(scenario or _asking_for(path))
+    alone = SimpleNamespace(path=path, site=_NOWHERE, weather=SimpleNamespace(file=path.name, year=2001))
+    weathers = weathers_for(scenario or alone)
     coarse = scenario.weather.coarse if scenario else ""
     return WeatherResult(path.stem, tuple(map(summary_of, weathers)), coarse=coarse)
 
 
 def climate_of(place: Place, elevation_m: float | None) -> WeatherResult:
     """The world climate of a place and a year made of it; InputError where the climate does not reach."""
-    from sim.catalogue.world import LATITUDES
-
     if not LATITUDES[0] <= place.latitude_deg <= LATITUDES[1]:
         allowed = f"a number from {LATITUDES[0]:g} to {LATITUDES[1]:g}, where the world climate reaches"
         raise InputError("sunrill weather", "--latitude", place.latitude_deg, allowed)
@@ -76,11 +74,6 @@ def climate_of(place: Place, elevation_m: float | None) -> WeatherResult:
 def _name(place: Place) -> str:
     """What files of a place are called."""
     return f"weather_{_degrees(place.latitude_deg, 'NS')}_{_degrees(place.longitude_deg, 'EW')}"
-
-
-def _asking_for(path: Path) -> Any:
-    """What stands in for a scenario that names a file and leaves all else to it."""
-    return SimpleNamespace(path=path, site=_NOWHERE, weather=SimpleNamespace(file=path.name, year=2001))
 
 
 def fetch(

@@ -1,28 +1,16 @@
 """Whether a bigger battery would help over the winter."""
 
-from __future__ import annotations
-
-from typing import TYPE_CHECKING
+import numpy as np
 
 from sim.plant.run import run, total
-
-if TYPE_CHECKING:
-    import numpy as np
-
-    from sim.scenario import Scenario
+from sim.scenario import Scenario
 
 
 def with_battery(scenario: Scenario, times: float) -> Scenario:
     """The scenario with a battery of so many times the capacity; what goes with the capacity goes along."""
-    battery, control = scenario.battery, scenario.controller
-    measured = battery.resistance_mohm
+    battery, measured = scenario.battery, scenario.battery.resistance_mohm
     bigger = {"capacity_ah": battery.capacity_ah * times, "resistance_mohm": measured / times if measured else None}
-    return scenario.model_copy(
-        update={
-            "battery": battery.model_copy(update=bigger),
-            "controller": control.model_copy(update={"charge_ends_a": control.charge_ends_a * times}),
-        }
-    )
+    return scenario.but(battery=bigger, controller={"charge_ends_a": scenario.controller.charge_ends_a * times})
 
 
 def hours_with_battery(scenario: Scenario, sky: np.ndarray, times: float = 2.0) -> float:

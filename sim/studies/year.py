@@ -1,7 +1,5 @@
 """The story: from a scenario to a year's results, one line an arrow."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 
 import numpy as np

@@ -1,7 +1,5 @@
 """The year's study: a simulated year with all that its report tells."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 from pathlib import Path
 

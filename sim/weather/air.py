@@ -4,19 +4,14 @@ The numbers are our own defaults, set by eye to three open typical years: daily 
 inland; a clear day is warm under a high sun and cold under a low one; clear days have wider swings.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
+import pandas as pd
 
 from sim.weather.clearness import correlated
 from sim.weather.dates import DAY_H
 from sim.weather.monthly import MONTHS
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 WARMEST_H, COLDEST_H = 14.5, 5.5  # solar time
 # f in K = f·√(daily range), Hargreaves & Samani 1982; FAO-56, eq. 50, puts 0.19 at coasts and 0.16 inland, which is

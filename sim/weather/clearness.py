@@ -3,8 +3,6 @@
 Clearness is horizontal irradiation over what arrives above the atmosphere.
 """
 
-from __future__ import annotations
-
 import numpy as np
 
 LAG_1 = 0.29  # of daily clearness made normal month by month: Graham, Hollands & Huget 1988, Solar Energy 40, 83–92

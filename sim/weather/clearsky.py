@@ -1,18 +1,15 @@
 """Light under a sky without clouds, with the turbidity of the place and the month."""
 
-from __future__ import annotations
-
 from functools import lru_cache
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
+import pandas as pd
+from pvlib import atmosphere, clearsky
 
 from sim.weather.dates import year_index
 from sim.weather.sun import sun_of_year
 from sim.weather.weather import Site
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 DAYS_A_YEAR = 365.0
 
@@ -34,8 +31,6 @@ def clear_sky(year: int, site: Site) -> ClearSky:
     >>> bool(800 < noon < 1000)
     True
     """
-    from pvlib import atmosphere, clearsky
-
     sun, index = sun_of_year(year, site), year_index(year, site.utc_offset_h)
     turbidity = _turbidity(index, site)
     pressure = atmosphere.alt2pres(site.elevation_m)
@@ -49,9 +44,6 @@ def clear_sky(year: int, site: Site) -> ClearSky:
 
 def _turbidity(index: pd.DatetimeIndex, site: Site) -> np.ndarray:
     """(hours,) turbidity, each month's in its middle and linear between."""
-    import pandas as pd
-    from pvlib import clearsky
-
     middles = pd.DatetimeIndex([f"{index[0].year}-{month:02d}-15" for month in range(1, 13)], tz="UTC")
     by_month = clearsky.lookup_linke_turbidity(middles, site.latitude_deg, site.longitude_deg, interp_turbidity=False)
     days = np.interp(index.day_of_year, middles.day_of_year, by_month.to_numpy(), period=DAYS_A_YEAR)

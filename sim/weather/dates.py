@@ -1,17 +1,12 @@
 """Hours of a year by their number: which hour a date is, how one year's hours are dated in another."""
 
-from __future__ import annotations
-
 import calendar
 import datetime
-from typing import TYPE_CHECKING
 
 import numpy as np
+import pandas as pd
 
 from sim.calendar import MONTH_NAMES
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 DAY_H = 24
 LEAP_DAY_START = 59 * DAY_H  # hours of January and February before the 29th
@@ -63,7 +58,5 @@ def year_index(year: int, utc_offset_h: float) -> pd.DatetimeIndex:
     >>> str(year_index(2001, -5.0)[0])
     '2001-01-01 00:00:00-05:00'
     """
-    import pandas as pd
-
     zone = datetime.timezone(datetime.timedelta(hours=utc_offset_h))
     return pd.date_range(f"{year}-01-01", periods=hours_of(year), freq="h", tz=zone)

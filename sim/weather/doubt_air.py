@@ -3,16 +3,10 @@
 Limits are choices, as in ``doubt_light``, and beside each stands what sound years reach.
 """
 
-from __future__ import annotations
-
-from typing import TYPE_CHECKING
-
 import numpy as np
 
 from sim.weather.dates import DAY_H
-
-if TYPE_CHECKING:
-    from sim.weather.evidence import Evidence
+from sim.weather.evidence import Evidence
 
 LAG_H = 2  # by which the air follows the sun; a choice
 TURNED, FOLLOWS = -0.5, 0.4  # correlation of air and sun within the days: 0.58 to 0.90; dew points: -0.46 to 0.21
@@ -73,10 +67,4 @@ def out_of_season(evidence: Evidence) -> str:
     return f"The air is warmest in the dark half of the year: are its months turned, or its sign? If so, {COLD}."
 
 
-AIR = {
-    "air-flat": flat,
-    "air-sign": turned,
-    "air-course": course,
-    "air-cut": cut,
-    "air-season": out_of_season,
-}
+AIR = {"air-flat": flat, "air-sign": turned, "air-course": course, "air-cut": cut, "air-season": out_of_season}

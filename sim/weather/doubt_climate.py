@@ -1,16 +1,10 @@
 """A year held against the world climate of its place: gross misfit only, for that climate is coarse."""
 
-from __future__ import annotations
-
-from typing import TYPE_CHECKING
-
 import numpy as np
 
 from sim.catalogue.world import world_climate
 from sim.weather.monthly import monthly_means
-
-if TYPE_CHECKING:
-    from sim.weather.weather import Weather
+from sim.weather.weather import Weather
 
 LIGHT_SHARE, AIR_K = 0.35, 8.0  # of the year; choices: single true months are up to 50 % off, single years 4 K
 

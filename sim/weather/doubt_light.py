@@ -4,17 +4,11 @@ The limits are choices outside what some twenty open years of fifteen places and
 mountains, cloud forest, monsoon and polar night have; beside each stands what these reach.
 """
 
-from __future__ import annotations
-
-from typing import TYPE_CHECKING
-
 import numpy as np
 
 from sim.calendar import MONTH_NAMES
 from sim.weather.dates import DAY_H
-
-if TYPE_CHECKING:
-    from sim.weather.evidence import Evidence
+from sim.weather.evidence import Evidence
 
 CLOUDLESS_LEVEL, FEWEST_CLOUDLESS = (0.86, 1.17), 30  # median of cloudless hours, so many of them: 0.93 to 1.10
 FINE_LEVEL = (0.70, 1.28)  # median of the months' fine days, where there are few cloudless hours: 0.81 to 1.19

@@ -1,19 +1,14 @@
 """What looks wrong about a checked year, in the order in which it matters, less what a scenario accepts."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from sim.weather.doubt_air import AIR, out_of_season
 from sim.weather.doubt_climate import CLIMATE
 from sim.weather.doubt_light import LIGHT
 from sim.weather.evidence import Evidence
-from sim.weather.weather import Doubt
-
-if TYPE_CHECKING:
-    from sim.weather.weather import Site, Weather
+from sim.weather.weather import Doubt, Site, Weather
 
 
 def doubts_of(weather: Weather, recorded: Site, found: Sequence[Doubt] = ()) -> tuple[Doubt, ...]:

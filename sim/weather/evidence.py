@@ -1,20 +1,14 @@
 """What a weather year shows under the sun and beside a clear sky: the figures that doubts are judged by."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from sim.weather.clearsky import ClearSky, clear_sky
 from sim.weather.dates import DAY_H
-from sim.weather.sun import sun_of_year
-
-if TYPE_CHECKING:
-    from sim.weather.sun import Sun
-    from sim.weather.weather import Site, Weather
+from sim.weather.sun import Sun, sun_of_year
+from sim.weather.weather import Site, Weather
 
 MONTHS = 12
 HIGH_SUN_DEG = 70.0  # zenith angle within which cloudless hours are judged; a choice
@@ -45,12 +39,6 @@ class Evidence:
     def month(self) -> np.ndarray:
         """(hours,) 0 … 11."""
         return np.asarray(self.weather.index.month.to_numpy() - 1)
-
-    @cached_property
-    def solar_hour(self) -> np.ndarray:
-        """(hours,) mean solar time of each hour's middle, 0 … 24."""
-        clock = self.weather.index.hour.to_numpy() + 0.5
-        return np.asarray((clock + self.site.longitude_deg / 15.0 - self.site.utc_offset_h) % DAY_H)
 
     @cached_property
     def ratio(self) -> np.ndarray:

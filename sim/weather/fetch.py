@@ -15,9 +15,11 @@ import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
+import pandas as pd
+from pvlib.iotools import nasa_power
 
 from sim.catalogue.zones import offset_at
 from sim.errors import InputError
@@ -29,9 +31,6 @@ from sim.weather.service import RefusedError, UnreachableError, UnusableError, a
 from sim.weather.stamps import dated, on_full_hours
 from sim.weather.weather import COLUMNS, Site, Weather
 from sim.weather.year import checked_year
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 VARIABLE = "SUNRILL_WEATHER_SERVICE"
 LICENCE = "open data of a public agency, which asks to be named as the source"
@@ -128,8 +127,6 @@ def check_year(year: int) -> None:
 
 def service() -> str:
     """The address that is asked."""
-    from pvlib.iotools import nasa_power
-
     return os.environ.get(VARIABLE) or str(nasa_power.URL)
 
 
@@ -156,8 +153,6 @@ def _kept_at(url: str, place: Place, first: datetime.date, last: datetime.date) 
 
 def _kept(path: Path, first: datetime.date, last: datetime.date) -> pd.DataFrame | None:
     """A quarter from disk; None if there is none, or none that is whole."""
-    import pandas as pd
-
     try:
         head, body = path.read_text("utf-8").split("\n", 1)
         kept = pd.read_csv(io.StringIO(body), index_col=0, parse_dates=True)
@@ -181,7 +176,9 @@ def _fetched(
             part = _asked(url, place, first, last, patience.answer_s)
         except UnusableError as found:
             failure = found
-            _refuse_long_wait(url, failure.wait_s)
+            if (wait_s := failure.wait_s or 0.0) > LONGEST_WAIT_S:
+                allowed = f"another try in {wait_s / 60.0:.0f} minutes, as the service asks. {_GOES_ON}"
+                raise InputError(url, "", None, allowed) from None
             continue
         _refuse_unwritten(url, part, first, last)
         head = f"# {part.attrs['source']}; {part.attrs['elevation_m']:g}\n"
@@ -189,12 +186,6 @@ def _fetched(
         return part
     allowed = f"an answer for {first} to {last}; {patience.tries} tries, the last: {failure}"
     raise InputError(url, "", None, f"{allowed}. {_GOES_ON}")
-
-
-def _refuse_long_wait(url: str, wait_s: float | None) -> None:
-    """A service that wants to be left alone for long is left alone."""
-    if wait_s is not None and wait_s > LONGEST_WAIT_S:
-        raise InputError(url, "", None, f"another try in {wait_s / 60.0:.0f} minutes, as the service asks. {_GOES_ON}")
 
 
 def _asked(url: str, place: Place, first: datetime.date, last: datetime.date, answer_s: float) -> pd.DataFrame:
@@ -228,8 +219,6 @@ def _table(data: Any) -> pd.DataFrame:
 
     Where it is for cannot be told from it: the coordinates in an answer are those that were asked for.
     """
-    import pandas as pd
-
     columns = {ours: data["properties"]["parameter"][name] for ours, name in zip(COLUMNS, UNITS, strict=True)}
     stamps = list(columns[COLUMNS[0]])
     if any(list(column) != stamps for column in columns.values()):
@@ -258,8 +247,6 @@ def _check_conventions(url: str, header: Any, parameters: Any) -> None:
 
 def _check_rows(part: pd.DataFrame, first: datetime.date, last: datetime.date) -> None:
     """Every hour of the days that were asked for, once and in order, with values that can be."""
-    import pandas as pd
-
     hours = pd.date_range(first, last + datetime.timedelta(days=1), freq="h", inclusive="left", tz="UTC")
     if len(part) != len(hours) or not (part.index == hours).all():
         raise UnusableError(f"{len(part)} hours instead of the {len(hours)} that were asked for")
@@ -284,8 +271,6 @@ def _refuse_unwritten(url: str, part: pd.DataFrame, first: datetime.date, last: 
 
 def _readings(url: str, place: Place, year: int, parts: Sequence[pd.DataFrame]) -> Readings:
     """The local year out of the quarters."""
-    import pandas as pd
-
     clock = datetime.timezone(datetime.timedelta(hours=place.utc_offset_h))
     table = pd.concat(parts).tz_convert(clock)
     table, starts, notes = on_full_hours(table, COLUMNS, pd.DatetimeIndex(table.index).tz_localize(None))

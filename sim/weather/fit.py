@@ -1,12 +1,11 @@
 """Whether the recorded light fits the sun: gaps filled along the day's course, clock, limits, beam against global."""
 
-from __future__ import annotations
-
 import calendar
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
 import numpy as np
+import pandas as pd
+from pvlib import irradiance
 
 from sim.errors import InputError
 from sim.weather.dates import DAY_H, hours_of, month_days
@@ -22,13 +21,8 @@ from sim.weather.order import (
 )
 from sim.weather.place import fitting_clock
 from sim.weather.plausible import runs_of
-from sim.weather.weather import COLUMNS, IRRADIANCES, Doubt
-
-if TYPE_CHECKING:
-    import pandas as pd
-
-    from sim.weather.sun import Sun
-    from sim.weather.weather import Site
+from sim.weather.sun import Sun
+from sim.weather.weather import COLUMNS, IRRADIANCES, Doubt, Site
 
 MINUTES_A_DAY = 1440.0
 CLOCK_NOTE_MIN, CLOCK_LIMIT_MIN = 20.0, 45.0  # choices: a whole hour must be refused, afternoon clouds must not
@@ -138,8 +132,6 @@ def with_split(table: pd.DataFrame, sun: Sun, absent: Sequence[str]) -> tuple[pd
 
 def _beam(table: pd.DataFrame, sun: Sun, absent: Sequence[str]) -> np.ndarray:
     """(hours,) normal beam of global and diffuse, W/m²; without diffuse by the clearness of the hour."""
-    from pvlib import irradiance
-
     ghi = table["ghi"].to_numpy()
     if "dhi" in absent:
         day = np.arange(len(table)) // DAY_H + 1

@@ -1,20 +1,15 @@
 """The hours of a day from its clearness, and beam and diffuse of an hour from its own."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
+import pandas as pd
+from pvlib import atmosphere, clearsky, irradiance, solarposition
 
 from sim.weather.clearness import correlated
 from sim.weather.dates import DAY_H
-
-if TYPE_CHECKING:
-    import pandas as pd
-
-    from sim.weather.sun import Sun
-    from sim.weather.weather import Site
+from sim.weather.sun import Sun
+from sim.weather.weather import Site
 
 # Of successive hours' disturbances: Graham & Hollands 1990, Solar Energy 44, 333–341, give 0.54 ± 0.14. Bringing days
 # to their sums and hours to their bounds takes some away; with 0.62 as much is left as three open typical years show.
@@ -74,8 +69,6 @@ def global_share(hour_angle: np.ndarray | float, sunset_angle: np.ndarray | floa
 
 def solar_hours(index: pd.DatetimeIndex, site: Site) -> np.ndarray:
     """(hours,) solar time at the middle of each hour, h; noon is 12."""
-    from pvlib import solarposition
-
     correction_h = solarposition.equation_of_time_spencer71(index.day_of_year.to_numpy()) / 60.0
     return np.asarray(index.hour.to_numpy() + 0.5 + site.longitude_deg / 15.0 - site.utc_offset_h + correction_h)
 
@@ -85,8 +78,6 @@ def _shape(index: pd.DatetimeIndex, site: Site) -> np.ndarray:
 
     Towards the poles the latitude is kept 0.1° off, where sunset is undefined at the equinox.
     """
-    from pvlib import solarposition
-
     tangent = np.tan(np.radians(np.clip(site.latitude_deg, -89.9, 89.9)))
     declination = solarposition.declination_spencer71(index.day_of_year.to_numpy())
     sunset = np.arccos(np.clip(-tangent * np.tan(declination), -1.0, 0.9999))
@@ -98,8 +89,6 @@ def clear_wm2(sun: Sun, elevation_m: float, optical_depth: float, water_cm: np.n
 
     Solar Energy 82, 758–762; with the sun as it is seen.
     """
-    from pvlib import atmosphere, clearsky
-
     pressure, height = atmosphere.alt2pres(elevation_m), 90.0 - sun.apparent_zenith_deg
     clear = clearsky.simplified_solis(height, optical_depth, water_cm, pressure, sun.extra_normal_wm2)["ghi"]
     bounded: np.ndarray = np.minimum(np.nan_to_num(np.asarray(clear)), sun.extra_horizontal_wm2)
@@ -111,8 +100,6 @@ def ordinary_wm2(sun: Sun, site: Site, temp_air_c: np.ndarray) -> np.ndarray:
 
     The water above comes from temperature and a relative humidity by Gueymard 1994, Solar Energy 53, 57–71.
     """
-    from pvlib import atmosphere
-
     water_cm = atmosphere.gueymard94_pw(temp_air_c, ORDINARY_HUMIDITY)
     return clear_wm2(sun, site.elevation_m, ORDINARY_DEPTH, water_cm)
 
@@ -179,8 +166,6 @@ def beam_and_diffuse(
     gives too little beam under a low sun: on the recorded hourly light of an open year at 55° N it loses 5 % on a plane
     of 60°, DISC 0.3 %. dni·cos(zenith) + dhi = ghi with the sun as it is seen; below 3° of sun nothing is beam.
     """
-    from pvlib import atmosphere, irradiance
-
     pressure, high = atmosphere.alt2pres(elevation_m), sun.apparent_zenith_deg < _LOWEST_SUN_DEG
     zenith = sun.apparent_zenith_deg[high]
     parts = irradiance.disc(ghi[high], zenith, day_of_year[high], pressure, max_zenith=_LOWEST_SUN_DEG)

@@ -1,16 +1,12 @@
 """Humidity, pressure and rain, from files that have them: taken where they can be believed, else left out."""
 
-from __future__ import annotations
-
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
+import pandas as pd
 
 from sim.weather.order import LARGEST_FILLED_SHARE
 from sim.weather.weather import EXTRAS
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 BOUNDS = {"dew_point": (-95.0, 36.0), "pressure": (45.0, 110.0), "rain": (0.0, 998.0)}  # beyond: a mark for "no data"
 HEAVIEST_MM_H, WETTEST_MM = 305.0, 3000.0  # in an hour, near the record; in a year, more than nearly anywhere: choices
@@ -48,14 +44,11 @@ def _doubt(name: str, values: np.ndarray, table: pd.DataFrame) -> str:
         return f"it is missing in {100.0 * missing:.0f} % of the hours"
     if name == "rain":
         most, total = np.nanmax(values), np.nansum(values)
-        return f"it comes to {total:,.0f} mm with {most:.0f} mm in an hour" if _too_wet(most, total) else ""
+        too_wet = most > HEAVIEST_MM_H or total > WETTEST_MM
+        return f"it comes to {total:,.0f} mm with {most:.0f} mm in an hour" if too_wet else ""
     damp = values > table["temp_air"].to_numpy(dtype=float) + DAMP_K
     above = name == "dew_point" and damp.mean() > LARGEST_FILLED_SHARE
     return f"its dew point lies above the air in {100.0 * damp.mean():.0f} % of the hours" if above else ""
-
-
-def _too_wet(most_mm_h: float, total_mm: float) -> bool:
-    return most_mm_h > HEAVIEST_MM_H or total_mm > WETTEST_MM
 
 
 def _whole(name: str, values: np.ndarray) -> np.ndarray:

@@ -1,16 +1,12 @@
 """Twelve numbers for a climate: monthly means of a weather year, and as a table to paste into a scenario."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 
 from sim.weather.dates import DAY_H
-
-if TYPE_CHECKING:
-    from sim.weather.weather import Weather
+from sim.weather.weather import Weather
 
 MONTHS = 12
 

@@ -1,21 +1,15 @@
 """From rows in a file to the hours of a year: each once, in order, without a long gap, then dated in a year."""
 
-from __future__ import annotations
-
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 import numpy as np
+import pandas as pd
 
 from sim.errors import InputError
 from sim.weather.dates import DAY_H, LEAP_DAY_START, hour_number, hours_of, moment, month_days
 from sim.weather.plausible import check_columns, runs_of, wrong_figures
+from sim.weather.readings import Readings
 from sim.weather.weather import COLUMNS, EXTRAS, IRRADIANCES
-
-if TYPE_CHECKING:
-    import pandas as pd
-
-    from sim.weather.readings import Readings
 
 LONGEST_GAP_H = 3  # filled; a longer gap is refused
 LARGEST_FILLED_SHARE = 0.05  # of a column's hours; a choice
@@ -79,15 +73,17 @@ def without_ragged_ends(years: dict[int, Readings]) -> tuple[dict[int, Readings]
 
 def whole_year(readings: Readings) -> tuple[pd.DataFrame, list[str]]:
     """(hours of the file's own year) × columns with "line", missing values NaN, and notes on what is missing."""
-    leap = _has_leap_day(readings.table)
+    dates = readings.table
+    leap = bool(((dates["month"] == 2) & (dates["day"] == 29) & (dates["hour_end"] > 0)).any())
     table = _numbered(readings, leap)
     _refuse_disorder(readings.file, table)
     kept = [*COLUMNS, *(name for name in EXTRAS if name in table), "line"]
     table = table.set_index("hour")[kept].reindex(range(hours_of(2004 if leap else 2001)))
     for name in COLUMNS:
-        table[name] = _without_sentinels(name, table[name])
-    for name in COLUMNS:
-        _refuse_out_of_bounds(readings.file, table, name)
+        table[name] = table[name].mask(table[name].abs().isin(_SENTINELS[name]) | (table[name] == _FILL))
+    for name, (low, high, words) in BOUNDS.items():
+        outside = (table[name] < low) | (table[name] > high)
+        refuse_rows(readings.file, table, name, outside, f"{max(low, -90):g} to {high:g} {words}")
     spikes = wrong_figures(table["temp_air"].to_numpy(dtype=float))
     notes = taken_as_missing(table, ["temp_air"], spikes, "a spike, or a zero far from its neighbours")
     notes += _missing(readings.file, table)
@@ -105,11 +101,6 @@ def taken_as_missing(table: pd.DataFrame, names: list[str], wrong: np.ndarray, w
     return [
         f"Taken as missing: {', '.join(names)} in {counted(int(wrong.sum()), 'hour')}, the first at {first}: {why}."
     ]
-
-
-def _has_leap_day(rows: pd.DataFrame) -> bool:
-    """29 February is there by more than the midnight that ends the 28th."""
-    return bool(((rows["month"] == 2) & (rows["day"] == 29) & (rows["hour_end"] > 0)).any())
 
 
 def _numbered(readings: Readings, leap: bool) -> pd.DataFrame:
@@ -141,11 +132,6 @@ def _refuse_disorder(file: str, rows: pd.DataFrame) -> None:
     if back.size:
         allowed = "rows in order from 1 January to 31 December; this one is earlier than the one before"
         raise InputError(file, f"line {line[back[0] + 1]}", None, allowed)
-
-
-def _without_sentinels(name: str, values: pd.Series) -> pd.Series:
-    """Numbers that stand for "no data" become NaN."""
-    return values.mask(values.abs().isin(_SENTINELS[name]) | (values == _FILL))
 
 
 def _missing(file: str, table: pd.DataFrame) -> list[str]:
@@ -187,12 +173,6 @@ def at_hour(table: pd.DataFrame, hour: int) -> str:
     return date if np.isnan(line) else f"line {line:.0f} ({date})"
 
 
-def _refuse_out_of_bounds(file: str, table: pd.DataFrame, name: str) -> None:
-    """Values outside what the quantity can be anywhere on Earth are errors."""
-    low, high, words = BOUNDS[name]
-    refuse_rows(file, table, name, (table[name] < low) | (table[name] > high), f"{max(low, -90):g} to {high:g} {words}")
-
-
 def refuse_rows(file: str, table: pd.DataFrame, name: str, wrong: pd.Series | np.ndarray, allowed: str) -> None:
     """InputError naming the first wrong row of a column and how many there are."""
     wrong = np.asarray(wrong)
@@ -214,8 +194,6 @@ def _cut_offsets(table: pd.DataFrame) -> list[str]:
 
 def redated(table: pd.DataFrame, year: int) -> tuple[pd.DataFrame, list[str]]:
     """The hours of ``year``: as it needs, 29 February is left out or 28 February is repeated."""
-    import pandas as pd
-
     if len(table) == hours_of(year):
         return table, []
     if len(table) > hours_of(year):

@@ -1,18 +1,11 @@
 """Where recorded light fits better than at the place that is told: another sign, changed places, another clock."""
 
-from __future__ import annotations
-
-from typing import TYPE_CHECKING
-
 import numpy as np
 
 from sim.errors import InputError
 from sim.weather.dates import DAY_H, hours_of, month_days
-from sim.weather.sun import sun_of_year
-
-if TYPE_CHECKING:
-    from sim.weather.sun import Sun
-    from sim.weather.weather import Site
+from sim.weather.sun import Sun, sun_of_year
+from sim.weather.weather import Site
 
 SAME_DEG = 2.0  # as near as this to where the weather is from, a place with a sign turned is that place; a choice
 TROPIC_DEG = 5.0  # nearer to the equator than this the hemisphere hardly matters; a choice

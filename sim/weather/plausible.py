@@ -1,15 +1,9 @@
 """Air and wind that no place on Earth has: single wrong figures become gaps, whole wrong columns are refused."""
 
-from __future__ import annotations
-
-from typing import TYPE_CHECKING
-
 import numpy as np
+import pandas as pd
 
 from sim.errors import InputError
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 SPIKE_K, ZERO_K = 15.0, 10.0  # up and down again within two hours; from 0 to the next figure: choices
 JUMP_K = 25.0  # within an hour, and staying there; a choice, beyond what fronts and warm falling winds bring

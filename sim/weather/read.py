@@ -4,23 +4,20 @@ The three label an hour by its end (TMY3: NREL/TP-581-43156, section 2; TMY2: NR
 is 00:01 to 01:00). The stamps are taken from the files' own month, day and hour columns.
 """
 
-from __future__ import annotations
-
 import codecs
 import csv
 import re
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import Any, NamedTuple
+
+import pandas as pd
 
 from sim.errors import InputError
 from sim.files import read_bytes
 from sim.weather import tables
 from sim.weather.readings import FOREIGN_LICENCE, Readings
 from sim.weather.weather import COLUMNS, EXTRAS, Site
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 STAMP = ("year", "month", "day", "hour_end")
 EPW_HEAD_CELLS = 10
@@ -117,8 +114,6 @@ def text_of(path: Path) -> str:
 
 def _numbers(path: Path, rows: pd.DataFrame) -> pd.DataFrame:
     """The rows with everything a number; a cell that is none, or a stamp that is not whole, is an error naming it."""
-    import pandas as pd
-
     extras = [name for name in EXTRAS if name in rows]
     written = rows[[*STAMP, *COLUMNS]]
     nothing = written.apply(lambda cells: cells.str.strip().str.lower().isin(tables.NOTHING))
@@ -160,8 +155,6 @@ def _rows(path: Path, lines: Sequence[str], first: int, places: dict[str, int]) 
 
     All rows have as many cells as the line before ``first``, the number of the first one, or as the first.
     """
-    import pandas as pd
-
     numbered = [(number, line) for number, line in enumerate(lines[first - 1 :], first) if line.strip()]
     if not numbered:
         raise InputError(str(path), f"line {first}", None, "rows of hours; there are none")
@@ -244,8 +237,6 @@ def _epw_head(line: str) -> tuple[str, tuple[str, ...]]:
 
 
 def _parse_tmy2(path: Path, text: str) -> _Parsed:
-    import pandas as pd
-
     head, *lines = text.rstrip("\n").split("\n")
     number, place, _, where = _TMY2_HEAD.match(head).groups()  # type: ignore[union-attr]
     numbered = [(number, line) for number, line in enumerate(lines, 2) if line.strip()]
@@ -263,8 +254,6 @@ def _parse_tmy2(path: Path, text: str) -> _Parsed:
 
 def _with_pressure(rows: pd.DataFrame, kpa: float) -> pd.DataFrame:
     """The rows with their pressure, where they have it, in kPa instead of units of so many."""
-    import pandas as pd
-
     if "pressure" not in rows:
         return rows
     return rows.assign(pressure=pd.to_numeric(rows["pressure"], errors="coerce") * kpa)

@@ -1,14 +1,10 @@
 """What a weather file says, before it is checked: rows with their stamps and lines, and where they were recorded."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+
+import pandas as pd
 
 from sim.weather.weather import Site
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 FOREIGN_LICENCE = "as stated by whoever supplied the file"
 
@@ -17,7 +13,8 @@ FOREIGN_LICENCE = "as stated by whoever supplied the file"
 class Readings:
     """The rows of a file: stamps and lines of integers, the five columns of floats, and where they were recorded.
 
-    ``absent`` names the columns that the file does not have, ``notes`` says what was made of it so far.
+    ``absent`` names the columns that the file does not have, ``notes`` says what was made of it so far. A year that is
+    whole and in order knows its ``years``, of which a typical one has several.
     """
 
     file: str
@@ -27,3 +24,4 @@ class Readings:
     licence: str
     absent: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
+    years: tuple[int, ...] = ()

@@ -1,17 +1,12 @@
 """The bundled sample years: compressed tables, `#` lines with site, source and licence on top."""
 
-from __future__ import annotations
-
 import gzip
 import io
-from pathlib import Path
-from typing import TYPE_CHECKING
+
+import pandas as pd
 
 from sim.catalogue import ROOM, sample_names
 from sim.weather.weather import Site
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 FOLDER = ROOM / "weather"
 SAMPLES = {name: FOLDER / f"{name}.csv.gz" for name in sample_names()}
@@ -24,18 +19,8 @@ def read_sample(name: str) -> tuple[pd.DataFrame, dict[str, str], Site]:
     >>> len(table), site.latitude_deg, float(table["ghi"].max())
     (8760, 36.1, 1013.0)
     """
-    import pandas as pd
-
     text = gzip.decompress(SAMPLES[name].read_bytes()).decode("utf-8")
     lines = [line[1:].split("=", 1) for line in text.split("\n") if line.startswith("#")]
     header = {key.strip(): value.strip() for key, value in lines}
     table = pd.read_csv(io.StringIO(text), comment="#", dtype=float)
     return table, header, Site(*(float(header[key]) for key in Site._fields))
-
-
-def write_sample(path: Path, table: pd.DataFrame, header: dict[str, str]) -> None:
-    """Write a sample so that the same content always makes the same bytes."""
-    lines = [f"# {key} = {value}" for key, value in header.items()]
-    lines.append(",".join(table.columns))
-    lines += [",".join(f"{number:g}" for number in row) for row in table.to_numpy()]
-    path.write_bytes(gzip.compress(("\n".join(lines) + "\n").encode("utf-8"), compresslevel=9, mtime=0))

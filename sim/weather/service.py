@@ -1,7 +1,5 @@
 """One question to a service of the network: its answer, bounded in time and size, or the reason why there is none."""
 
-from __future__ import annotations
-
 import datetime
 import email.utils
 import http
@@ -10,11 +8,12 @@ import socket
 import threading
 import zlib
 from collections.abc import Callable, Mapping
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import Any, TypeVar
 from urllib.parse import urlsplit
 
-if TYPE_CHECKING:
-    import requests
+import requests
+from requests.utils import get_environ_proxies, select_proxy
+from urllib3 import exceptions
 
 CONNECT_S = 4.0  # to find the name, and again for the connection
 QUIET_S = 60.0  # between two pieces of an answer
@@ -84,8 +83,6 @@ def clean(text: object, most: int = WORDS) -> str:
 
 def _find(url: str) -> None:
     """Whether the name of the address, or of the proxy that leads to it, is known; a lookup alone may hang long."""
-    from requests.utils import get_environ_proxies, select_proxy
-
     host = urlsplit(select_proxy(url, get_environ_proxies(url)) or url).hostname or ""
     try:
         within(CONNECT_S, lambda: socket.getaddrinfo(host, None))
@@ -94,9 +91,6 @@ def _find(url: str) -> None:
 
 
 def _asked(url: str, query: Mapping[str, Any]) -> Any:
-    import requests
-    from urllib3 import exceptions
-
     told = {"Accept": "application/json", "Accept-Encoding": "gzip"}
     try:
         with requests.get(url, params=query, headers=told, timeout=(CONNECT_S, QUIET_S), stream=True) as response:
@@ -111,9 +105,6 @@ def _asked(url: str, query: Mapping[str, Any]) -> Any:
 
 def _broken(failure: requests.ConnectionError) -> Exception:
     """No connection at all, or one that the other side ended."""
-    import requests
-    from urllib3 import exceptions
-
     never = (exceptions.NewConnectionError, exceptions.ConnectTimeoutError, exceptions.ProxyError, exceptions.SSLError)
     reason = getattr(failure.args[0] if failure.args else None, "reason", None)
     if isinstance(failure, requests.exceptions.ConnectTimeout) or isinstance(reason, never):

@@ -1,20 +1,16 @@
 """The stamps of a table: from what is written to the start of each hour on the site's own clock."""
 
-from __future__ import annotations
-
 import datetime
 import re
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
+from typing import Any
 from zoneinfo import ZoneInfo
 
 import numpy as np
+import pandas as pd
 
 from sim.catalogue.zones import standard_offset_h
 from sim.errors import InputError
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 EARLIER_MIN = {"hour-start": 0, "hour-middle": 30, "hour-end": 60}
 EDGE_H = 14  # the largest offset from UTC
@@ -27,8 +23,6 @@ def starts_of(file: str, texts: Sequence[str], lines: Sequence[int], columns: An
     Where the table's clock and the site's are not whole hours apart, the hours begin at a quarter; see
     :func:`on_full_hours`.
     """
-    import pandas as pd
-
     written = _written(file, texts, lines, columns)
     utc = written if written.tz is not None else _to_utc(written, columns, offset_h)
     shift = pd.Timedelta(hours=offset_h) - pd.Timedelta(minutes=EARLIER_MIN[columns.stamp])
@@ -64,8 +58,6 @@ def on_full_hours(
     Where clocks are a part f of an hour apart, an hour takes 1 − f of the row that begins in it and f of the one
     before; the first row, and one after a gap, stands for itself.
     """
-    import pandas as pd
-
     part = starts[0].minute / 60.0
     if part == 0.0:
         return rows, starts, []
@@ -81,8 +73,6 @@ def _written(file: str, texts: Sequence[str], lines: Sequence[int], columns: Any
 
     Midnight may be written as 24:00 of the day it ends.
     """
-    import pandas as pd
-
     series = pd.Series([re.sub(r"\b24:00", "00:00", text) for text in texts])
     next_day = pd.to_timedelta([int(bool(re.search(r"\b24:00", text))) for text in texts], unit="D")
     in_utc = _OFFSET.search(texts[0]) is not None
@@ -106,16 +96,12 @@ def _ways(time_format: str | None) -> list[dict[str, Any]]:
 
 def _first_odd(series: pd.Series, ways: Sequence[dict[str, Any]]) -> int:
     """The first row that cannot be read in the way in which most can."""
-    import pandas as pd
-
     reads = [pd.to_datetime(series, errors="coerce", utc=True, **way).isna().to_numpy() for way in ways]
     return int(min(reads, key=np.sum).argmax())
 
 
 def _to_utc(written: pd.DatetimeIndex, columns: Any, offset_h: float) -> pd.DatetimeIndex:
     """Stamps without an offset of their own, by the table's zone or offset, else by the site's."""
-    import pandas as pd
-
     if columns.time_zone is not None:
         return _from_zone(written, ZoneInfo(columns.time_zone))
     own = offset_h if columns.utc_offset_h is None else columns.utc_offset_h
@@ -124,8 +110,6 @@ def _to_utc(written: pd.DatetimeIndex, columns: Any, offset_h: float) -> pd.Date
 
 def _from_zone(written: pd.DatetimeIndex, zone: ZoneInfo) -> pd.DatetimeIndex:
     """Wall-clock stamps of a time zone: of two that are alike, the second is the one after the clock was put back."""
-    import pandas as pd
-
     again = written.duplicated()
     moments = [
         moment.replace(tzinfo=zone, fold=int(second)).astimezone(datetime.UTC)
@@ -160,6 +144,4 @@ def wrapped(starts: pd.DatetimeIndex) -> tuple[pd.DatetimeIndex, np.ndarray, lis
 
 def _in_year(starts: pd.DatetimeIndex, chosen: np.ndarray, year: int) -> pd.DatetimeIndex:
     """The stamps, with those that are chosen, none of them of 29 February, in another year."""
-    import pandas as pd
-
     return pd.DatetimeIndex([at.replace(year=year) if yes else at for at, yes in zip(starts, chosen, strict=True)])

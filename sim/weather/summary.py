@@ -1,21 +1,15 @@
 """What a checked weather year says, in figures: light, air, clock and how beam and diffuse add up."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
+import pandas as pd
 
 from sim.weather.dates import DAY_H
 from sim.weather.fit import SHINE_WM2, clear_days, clock_error_min, closure
 from sim.weather.sun import sun_positions
-from sim.weather.weather import COLUMNS
-
-if TYPE_CHECKING:
-    import pandas as pd
-
-    from sim.weather.weather import Weather
+from sim.weather.weather import COLUMNS, Weather
 
 
 @dataclass(frozen=True, eq=False)
@@ -75,8 +69,6 @@ def summary_of(weather: Weather) -> Summary:
     >>> round(float(found.ghi_kwh_m2.sum())), found.coldest_at, round(found.closure, 2)
     (1566, '5 February 04:00', 1.0)
     """
-    import pandas as pd
-
     sun = sun_positions(weather)
     rows = pd.DataFrame({name: getattr(weather, name) for name in COLUMNS})
     rows["beam"], rows["shine"] = weather.dni * sun.cos_zenith, weather.dni > SHINE_WM2

@@ -1,19 +1,14 @@
 """Where the sun stands, and what of its light arrives above the atmosphere."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
-from typing import TYPE_CHECKING
 
 import numpy as np
+import pandas as pd
+from pvlib import irradiance, solarposition
 
 from sim.weather.dates import year_index
-
-if TYPE_CHECKING:
-    import pandas as pd
-
-    from sim.weather.weather import Site, Weather
+from sim.weather.weather import Site, Weather
 
 HORIZON_DEG = 90.0
 LIFT_DEG = 0.567  # by which the air lifts a sun that stands on the horizon (Reda & Andreas)
@@ -56,8 +51,6 @@ def sun_at(moments: pd.DatetimeIndex, latitude_deg: float, longitude_deg: float,
     >>> round(float(sun_at(noon, 23.44, 0.0, 0.0).zenith_deg[0]), 0)
     0.0
     """
-    from pvlib import irradiance, solarposition
-
     seen = solarposition.get_solarposition(moments, latitude_deg, longitude_deg, altitude=elevation_m)
     columns = [seen[name].to_numpy() for name in ("zenith", "apparent_zenith", "azimuth")]
     columns.append(irradiance.get_extra_radiation(moments.tz_convert("UTC").day_of_year.to_numpy()))
@@ -69,8 +62,6 @@ def sun_at(moments: pd.DatetimeIndex, latitude_deg: float, longitude_deg: float,
 @lru_cache(maxsize=8)
 def sun_of_year(year: int, site: Site) -> Sun:
     """The sun in the middle of each hour of a calendar year; the result is shared, and its arrays are read-only."""
-    import pandas as pd
-
     middle = year_index(year, site.utc_offset_h) + pd.Timedelta(minutes=30)
     return sun_at(middle, site.latitude_deg, site.longitude_deg, site.elevation_m)
 
@@ -81,8 +72,6 @@ def sunlit_of_year(year: int, site: Site) -> Sun:
 
     Hourly means of beam light of such an hour come from its sunlit part, from where the sun then stands.
     """
-    import pandas as pd
-
     starts, middle = year_index(year, site.utc_offset_h), sun_of_year(year, site)
     edges = pd.DatetimeIndex(starts.append(starts[-1:] + pd.Timedelta(hours=1)))
     height_deg = HORIZON_DEG + LIFT_DEG - sun_at(edges, *site[:3]).zenith_deg

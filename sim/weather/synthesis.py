@@ -10,9 +10,10 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
+import pandas as pd
 
 from sim.calendar import MONTH_NAMES
 from sim.catalogue import world
@@ -20,13 +21,8 @@ from sim.errors import InputError
 from sim.weather import air, clearness, hourly
 from sim.weather.dates import DAY_H, year_index
 from sim.weather.monthly import MONTHS, MonthlyMeans, monthly_means
-from sim.weather.sun import sun_of_year
+from sim.weather.sun import Sun, sun_of_year
 from sim.weather.weather import Site, Weather
-
-if TYPE_CHECKING:
-    import pandas as pd
-
-    from sim.weather.sun import Sun
 
 __all__ = ["MonthlyMeans", "Seed", "monthly_means", "synthesise", "synthesiser"]
 
@@ -95,13 +91,12 @@ def synthesiser_for(scenario: Any) -> Callable[[Seed], Weather]:
     means = MonthlyMeans(asked.daily_ghi_kwh_m2, asked.temp_air_c)
     make = synthesiser(means, site, scenario.weather.year, str(scenario.path))
     coarse = getattr(asked, "coarse", "")
-    return (lambda seed: _of_the_world(make(seed), seed, coarse)) if coarse else make
 
+    def of_the_world(seed: Seed) -> Weather:
+        made, source = make(seed), f"{world.SOURCE}, and a synthetic year from them, seed {seed}"
+        return replace(made, source=source, licence=world.LICENCE, notes=(coarse, *made.notes))
 
-def _of_the_world(made: Weather, seed: Seed, coarse: str) -> Weather:
-    """A synthetic year that says that its means are those of the world climate."""
-    source = f"{world.SOURCE}, and a synthetic year from them, seed {seed}"
-    return replace(made, source=source, licence=world.LICENCE, notes=(coarse, *made.notes))
+    return of_the_world if coarse else make
 
 
 def normals(seed: Seed, count: int) -> np.ndarray:

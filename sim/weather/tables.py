@@ -1,25 +1,20 @@
 """Plain tables of hourly weather: any delimiter, columns by name and unit; and tables as this program writes them."""
 
-from __future__ import annotations
-
 import csv
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 from types import SimpleNamespace
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import Any, NamedTuple
+
+import pandas as pd
 
 from sim.catalogue.zones import standard_offset_h
 from sim.errors import InputError
 from sim.units import UNITS
 from sim.weather.readings import FOREIGN_LICENCE, Readings
 from sim.weather.stamps import dated, on_full_hours, starts_of, wrapped
-from sim.weather.weather import COLUMNS, Site
-
-if TYPE_CHECKING:
-    import pandas as pd
-
-    from sim.weather.weather import Weather
+from sim.weather.weather import COLUMNS, Site, Weather
 
 DELIMITERS = ",;\t|"
 PREAMBLE = 200  # lines in which the headings must come
@@ -50,7 +45,8 @@ class _Grid(NamedTuple):
 
 def read_table(path: Path, text: str, columns: Any, site: Any) -> Readings:
     """The readings of a table whose columns a scenario names; the place and its clock are the scenario's."""
-    grid = _grid(str(path), text.split("\n"), _headings(columns))
+    headings = [getattr(columns, name).column for name in COLUMNS if getattr(columns, name) is not None]
+    grid = _grid(str(path), text.split("\n"), [*columns.time, *headings])
     stamps = [" ".join(parts) for parts in zip(*(grid.cells[name] for name in columns.time), strict=True)]
     offset_h = _offset_h(columns, site, stamps)
     figures, absent = _figures(str(path), grid, columns)
@@ -65,11 +61,6 @@ def read_table(path: Path, text: str, columns: Any, site: Any) -> Readings:
     elevation_m = 0.0 if site.elevation_m is None else site.elevation_m
     where = Site(site.latitude_deg, site.longitude_deg, elevation_m, offset_h)
     return Readings(str(path), table, where, f"Table {path.name}", FOREIGN_LICENCE, lacking, tuple(notes))
-
-
-def _headings(columns: Any) -> list[str]:
-    """Every heading that the scenario names."""
-    return [*columns.time, *(getattr(columns, name).column for name in COLUMNS if getattr(columns, name) is not None)]
 
 
 def _offset_h(columns: Any, site: Any, stamps: Sequence[str]) -> float:
@@ -123,8 +114,6 @@ def _refuse_twice(file: str, at: int, heads: Sequence[str], names: Sequence[str]
 
 def _figures(file: str, grid: _Grid, columns: Any) -> tuple[pd.DataFrame, list[str]]:
     """The figures of the rows by our names, and the names of the columns that there are none of."""
-    import pandas as pd
-
     absent = [name for name in COLUMNS if getattr(columns, name) is None]
     mark = _decimal_mark(file, grid, [getattr(columns, name).column for name in COLUMNS if name not in absent])
     read = {name: _numbers(file, grid, getattr(columns, name), name, mark) for name in COLUMNS if name not in absent}
@@ -144,8 +133,6 @@ def _decimal_mark(file: str, grid: _Grid, names: Sequence[str]) -> str:
 
 def _numbers(file: str, grid: _Grid, column: Any, name: str, mark: str) -> pd.Series:
     """A column in W/m², °C or m/s; NaN where there is none."""
-    import pandas as pd
-
     cells = pd.Series(grid.cells[column.column]).str.replace(mark, ".", regex=False)
     figures = pd.to_numeric(cells, errors="coerce").replace([float("inf"), -float("inf")], float("nan"))
     odd = figures.isna() & ~cells.str.lower().isin(NOTHING)

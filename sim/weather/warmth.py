@@ -4,8 +4,6 @@ The numbers are our own, fitted by eye to nine places with 20 to 50 recorded yea
 most in winter, and inland; a bright month is warm in summer and cold in winter.
 """
 
-from __future__ import annotations
-
 from typing import NamedTuple
 
 import numpy as np
@@ -15,10 +13,8 @@ from sim.weather.clearness import correlated
 from sim.weather.dates import DAY_H
 from sim.weather.monthly import MONTHS
 
-WINTER_C = (
-    0.5,
-    0.1,
-)  # standard deviation of the coldest month's mean: K, and its growth with the year's range of means
+# Standard deviation of the coldest month's mean, K, and its growth with the year's range of means.
+WINTER_C = (0.5, 0.1)
 SUMMER_C = 1.2  # of the warmest month's
 EQUATOR, OUTSIDE_DEG = 0.4, 30.0  # share of both at the equator, and the latitude from which on they hold in full
 LIGHT_TIE = (0.1, 0.4)  # correlation of the month's air with its light at mid-season, and its growth with the season

@@ -1,13 +1,10 @@
 """One calendar year of hourly weather at one place."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
-if TYPE_CHECKING:
-    import numpy as np
-    import pandas as pd
+import numpy as np
+import pandas as pd
 
 COLUMNS = ("ghi", "dni", "dhi", "temp_air", "wind_speed")
 IRRADIANCES = COLUMNS[:3]

@@ -1,7 +1,5 @@
 """Wind nearer the ground than where it is measured."""
 
-from __future__ import annotations
-
 import numpy as np
 
 

@@ -1,13 +1,13 @@
 """From what a scenario says about its weather to a checked year."""
 
-from __future__ import annotations
-
-import os
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any, NoReturn
+from dataclasses import replace
+from typing import Any
+
+import pandas as pd
 
 from sim.errors import InputError
+from sim.scenario.weather import existing
 from sim.weather import fit, order, samples
 from sim.weather.dates import year_index
 from sim.weather.doubt_light import shaded_hours
@@ -21,27 +21,7 @@ from sim.weather.sun import sun_of_year
 from sim.weather.synthesis import synthetic_for
 from sim.weather.weather import COLUMNS, Doubt, Site, Weather
 
-if TYPE_CHECKING:
-    import pandas as pd
-
 SITE_NOTE_DEG = 0.5  # further from where the weather was recorded than this is worth a note; a choice
-
-
-@dataclass(frozen=True, eq=False)
-class _Recorded:
-    """A year as it was recorded: whole and in order, but not yet dated or held against the sun.
-
-    ``absent`` names the irradiances that have to be worked out of the others.
-    """
-
-    file: str
-    table: pd.DataFrame
-    site: Site
-    source: str
-    licence: str
-    years: tuple[int, ...]
-    notes: list[str]
-    absent: tuple[str, ...] = ()
 
 
 def weather_for(scenario: Any) -> Weather:
@@ -60,9 +40,11 @@ def weather_for(scenario: Any) -> Weather:
         return with_accepted(made_up(synthetic_for(scenario)), scenario)
     found = _recorded(scenario)
     year = scenario.weather.year
-    if len(found) > 1:
-        found = [recorded for recorded in found if recorded.years == (year,)] or _no_such_year(scenario, found)
-    return _dated(scenario, found[0], year)
+    chosen = [recorded for recorded in found if recorded.years == (year,)] if len(found) > 1 else found
+    if not chosen:
+        there = ", ".join(str(recorded.years[0]) for recorded in found)
+        raise InputError(str(scenario.path), "weather.year", year, f"a year that the data have: {there}")
+    return _dated(scenario, chosen[0], year)
 
 
 def weathers_for(scenario: Any) -> tuple[Weather, ...]:
@@ -82,16 +64,15 @@ def weathers_for(scenario: Any) -> tuple[Weather, ...]:
 
 def checked_year(found: Readings, year: int) -> Weather:
     """Readings of one year at their own site, checked like a file's."""
-    recorded = _whole(found, ())
-    return _at(recorded, year, recorded.site, [])
+    return _at(_whole(found, ()), year, found.site, [])
 
 
-def _recorded(scenario: Any) -> list[_Recorded]:
+def _recorded(scenario: Any) -> list[Readings]:
     kind = next(name for name in _SOURCES if getattr(scenario.weather, name, None) is not None)
     return _SOURCES[kind](scenario)
 
 
-def _dated(scenario: Any, recorded: _Recorded, year: int) -> Weather:
+def _dated(scenario: Any, recorded: Readings, year: int) -> Weather:
     """A recorded year at the scenario's site, dated in a calendar year and held against its sun."""
     site, moved = _chosen_site(scenario.site, recorded.site)
     if moved:
@@ -99,33 +80,24 @@ def _dated(scenario: Any, recorded: _Recorded, year: int) -> Weather:
     return with_accepted(_at(recorded, year, site, moved), scenario)
 
 
-def _at(recorded: _Recorded, year: int, site: Site, moved: list[Doubt]) -> Weather:
+def _at(recorded: Readings, year: int, site: Site, moved: list[Doubt]) -> Weather:
     table, dated = order.redated(recorded.table, year)
     table, fitting, off = _fitted(recorded, table, year, site)
-    notes = recorded.notes + _redating(recorded.years, year) + dated + fitting
+    notes = [*recorded.notes, *_redating(recorded.years, year), *dated, *fitting]
     weather = _weather(table, year_index(year, site.utc_offset_h), site, recorded, notes)
     return replace(weather, doubts=doubts_of(weather, _place_of(recorded, site), moved + off))
 
 
-def _place_of(recorded: _Recorded, site: Site) -> Site:
+def _place_of(recorded: Readings, site: Site) -> Site:
     """Where a year is judged: at the site or, if that is far, where it was recorded, by the site's own clock."""
     if away_deg(recorded.site, site) <= SITE_NOTE_DEG:
         return site
     return recorded.site._replace(longitude_deg=site.longitude_deg, utc_offset_h=site.utc_offset_h)
 
 
-def _no_such_year(scenario: Any, found: Sequence[_Recorded]) -> NoReturn:
-    there = ", ".join(str(recorded.years[0]) for recorded in found)
-    raise InputError(str(scenario.path), "weather.year", scenario.weather.year, f"a year that the data have: {there}")
-
-
-def _from_file(scenario: Any) -> list[_Recorded]:
-    return _years_of(scenario, "file", scenario.weather.file)
-
-
-def _from_files(scenario: Any) -> list[_Recorded]:
+def _from_files(scenario: Any) -> list[Readings]:
     """The years of several files; each year stands in one of them."""
-    found: dict[int, _Recorded] = {}
+    found: dict[int, Readings] = {}
     for place, name in enumerate(scenario.weather.files):
         for recorded in _years_of(scenario, f"files[{place}]", name):
             _refuse_mixture(recorded, found)
@@ -133,7 +105,7 @@ def _from_files(scenario: Any) -> list[_Recorded]:
     return [found[year] for year in sorted(found)]
 
 
-def _refuse_mixture(recorded: _Recorded, found: dict[int, _Recorded]) -> None:
+def _refuse_mixture(recorded: Readings, found: dict[int, Readings]) -> None:
     """Several files are several calendar years at one place."""
     if len(recorded.years) > 1:
         raise InputError(recorded.file, "weather.files", None, "calendar years; this is a typical year of several")
@@ -145,41 +117,37 @@ def _refuse_mixture(recorded: _Recorded, found: dict[int, _Recorded]) -> None:
         raise InputError(recorded.file, "weather.files", None, f"files of one place; {away[0].file} is of another")
 
 
-def _years_of(scenario: Any, key: str, name: str) -> list[_Recorded]:
+def _years_of(scenario: Any, key: str, name: str) -> list[Readings]:
     """The years of a file, those at its ends only if they are whole."""
-    path = scenario.path.parent / name
-    if not os.path.isfile(path):  # also where a folder on the way may not be looked into
-        raise InputError(str(scenario.path), f"weather.{key}", name, f"an existing file; looked for {path}")
-    found = read_file(path, getattr(scenario.weather, "columns", None), scenario.site)
+    found = read_file(existing(scenario.path, key, name), getattr(scenario.weather, "columns", None), scenario.site)
     years = order.by_year(found)
     kept, notes = order.without_ragged_ends(years)
     return [_whole(part, notes) for part in kept.values()]
 
 
-def _whole(found: Readings, notes: Sequence[str]) -> _Recorded:
+def _whole(found: Readings, notes: Sequence[str]) -> Readings:
     table, missing = order.whole_year(found)
     ends_before = (found.table["month"] == 1) & (found.table["day"] == 1) & (found.table["hour_end"] == 0)
     years = tuple(int(year) for year in sorted(set(found.table["year"] - ends_before)))
-    said = [*found.notes, *notes, *missing]
-    return _Recorded(found.file, table, found.site, found.source, found.licence, years, said, found.absent)
+    return replace(found, table=table, years=years, notes=(*found.notes, *notes, *missing))
 
 
-def _from_sample(scenario: Any) -> list[_Recorded]:
+def _from_sample(scenario: Any) -> list[Readings]:
     name = scenario.weather.sample
     table, header, site = samples.read_sample(name)
     years = tuple(int(year) for year in header["years"].split())
-    return [_Recorded(f"sample {name}", table, site, header["source"], header["licence"], years, [])]
+    return [Readings(f"sample {name}", table, site, header["source"], header["licence"], years=years)]
 
 
-_SOURCES: dict[str, Callable[[Any], list[_Recorded]]] = {
-    "file": _from_file,
+_SOURCES: dict[str, Callable[[Any], list[Readings]]] = {
+    "file": lambda scenario: _years_of(scenario, "file", scenario.weather.file),
     "files": _from_files,
     "sample": _from_sample,
 }
 
 
 def _fitted(
-    recorded: _Recorded, table: pd.DataFrame, year: int, site: Site
+    recorded: Readings, table: pd.DataFrame, year: int, site: Site
 ) -> tuple[pd.DataFrame, list[str], list[Doubt]]:
     """The table without gaps, notes and doubts, once it fits the sun.
 
@@ -203,7 +171,7 @@ def _fitted(
     return table, odd + dark + split + mended, doubts + left
 
 
-def _in_shade(recorded: _Recorded, table: pd.DataFrame, year: int, site: Site) -> bool:
+def _in_shade(recorded: Readings, table: pd.DataFrame, year: int, site: Site) -> bool:
     """Whether some hours of the day were in shade, which looks like a wrong clock; another doubt is its own."""
     weather = _weather(table, year_index(year, site.utc_offset_h), site, recorded, [])
     return bool(shaded_hours(Evidence(weather, _place_of(recorded, site))).any())
@@ -235,9 +203,7 @@ def _redating(years: Sequence[int], year: int) -> list[str]:
     return [] if list(years) == [year] else [f"Rows from {', '.join(map(str, years))} are dated in {year}."]
 
 
-def _weather(
-    table: pd.DataFrame, index: pd.DatetimeIndex, site: Site, recorded: _Recorded, notes: list[str]
-) -> Weather:
+def _weather(table: pd.DataFrame, index: pd.DatetimeIndex, site: Site, recorded: Readings, notes: list[str]) -> Weather:
     columns: dict[str, Any] = {name: table[name].to_numpy(dtype=float) for name in COLUMNS}
     extras, doubts = extras_of(table)
     about: dict[str, Any] = site._asdict() | {"source": recorded.source, "licence": recorded.licence}

@@ -14,6 +14,11 @@ HOSTILE = {
     "quotes": '"O\'Rill" & `co` {{ 7*7 }} {% raw %}',
     "mathematics": "$\\frac{1}{0}$",
 }
+# A report each: all the odd signs in one title, and the longest title.
+TITLES = {
+    "hostile": " ".join(title for title in HOSTILE.values() if len(title) < 300),
+    "300 letters": HOSTILE["300 letters"],
+}
 
 
 def text_of(html: str) -> str:

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import re
-import subprocess
-import sys
 from collections.abc import Callable
 
 import pytest
@@ -225,13 +223,6 @@ def test_a_tmy2_with_letters_is_refused(asking, saved, tmy2):
     row = tmy2[50]
     with pytest.raises(InputError, match='line 51, ghi = "ABCD": allowed is a number'):
         weather_for(asking(file=saved([*tmy2[:50], row[:17] + "ABCD" + row[21:], *tmy2[51:]])))
-
-
-def test_importing_the_room_costs_no_heavy_library():
-    """`import sim.weather` brings in neither pandas nor pvlib, so that a message about a wrong key comes at once."""
-    code = "import sys, sim.weather; print([name for name in ('pandas', 'pvlib', 'scipy') if name in sys.modules])"
-    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
-    assert done.stdout.strip() == "[]"
 
 
 @pytest.mark.parametrize(

@@ -3,8 +3,6 @@
 All of it is worked out once for a scenario, outside the simulation, which reads it by interpolation.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cache
@@ -221,11 +219,6 @@ def hydraulic_w(flow_lph: float, head_m: float, water_c: float) -> float:
     return density(water_c) * G * flow_lph * LPH * head_m
 
 
-def _by_volts(pump: Pump, network: Network, volts: np.ndarray) -> tuple[Point, ...]:
-    """The operating point of a direct pump at each voltage."""
-    return tuple(meet(network, pump_head(pump.curve or (), at_v / pump.at_v)) for at_v in volts)
-
-
 @cache
 def pipework_of(pump: Pump, water: Water, path: Path) -> Pipework:
     """The flows of a pump with a curve in its pipework. Raises InputError where the curve ends before it is met."""
@@ -241,7 +234,9 @@ def pipework_of(pump: Pump, water: Water, path: Path) -> Pipework:
         shut_off_m=head_at(0.0),
         lift_m=min(leg.lift_m for leg in network.legs),
         volts=volts,
-        by_volts=_by_volts(pump, network, volts) if pump.supply == "direct" else (point,) * VOLTS,
+        by_volts=tuple(meet(network, pump_head(curve, at_v / pump.at_v)) for at_v in volts)
+        if pump.supply == "direct"
+        else (point,) * VOLTS,
         openings=openings,
         by_opening=tuple(meet(network_of(water, opening), head_at) for opening in openings),
         drawn_lph=drawn_lph,

@@ -3,8 +3,6 @@
 Flows are m³/s, heads m of water, lengths m. A leg is a line of pieces with a lift and perhaps a filter at its end.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Sequence
 from typing import NamedTuple

@@ -1,7 +1,5 @@
 """The pond's heat balance hour by hour: its temperature and what evaporates; and how much oxygen its water can hold."""
 
-from __future__ import annotations
-
 import math
 from typing import NamedTuple
 

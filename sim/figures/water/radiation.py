@@ -3,8 +3,6 @@
 Temperatures are °C, pressures kPa, radiation MJ/m² a day; arrays are (days,).
 """
 
-from __future__ import annotations
-
 import numpy as np
 
 STEFAN_BOLTZMANN = 4.903e-9  # MJ/(K⁴·m²·day)

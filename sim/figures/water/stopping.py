@@ -1,19 +1,13 @@
 """What the water does when the pump starts and stops: in transit, draining back, siphoning, standing still."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterable, Sequence
-from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sim.figures.causes import stretches
+from sim.figures.causes import Stop, stretches
 from sim.figures.water.pipes import LPH
-
-if TYPE_CHECKING:
-    from sim.figures.causes import Stop
-    from sim.scenario.water import Outlet, Water
+from sim.scenario.water import Outlet, Water
 
 FRANCIS = 1.84  # m^½/s, of a sharp crest without end contractions (from memory)
 NIGHT_H = (0.0, 6.0)

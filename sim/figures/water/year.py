@@ -4,23 +4,21 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 
+from sim.figures.causes import Stops
 from sim.figures.series import HOURS_A_DAY, by_day, by_month
 from sim.figures.water.flows import Pipework, pipework_of
 from sim.figures.water.pond import Air, Course, cold_season, course, dew_point_c, oxygen_mg_l
 from sim.figures.water.radiation import longwave_wm2
 from sim.figures.water.stopping import held_back, held_l, longest_at_night, longest_without_h, siphon_l, transit_l
-
-if TYPE_CHECKING:
-    from sim.figures.causes import Stops
-    from sim.plant.log import Log
-    from sim.scenario import Scenario
-    from sim.scenario.models import Pump
-    from sim.scenario.water import Water as Pond
-    from sim.weather import Weather
+from sim.plant.log import Log
+from sim.scenario import Scenario
+from sim.scenario.models import Pump
+from sim.scenario.water import Water as Pond
+from sim.weather import Weather
 
 PONDS = 4  # whose warmth is remembered
 NIGHT_STOP_H = 1.0  # without flow between midnight and six that warm water with fish should not have
@@ -91,7 +89,6 @@ class Water:
     filter_longest_gap_h: float
     evaporation_mm_by_day: np.ndarray
     rain_mm: float | None  # in the year; None where the weather data have no rain
-    humidity_measured: bool
     top_up_l_by_month: np.ndarray
     top_up_l_per_week: np.ndarray  # in each month
     stopping: Stopping
@@ -238,7 +235,6 @@ def water_of(
         filter_longest_gap_h=max(longest_stop_h, longest_without_h(moved[1])),
         evaporation_mm_by_day=daily.evaporation_mm,
         rain_mm=None if weather.rain is None else float(daily.rain_mm.sum()),
-        humidity_measured=weather.dew_point is not None,
         **_top_up(topped_up(lost_l, pond.pond_area_m2 * daily.rain_mm)[0], days),
         stopping=stopping,
         temperature=_temperature(pond, weather, stops, warm.water_c),

@@ -1,17 +1,11 @@
 """What every report ends with: what its figures rest on, the weather with its source and licence, and the cautions."""
 
-from __future__ import annotations
-
-from typing import TYPE_CHECKING
-
 from sim.report.blocks import Heading, Points, Table, Words, words
 from sim.report.section import Section
+from sim.scenario import Scenario
+from sim.studies.result import YearResult
+from sim.weather import Weather
 from sim.words import figure
-
-if TYPE_CHECKING:
-    from sim.scenario import Scenario
-    from sim.studies.result import YearResult
-    from sim.weather import Weather
 
 ONE_YEAR = (
     "One year of weather stands for all years. A typical year leaves out the bad ones: a real winter can be duller."
@@ -47,11 +41,7 @@ def section(result: YearResult) -> Section:
 
 
 def closing(
-    scenario: Scenario,
-    weather: Weather,
-    years: str = ONE_YEAR,
-    litres: bool = False,
-    table: tuple[Table, ...] = (),
+    scenario: Scenario, weather: Weather, years: str = ONE_YEAR, litres: bool = False, table: tuple[Table, ...] = ()
 ) -> Section:
     """The same for any report; ``years`` is what a year stands for, ``litres`` whether the water was simulated."""
     part = (
@@ -88,10 +78,8 @@ def _faults(scenario: Scenario) -> str:
     named = ", ".join(fault.name for fault in scenario.care.fault)
     if not named:
         return "Nothing breaks: no worn pump, no loose terminal, no clog. Hours are what the energy allows."
-    return (
-        f"Only what is named breaks, by chance ({named}): no worn pump, no loose terminal. Other hours are what "
-        "the energy allows."
-    )
+    breaks = f"Only what is named breaks, by chance ({named}): no worn pump, no loose terminal"
+    return f"{breaks}. Other hours are what the energy allows."
 
 
 def _litres(weather: Weather) -> str:

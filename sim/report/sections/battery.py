@@ -1,20 +1,14 @@
 """The battery: its charge through the year, what the year does to it, and year after year."""
 
-from __future__ import annotations
-
-from typing import TYPE_CHECKING
-
 import numpy as np
 
 from sim.catalogue.cells import cell
+from sim.figures.measures import Measures
 from sim.report import charts
 from sim.report.blocks import Figure, Key, Table, Words, by_month, tabled
 from sim.report.section import Section
+from sim.studies.result import YearResult
 from sim.words import figure, number, percent, span, years
-
-if TYPE_CHECKING:
-    from sim.figures.measures import Measures
-    from sim.studies.result import YearResult
 
 DEPTHS = np.linspace(0.0, 1.0, 11)
 
@@ -27,19 +21,22 @@ def charge(result: YearResult) -> Section:
         f"Each day's lowest and highest charge as simulated; the lowest of the year is "
         f"{percent(year.battery.min_soc)}, the mean {percent(year.battery.mean_soc)}."
     )
+    words = ("The battery's charge through the year, daily lowest to highest", said)
+    band = np.array([low, high]) * 100.0
+    drawn = charts.daily_band("charge", "simulated charge, %", band, months, (20.0, 0.0, 102.0), words)
+    keys = (Key("water", "lowest to highest charge of the day"), Key("dash", "20 %"))
+    shown = Figure(drawn, said, keys, _charge_by_month(low, high, months))
+    return Section("charge", "The battery through the year", (shown,))
+
+
+def _charge_by_month(low: np.ndarray, high: np.ndarray, months: np.ndarray) -> Table:
     lows, highs = ([days[months == month] for month in range(1, 13)] for days in (low, high))
-    table = by_month(
+    return by_month(
         ("Lowest", map(np.min, lows), percent),
         ("Mean of daily lowest", map(np.mean, lows), percent),
         ("Mean of daily highest", map(np.mean, highs), percent),
         ("Highest", map(np.max, highs), percent),
     )
-    words = ("The battery's charge through the year, daily lowest to highest", said)
-    drawn = charts.daily_band(
-        "charge", "simulated charge, %", np.array([low, high]) * 100.0, months, (20.0, 0.0, 102.0), words
-    )
-    keys = (Key("water", "lowest to highest charge of the day"), Key("dash", "20 %"))
-    return Section("charge", "The battery through the year", (Figure(drawn, said, keys, table),))
 
 
 def stress(result: YearResult) -> Section:

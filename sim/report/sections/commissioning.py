@@ -1,19 +1,11 @@
 """The commissioning sheet: what a multimeter should show on the day, and room for what it did show."""
 
-from __future__ import annotations
-
-from typing import TYPE_CHECKING
-
 from sim.report.blocks import Blanks, Heading, Table, Words
 from sim.report.section import Section
-from sim.studies.commissioning import AIR_C, CLEAR_WM2, STATES, Band
+from sim.scenario import Scenario
+from sim.studies.commissioning import AIR_C, CLEAR_WM2, STATES, Band, Commissioning, PanelReading, Run, StateReading
+from sim.studies.result import YearResult
 from sim.words import percent
-
-if TYPE_CHECKING:
-    from sim.scenario import Scenario
-    from sim.studies.commissioning import Commissioning, PanelReading, Run, StateReading
-    from sim.studies.result import YearResult
-
 
 ON_THE_DAY = (
     "Readings to expect on the day, worked out with the same equations as the year. Each is a band: it holds the "
@@ -27,6 +19,15 @@ LIVE = (
 DROPS = (
     "From one end of a run to its other end, plus and minus added, while the current flows. Divide the reading by the "
     "current for the column per ampere."
+)
+SIGN_OFF = Blanks(
+    (
+        "Date, hour, sky, air °C",
+        "Meter",
+        "Serial numbers",
+        "Measured by, phone (signature)",
+        "Handed over to (signature)",
+    )
 )
 
 
@@ -71,15 +72,7 @@ def _sheet(found: Commissioning, scenario: Scenario) -> tuple[object, ...]:
         Heading(f"{len(STATES) + 2}. Drop on each run"),
         Words(DROPS, "small"),
         _runs(found.runs),
-        Blanks(
-            (
-                "Date, hour, sky, air °C",
-                "Meter",
-                "Serial numbers",
-                "Measured by, phone (signature)",
-                "Handed over to (signature)",
-            )
-        ),
+        SIGN_OFF,
     )
 
 

@@ -1,25 +1,18 @@
 """Where the energy went, month by month."""
 
-from __future__ import annotations
-
-from typing import TYPE_CHECKING
+from collections.abc import Callable
 
 import numpy as np
 
 from sim.calendar import MONTHS
-from sim.figures.measures import energy_by_month
+from sim.figures.measures import Energy, Measures, energy_by_month
 from sim.report import charts
 from sim.report.blocks import Figure, Key, Table, Words, tabled
 from sim.report.charts import Strokes
 from sim.report.ink import ALARM, INK, MUTED, SUN, WATER
 from sim.report.section import Section
+from sim.studies.result import YearResult
 from sim.words import kwh
-
-if TYPE_CHECKING:
-    from collections.abc import Callable
-
-    from sim.figures.measures import Energy, Measures
-    from sim.studies.result import YearResult
 
 # Where it goes, from the ground up: words, how it is drawn, its mark, its part of the books.
 PIECES: tuple[tuple[str, tuple[str, str], str, Callable[[Energy], float]], ...] = (
@@ -46,12 +39,10 @@ COLUMNS: tuple[tuple[str, Callable[[Energy], float]], ...] = (
 
 def section(result: YearResult) -> Section:
     """Where the energy went."""
-    part = (
-        energy_figure(result),
-        yields(result.measures),
-        Words(f"Balance error: {_balance(result.measures)}.", "small"),
-    )
-    return Section("energy", "Where the energy went", part)
+    error_wh, array_wh = abs(result.measures.energy.balance_error), result.measures.energy.panel
+    share = error_wh / array_wh if array_wh else 0.0
+    books = Words(f"Balance error: {error_wh:.1e} Wh, {share:.1e} of the array energy.", "small")
+    return Section("energy", "Where the energy went", (energy_figure(result), yields(result.measures), books))
 
 
 def months_of(result: YearResult) -> tuple[Energy, ...]:
@@ -94,9 +85,3 @@ def yields(year: Measures) -> Table:
             ("Performance ratio", f"{ratio:.2f}", "final yield over reference yield"),
         ),
     )
-
-
-def _balance(year: Measures) -> str:
-    """What the books are out by."""
-    share = abs(year.energy.balance_error) / year.energy.panel if year.energy.panel else 0.0
-    return f"{abs(year.energy.balance_error):.1e} Wh, {share:.1e} of the array energy"

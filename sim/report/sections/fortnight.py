@@ -1,22 +1,17 @@
 """The worst fortnight, hour by hour."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 from matplotlib.axes import Axes
 
 from sim.calendar import MONTHS
+from sim.figures.measures import Measures
 from sim.report.blocks import Figure, Key, Table
 from sim.report.ink import ALARM, GRID, INK, SUN, WATER, heading, inked, sheet, steps, svg
 from sim.report.section import Section
+from sim.studies.result import YearResult
 from sim.words import day, number
-
-if TYPE_CHECKING:
-    from sim.figures.measures import Measures
-    from sim.studies.result import YearResult
 
 DAYS = 14
 LOWEST_DRAWN = 0.85  # of the disconnect voltage: where a protection circuit is open there is none to draw
@@ -123,8 +118,7 @@ def _scales(rows: tuple[Axes, ...], spell: Fortnight) -> None:
     rows[2].set_ylim(0, max(1.0, float(spell.panel_w.max()) * 1.1))
     for axes in rows[1:3]:
         axes.locator_params(axis="y", nbins=4)
-    rows[3].set_ylim(0, 62)
-    rows[3].set_yticks([0, 30, 60])
+    rows[3].set(ylim=(0, 62), yticks=[0, 30, 60])
 
 
 def _voltage(axes: Axes, spell: Fortnight, edges: np.ndarray) -> None:

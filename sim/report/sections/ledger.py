@@ -1,21 +1,15 @@
 """The ledger: why the pump stood, day by day in a picture, and every stop by itself."""
 
-from __future__ import annotations
-
-from typing import TYPE_CHECKING
-
 from sim.figures.availability import PERCENTILES, spread_of
+from sim.figures.causes import Stops
 from sim.report import charts
 from sim.report.blocks import Closed, Figure, Heading, Table, Words, tabled
 from sim.report.calendar import calendar_figure
 from sim.report.charts import Bar
 from sim.report.section import Section
 from sim.studies.ledger import Entry, ledger_of, longest
+from sim.studies.result import YearResult
 from sim.words import hours, moment, number, percent
-
-if TYPE_CHECKING:
-    from sim.figures.causes import Stops
-    from sim.studies.result import YearResult
 
 LISTED = 1500  # stops that are listed one by one; where there are more, the shortest are added up
 CAUSES_MEAN = (

@@ -1,9 +1,6 @@
 """A log from site against the simulated year: where they differ, and what explains it."""
 
-from __future__ import annotations
-
 from datetime import datetime, timedelta
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -11,17 +8,16 @@ from sim.calendar import DAY_S
 from sim.report.blocks import Figure, Key, Table, Words, tabled, words
 from sim.report.ink import ALARM, INK, MUTED, heading, inked, sheet, svg
 from sim.report.section import Section
-
-if TYPE_CHECKING:
-    from sim.studies.measured_log import Measured
-    from sim.studies.result import YearResult
+from sim.studies.measured_log import Measured
+from sim.studies.result import YearResult
 
 DRAWN = 1500  # readings at most, evenly chosen
-BASIS = (
+BASIS = Words(
     "The pump is switched as the log says where it says so. A resistance far above the scenario's points to a loose "
     "terminal, a thin lead or an old battery before it points to anything else; a panel factor far below one to "
     "dirt or shade. A voltage alone cannot tell a tired battery from a bad contact: measure across each joint under "
-    "load."
+    "load.",
+    "small",
 )
 
 
@@ -31,8 +27,7 @@ def section(result: YearResult) -> Section | None:
         return None
     found = result.measured
     overlay = _overlay(found, result.weather.index[0].year)
-    part = (*words(found.in_words()), overlay, _fitted(found), Words(BASIS, "small"))
-    return Section("measured", "Against the log from site", part)
+    return Section("measured", "Against the log from site", (*words(found.in_words()), overlay, _fitted(found), BASIS))
 
 
 def _overlay(found: Measured, year: int) -> Figure:
@@ -71,8 +66,7 @@ def _by_day(days: np.ndarray, volts: np.ndarray, year: int) -> Table:
     day = np.floor(days).astype(int)
     found = np.unique(day)
     heads = ("Measured, V", "Simulated, V", "Fitted, V")
-    means = ([volts[k, day == one].mean() for one in found] for k in range(len(heads)))
-    columns = ((head, mean, ".2f") for head, mean in zip(heads, means, strict=True))
+    columns = ((head, [volts[k, day == one].mean() for one in found], ".2f") for k, head in enumerate(heads))
     return tabled("Day", (_date(int(one), year) for one in found), *columns)
 
 
@@ -82,15 +76,10 @@ def _fitted(found: Measured) -> Table:
         ("Panel current against the scenario's, %", 1.0, found.panel_factor, 100.0, ".1f"),
         ("Charge when the log begins, %", None, found.start_soc, 100.0, ".0f"),
     )
-    return Table(
-        ("What was fitted", "Scenario", "Log", "Standard error"),
-        tuple(
-            (
-                name,
-                "from the year" if own is None else f"{own * times:{form}}",
-                f"{it.value * times:{form}}",
-                f"{it.error * times:.2f}",
-            )
-            for name, own, it, times, form in rows
-        ),
+    return tabled(
+        "What was fitted",
+        (name for name, *_ in rows),
+        ("Scenario", ("from the year" if own is None else f"{own * k:{form}}" for _, own, _, k, form in rows), str),
+        ("Log", (f"{it.value * k:{form}}" for _, _, it, k, form in rows), str),
+        ("Standard error", (f"{it.error * k:.2f}" for _, _, it, k, _ in rows), str),
     )

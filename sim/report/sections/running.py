@@ -1,9 +1,5 @@
 """When the pump runs: by month, and by day and hour."""
 
-from __future__ import annotations
-
-from typing import TYPE_CHECKING
-
 import numpy as np
 
 from sim.calendar import MONTH_NAMES, MONTHS
@@ -14,12 +10,16 @@ from sim.report import charts
 from sim.report.blocks import Figure, Key, Table, Words, by_month, tabled
 from sim.report.charts import Bars, Strokes
 from sim.report.section import Section
+from sim.studies.result import YearResult
+from sim.weather import Weather
 from sim.weather.sun import sun_positions
 from sim.words import number, percent
 
-if TYPE_CHECKING:
-    from sim.studies.result import YearResult
-    from sim.weather import Weather
+MONTHS_KEYS = (
+    Key("water", "wanted hours that are met"),
+    Key("outline", "all hours the pump runs"),
+    Key("line", "hours wanted"),
+)
 
 
 def in_months(result: YearResult) -> Section:
@@ -29,22 +29,15 @@ def in_months(result: YearResult) -> Section:
     met, wanted = (summed(hours, days) / year.days_by_month for hours in (year.met_by_day, year.wanted_by_day))
     best, worst = (MONTH_NAMES[int(month)] for month in (run.argmax(), run.argmin()))
     said = f"From {number(run.min())} hours a day in {worst} to {number(run.max())} hours a day in {best}."
-    drawn = charts.months(
-        "months", "hours a day", (Bars(run, fill="outline"), Bars(met)), (Strokes(wanted),),
-        ("Expected pump hours a day by month", said),
-    )  # fmt: skip
-    keys = (
-        Key("water", "wanted hours that are met"),
-        Key("outline", "all hours the pump runs"),
-        Key("line", "hours wanted"),
-    )
+    bars, words = (Bars(run, fill="outline"), Bars(met)), ("Expected pump hours a day by month", said)
+    drawn = charts.months("months", "hours a day", bars, (Strokes(wanted),), words)
     table = by_month(
         ("Runs, h a day", run, ".1f"),
         ("Wanted, h a day", wanted, ".1f"),
         ("Met, h a day", met, ".1f"),
         ("Share of wanted hours met", year.met_share_by_month, percent),
     )
-    return Section("months", "Hours a day by month", (Figure(drawn, said, keys, table),))
+    return Section("months", "Hours a day by month", (Figure(drawn, said, MONTHS_KEYS, table),))
 
 
 def in_hours(result: YearResult) -> Section:
@@ -59,9 +52,8 @@ def in_hours(result: YearResult) -> Section:
     title = "The chance that the pump runs, by month and hour of the day"
     keys = (Key("water", "runs every day"), Key("none", "never"), Key("sun", "sunrise and sunset, flat horizon"))
     drawn = charts.year_map(share, zenith, np.arange(1, 13), (title, said))
-    return Section(
-        "map", "When the pump runs", (Figure(drawn, said, keys, _hourly("Chance of running, %", share * 100.0)),)
-    )
+    table = _hourly("Chance of running, %", share * 100.0)
+    return Section("map", "When the pump runs", (Figure(drawn, said, keys, table),))
 
 
 def nights(result: YearResult) -> Section:
@@ -95,8 +87,7 @@ def map_of(
 ) -> Figure:
     """Something through day and year, (days, 24), the words for ``full`` and none of it, and its means by month."""
     zenith = by_day(sun_positions(weather).apparent_zenith_deg)
-    months = weather.index.month.to_numpy()[::24]
     table = _hourly(head, monthly_means(weather, series))
     keys = (Key("water", ends[0]), Key("none", ends[1]), Key("sun", "sunrise and sunset, flat horizon"))
-    drawn = charts.year_map(np.clip(series / full, 0.0, 1.0), zenith, months, said)
+    drawn = charts.year_map(np.clip(series / full, 0.0, 1.0), zenith, weather.index.month.to_numpy()[::24], said)
     return Figure(drawn, said[1], keys, table)

@@ -1,14 +1,8 @@
 """The settings as left."""
 
-from __future__ import annotations
-
-from typing import TYPE_CHECKING
-
 from sim.report.section import Section
 from sim.report.settings import settings_of
-
-if TYPE_CHECKING:
-    from sim.studies.result import YearResult
+from sim.studies.result import YearResult
 
 
 def section(result: YearResult) -> Section:

@@ -1,25 +1,19 @@
 """The water's part of the year's report: what was moved, the operating point, valve, turnovers, top-up, cautions."""
 
-from __future__ import annotations
-
-from typing import TYPE_CHECKING
-
 import numpy as np
 
 from sim.calendar import MONTH_NAMES
+from sim.figures.water.flows import Pipework
+from sim.figures.water.year import Water
 from sim.report import charts
 from sim.report.blocks import Figure, Heading, Key, Points, Table, Words, by_month, tabled
 from sim.report.charts import Bars, Line, Panel, Strokes
 from sim.report.ink import SUN, WATER
 from sim.report.section import Section
+from sim.scenario.water import Branch
+from sim.scenario.water import Water as Pond
+from sim.studies.result import YearResult
 from sim.words import date_of, hours, number, percent
-
-if TYPE_CHECKING:
-    from sim.figures.water.flows import Pipework
-    from sim.figures.water.year import Water
-    from sim.scenario.water import Branch
-    from sim.scenario.water import Water as Pond
-    from sim.studies.result import YearResult
 
 CAUTIONS = (
     "Switch the pump off before you reach into the water; joints lie above the highest water.",

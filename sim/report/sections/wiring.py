@@ -1,21 +1,15 @@
 """The section on cables and fuses: a table of the runs, and what the drawing of the system says."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, ClassVar
 
 from sim.checks.wiring import IDS
-from sim.figures.wiring import BATTERY, EXTENSION, FUSE_WITHIN_CM, PANEL, PUMP, STRINGS_UNFUSED
+from sim.figures.wiring import BATTERY, EXTENSION, FUSE_WITHIN_CM, PANEL, PUMP, STRINGS_UNFUSED, Run, Size, Wiring
 from sim.report.blocks import Found, Table, words
 from sim.report.section import Section
+from sim.scenario import Scenario
+from sim.studies.result import YearResult
 from sim.words import figure, number
-
-if TYPE_CHECKING:
-    from sim.figures.wiring import Run, Size, Wiring
-    from sim.scenario import Scenario
-    from sim.studies.result import YearResult
 
 CAUTION = (
     f"Fit the battery's fuse within {FUSE_WITHIN_CM:g} cm of its + pole before anything else is connected, and never a "
@@ -37,7 +31,6 @@ class Lead:
 class Drawing:
     """What is written into the drawing of the system and below it, and what it says to those who do not see it."""
 
-    kind: ClassVar = "drawing"
     panel: str
     controller: str
     battery: str
@@ -75,10 +68,8 @@ def _runs(wiring: Wiring) -> Table:
         ("Smallest size for a drop of 10 %", lambda run: _size(run.sizes[1])),
         ("Fuse", lambda run: fuse_words(run, wiring)),
     )
-    return Table(
-        ("Run", *(run.name for run in wiring.runs)),
-        tuple((name, *map(cell, wiring.runs)) for name, cell in rows),
-    )
+    names = (run.name for run in wiring.runs)
+    return Table(("Run", *names), tuple((name, *map(cell, wiring.runs)) for name, cell in rows))
 
 
 def _drop(volts: float, share: float) -> str:
