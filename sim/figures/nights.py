@@ -45,7 +45,7 @@ def full_by_month(run_h: np.ndarray, dark: np.ndarray, months: np.ndarray) -> np
     night = by_day(np.roll(dark, -NOON_H)).any(axis=1)
     of = months[::HOURS_A_DAY][night]
     every, full = (np.bincount(of[chosen], minlength=13)[1:] for chosen in (slice(None), stood[night] < MINUTE_H))
-    return np.divide(full, every, out=np.full(12, np.nan), where=every > 0)
+    return np.asarray(np.divide(full, every, out=np.full(12, np.nan), where=every > 0))
 
 
 def over_by_month(stops: Stops, months: np.ndarray) -> np.ndarray:
