@@ -99,6 +99,9 @@ def _pairs_arguments(command: argparse.ArgumentParser) -> None:
     _out_argument(command, "the folder for the report")
     _json_argument(command)
     command.add_argument("--step", type=float, metavar="V", help="from one voltage to the next (0.1 V for each 12 V)")
+    command.add_argument(
+        "--years", type=int, default=0, metavar="N", help="run the best pairs through N synthetic years too (none)"
+    )
     for name in ("disconnect", "reconnect"):
         command.add_argument(
             f"--{name}", type=float, nargs=2, metavar=("LOWEST", "HIGHEST"), help=f"{name} voltages to try, V"
@@ -127,6 +130,20 @@ def _spread_arguments(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "--recorded", action="store_true", help="run the calendar years of the weather data as they are, none made up"
     )
+
+
+def _size_arguments(command: argparse.ArgumentParser) -> None:
+    _scenario_argument(command)
+    _out_argument(command, "the folder for the report and the scenario that it finds")
+    _json_argument(command)
+    command.add_argument(
+        "--met", type=float, default=0.95, metavar="SHARE", help="share of the wanted hours to be met in a year (0.95)"
+    )
+    command.add_argument(
+        "--of-years", type=float, default=0.9, metavar="SHARE", help="share of the years in which that is kept (0.9)"
+    )
+    command.add_argument("--years", type=int, default=50, metavar="N", help="synthetic years to search in (50)")
+    command.add_argument("--seed", type=int, metavar="N", help="of the years (the scenario's, or 1)")
 
 
 def _reading_arguments(command: argparse.ArgumentParser) -> None:
@@ -210,6 +227,12 @@ COMMANDS = (
         "run the design through many synthetic years: usual years, poor years, with reports (HTML)",
         _spread_arguments,
         commands.spread,
+    ),
+    Command(
+        "size",
+        "find what to buy and how to run it: the cheapest design that keeps the need in most years (HTML, TOML)",
+        _size_arguments,
+        commands.size,
     ),
     Command(
         "reading",

@@ -355,11 +355,16 @@ def test_the_gap_is_sag_and_margin(design: Callable[..., Scenario], chemistry: s
     assert gap_margin_v(double) == pytest.approx(2 * margin_v)
 
 
+OTHER_WAYS = ("voltage only", "daylight only", "clock only", "daylight + voltage")
+
+
 def test_ways_to_control_the_load(studied: PairsResult) -> None:
     """By daylight there are no night hours, by clock all of the window in a good year, by voltage alone nights too."""
     by_name = {control.name: control for control in studied.controls}
-    assert list(by_name) == ["voltage only", "daylight only", "clock only", "daylight + voltage"]
-    voltage, daylight, clock, both = by_name.values()
+    assert list(by_name) == [*OTHER_WAYS, list(by_name)[-1]]
+    assert list(by_name)[-1].startswith("clock + voltage, ")
+    voltage, daylight, clock, both, timed = by_name.values()
+    assert timed.hours_met_share >= both.hours_met_share
     assert voltage.pump_hours == pytest.approx(studied.present.pump_hours, rel=1e-9)
     assert voltage.starts == studied.present.starts and voltage.night_hours > 1000.0
     assert daylight.night_hours == both.night_hours == 0.0
@@ -389,8 +394,9 @@ def test_json_is_plain_and_complete(studied: PairsResult) -> None:
     plain = json.loads(json.dumps(studied.as_json(), allow_nan=False))
     named = {"load_disconnect_v", "load_reconnect_v", "pump_hours", "starts", "min_soc", "equivalent_full_cycles"}
     assert named | {"longest_stop_h", "steady"} <= set(plain["pairs"][0])
+    assert plain["recommended"]["hours_met_share_p10"] is None  # without years
     assert set(plain["recommended"]) == set(plain["present"]) == {field.name for field in fields(Pair)}
-    assert len(plain["pairs"]) == len(studied.pairs) and len(plain["controls"]) == 4
+    assert len(plain["pairs"]) == len(studied.pairs) and len(plain["controls"]) == 5
     assert plain["gap"]["needed_gap_v"] == pytest.approx(plain["gap"]["sag_v"] + plain["gap"]["margin_v"])
 
 

@@ -18,6 +18,7 @@ from sim.figures.lanes import (
     met_share,
     shortest_run_h,
 )
+from sim.figures.nights import Nights, nights_of, share_by_month_hour
 from sim.figures.series import HOURS_A_DAY, by_day, by_month, longest_without
 from sim.figures.stress import Stress, stress_of
 from sim.figures.water.year import Water
@@ -120,6 +121,7 @@ class Measures:
     pump_high_v: float  # at the load terminals while the pump runs, peaks of a bus that pulses included
     hot_vmp_v: float  # the array's voltage at maximum power in the hour of its hottest cells
     wiring: Wiring
+    nights: Nights
     doubts: tuple[Doubt, ...] = ()  # about the weather
     double_battery_hours: float | None = None  # pump hours with twice the capacity, where a long deficit asks for them
     water: Water | None = None
@@ -185,6 +187,8 @@ class Measures:
             "pump_hours_by_month": self.pump_hours_by_month.tolist(),
             "hours_wanted": self.hours_wanted,
             "hours_met_share": self.hours_met_share,
+            "running_share_by_month_hour": share_by_month_hour(self.run_h, self.months).tolist(),
+            "nights": self.nights.as_json(),
             "starts": self.starts,
             "longest_stop_h": self.longest_stop_h,
             "shortest_run_h": self.shortest_run_h,
@@ -338,6 +342,7 @@ def measure(
         bus_high_v_by_day=by_day(log.per_interval("bus_high_v", lane)).max(axis=1),
         hot_vmp_v=float(sunlight.v_mp_v[sunlight.cell_c.argmax()]),
         wiring=wiring_in(scenario, weather, log, lane),
+        nights=nights_of(run_h, weather.ghi, months, stops),
         water=water_of(scenario, weather, log, stops, longest_h, lane),
         doubts=weather.doubts,
     )

@@ -258,7 +258,18 @@ def _fish(result: YearResult) -> str:
     else:
         still = water.temperature.warm_night_stops
         of = f"{still} of {water.temperature.warm_nights} nights with warm water"
-    return f"{need}: it stands in the small hours of {of}, when water holds least air." if still else f"{need}."
+    said = f"{need}: it stands in the small hours of {of}, when water holds least air." if still else f"{need}."
+    return f"{said} {_all_night(result)}" if water is not None else said
+
+
+def _all_night(result: YearResult) -> str:
+    """Whether the water runs all night in the warmest month of the calendar's summer."""
+    month = months_of(result.weather.latitude_deg)["Summer"][1]
+    share = result.measures.nights.full[month - 1]
+    if not np.isfinite(share):
+        return f"In {MONTH_NAMES[month - 1]} there is no night."
+    nights = "every night" if share == 1.0 else "no night" if share == 0.0 else f"{percent(share)} of the nights"
+    return f"In {MONTH_NAMES[month - 1]} it runs from dusk to dawn without a stop in {nights}."
 
 
 def _wait(stops: Stops) -> str:

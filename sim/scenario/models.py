@@ -32,6 +32,7 @@ from sim.scenario.fields import (
     whole,
 )
 from sim.scenario.shade import Shade
+from sim.scenario.size import Size
 from sim.scenario.water import CURVE_WORDS, Curve, Water, checked_curve
 from sim.scenario.weather import Weather
 
@@ -210,6 +211,7 @@ class Scenario(Section):
         (), "tables headed [[alternative]], one a design"
     )
     water: Water | None = None
+    size: Size | None = field(None, says="What may be bought")
     path: Path = Field(exclude=True)
 
     @property
