@@ -273,11 +273,11 @@ class TestSteps:
         kinds = [change.kind for change, _ in steps_for(first, best)]
         assert kinds == (
             ["panel"] * 3 + ["tilt"] * 2 + ["controller"] + ["battery"] * 2
-            + ["cable", "cleaning", "control"] + ["clock"] * 6 + ["trimming", "moving"]
+            + ["place", "cable", "cleaning", "control"] + ["clock"] * 6 + ["trimming", "moving"]
         )  # fmt: skip
         bare = first.changed("bare", {"controller.kind": "mppt", "panel.shade": [], "controller.load_mode": "daylight"})
         others = {change.kind for change, _ in steps_for(bare, best)}
-        assert others == {"panel", "tilt", "battery", "cable", "cleaning", "clock"}
+        assert others == {"panel", "tilt", "battery", "place", "cable", "cleaning", "clock"}
 
     def test_trimming_leaves_the_walls(self) -> None:
         """Of the maple and the east wing the wing stays; moved away, nothing is left."""
