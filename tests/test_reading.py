@@ -20,14 +20,14 @@ PLAIN = changed({"pump.power_w": 60})  # some 5 A
 
 
 def steady_hours(year: YearResult, running: bool) -> np.ndarray:
-    """Dark hours at the end of which the pump has run, or stood, for two hours, in a battery of 5 to 25 °C.
+    """Dark hours at the end of which the pump has run, or stood, for two hours, in a battery from 4 to 25 °C.
 
-    Below, one that is locked for cold may still give through a diode, 0.6 V lower.
+    Up to there frost may have locked a lithium battery, which then reads a diode lower.
     """
     run_h, cell_c = year.measures.run_h, year.sky["cell_c"]
     same = run_h > 0.9999 if running else run_h == 0.0
     dark = year.sky["lit"] == 0
-    held = same & dark & np.roll(same & dark, 1) & (cell_c > 5.0) & (cell_c < 25.0)
+    held = same & dark & np.roll(same & dark, 1) & (cell_c >= 4.0) & (cell_c < 25.0)
     open_circuit = year.log.per_interval("bus_v") < 8.0  # the protection circuit has switched the battery off
     return np.flatnonzero(held & ~open_circuit)
 

@@ -11,6 +11,7 @@ from sim.plant.bus import Case, Circuit, dark_circuit, inner_voltage, moved_side
 from sim.plant.records import FLOATING
 from sim.plant.refused import alone_circuit, panel_only_voltage, refused_circuit
 
+NEAR_V = 1e-5  # Newton's method ends when it moves the bus by less
 LAST_MOVE_V = 1e-3  # a last step of Newton's method is no longer; what it misses goes with its square
 MOST_TURNS = 40  # of Newton's method and of bisection
 STEEPEST = 0.5  # of the battery's line against the rest of the circuit, so that Newton's method does not leap
@@ -63,8 +64,11 @@ def free_voltage(case, start_v):  # type: ignore[no-untyped-def]
         ohm, path_v = (ohms.charging, case.up_v) if charges else (ohms.discharging, case.down_v)
         move = (path_v + ohm * side.net_a - bus_v) / (1.0 - min(ohm * side.slope_a_v, STEEPEST))
         bus_v += move
-        if abs(move) < LAST_MOVE_V:
-            return bus_v, moved_side(side, move, case.lane.pump_loop_ohm)
+        last = moved_side(side, move, case.lane.pump_loop_ohm)
+        if abs(move) < LAST_MOVE_V and last.panel_a >= 0.0:
+            return bus_v, last
+        if abs(move) < NEAR_V:
+            return bus_v, side
         side = side_at(case, bus_v)
     bus_v = halved_voltage(case)
     return bus_v, side_at(case, bus_v)
