@@ -49,7 +49,7 @@ PLACES = {
     "start": low(12.2, 12.6, pump__start_v=13.0),
     "small switch": {"pump.supply": "direct", "controller.max_load_a": 1.1, "panel.count": 2},
     "winter": {"care.shut_down": "11-15", "care.start_up": "03-15"},
-    "narrow pump": {"pump.max_v": 13.5},
+    "cuts the load": {"controller.on_refusal": "cuts-load"},
     "faults": faulty() | AMPLE,
 }  # fmt: skip
 
