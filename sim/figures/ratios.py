@@ -12,7 +12,7 @@ import numpy as np
 
 
 class Ratios(NamedTuple):
-    """``array_to_load`` in the month (1…12) where it is least, and for how many days a full battery carries the load."""
+    """``array_to_load`` in the month (1…12) where it is least, and the days that a full battery carries the load."""
 
     array_to_load: float
     month: int

@@ -76,7 +76,7 @@ def textbook(result: SizeResult) -> tuple[str, ...]:
         f"Array-to-load ratio {it.array_to_load:.2f}: the mean daily light in the panel's plane in "
         f"{MONTH_NAMES[it.month - 1]}, where it is least for what is wanted, times the rated power, over the pump's "
         "energy of a day (C_A of Egido & Lorenzo 1992, without losses).",
-        f"Days of autonomy {it.days_of_autonomy:.1f}: the full battery over the pump's energy of such a day (C_S there, "
+        f"Days of autonomy {it.days_of_autonomy:.1f}: a full battery over the pump's energy of such a day (C_S there, "
         "without a reserve). Neither knows losses, frost or clouds that follow each other, which were simulated here.",
     )
 
