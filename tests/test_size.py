@@ -19,7 +19,7 @@ from sim.figures.lanes import FIGURES
 from sim.light.sunlight import sunlight_on
 from sim.plant.records import SKY
 from sim.plant.sky import sky_row
-from sim.report.size import size_report
+from sim.report.size import size_report, textbook
 from sim.report.size_words import answer, less_sentences
 from sim.studies.chains import run_years, synthetic
 from sim.studies.clock import windows_of
@@ -223,6 +223,16 @@ def test_the_report_and_its_sentences(found: SizeResult) -> None:
     for words in ("Shopping list", "Cable panel–controller", "Load voltages", "What one size less would cost"):
         assert words in html
     assert all(sentence in unescape(html) for sentence in less_sentences(found))
+
+
+def test_the_textbook_s_two_figures(found: SizeResult) -> None:
+    """December's light times watts over 10 W for 6 h, and the battery's energy over the same; derived."""
+    chosen, year = found.chosen, found.year.measures
+    assert chosen is not None
+    light = (year.in_plane_by_month_kwh_m2 / year.days_by_month).min()
+    ratio, days = textbook(found)
+    assert f"ratio {light * chosen.offer.array.watts / 60.0:.2f}:" in ratio
+    assert f"autonomy {chosen.offer.battery_ah * 12.0 / 60.0:.1f}:" in days
 
 
 def test_an_impossible_wish_ends_in_a_sentence(pond: Path) -> None:

@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from sim.calendar import MONTH_NAMES
+from sim.figures.ratios import ratios_of
 from sim.report import charts
 from sim.report.blocks import Figure, Found, Key, Points, Table, Words, tabled, words
 from sim.report.charts import Line, Panel
@@ -48,6 +50,7 @@ def size_report(result: SizeResult) -> str:
         Section("buy", "What to buy, and how to run it", _answer(result)),
         Section("list", "Shopping list", (_shopping(result), Words(SIZES_DROP, "small"), *_found(result))),
         Section("picture", "Panel against battery", (Words(PICTURE), _picture(result))),
+        Section("books", "By the textbook", (Points(textbook(result)),)),
         Section("less", "What one size less would cost", _less(result)),
         Section("run", "Why this clock and this pair", _run(result)),
         Section("rests", "What it rests on", (Points(rests_on(result)), _designs(result), Words(ESTIMATE, "estimate"))),
@@ -60,6 +63,22 @@ def size_report(result: SizeResult) -> str:
 def _answer(result: SizeResult) -> tuple[object, ...]:
     written = f"The scenario {result.written} holds it, ready for sunrill year." if result.written else ""
     return Words(answer(result), "promise"), *words((fresh_sentence(result), clock_sentence(result), written))
+
+
+def textbook(result: SizeResult) -> tuple[str, ...]:
+    """Days of autonomy and array-to-load ratio of the design, with what they are."""
+    scenario, year = result.year.scenario, result.year.measures
+    light = year.in_plane_by_month_kwh_m2 / year.days_by_month
+    load_wh = scenario.pump.power_w * np.asarray(scenario.need.hours_per_day)
+    store_wh = scenario.battery.capacity_ah * scenario.battery.nominal_v
+    it = ratios_of(scenario.panel.power_w * scenario.panel.count, store_wh, light, load_wh)
+    return (
+        f"Array-to-load ratio {it.array_to_load:.2f}: the mean daily light in the panel's plane in "
+        f"{MONTH_NAMES[it.month - 1]}, where it is least for what is wanted, times the rated power, over the pump's "
+        "energy of a day (C_A of Egido & Lorenzo 1992, without losses).",
+        f"Days of autonomy {it.days_of_autonomy:.1f}: a full battery over the pump's energy of such a day (C_S there, "
+        "without a reserve). Neither knows losses, frost or clouds that follow each other, which were simulated here.",
+    )
 
 
 def _shopping(result: SizeResult) -> Table:
