@@ -101,7 +101,7 @@ class TestDesigns:
         assert year.energy.panel == pytest.approx(courtyard_year.measures.energy.panel, rel=1e-6)
 
     def test_equal_places_are_worked_out_once(self, monkeypatch: pytest.MonkeyPatch) -> None:
-        """Designs that differ in cable, pump or battery share their light, a battery of any size its row of the sky table."""
+        """Designs that differ in cable, pump or battery share their light, batteries of any size their sky."""
         asked = []
         monkeypatch.setattr("sim.studies.designs.sunlight_on", lambda *it: asked.append(it) or sunlight_on(*it))
         designs = [
