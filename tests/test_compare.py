@@ -102,17 +102,17 @@ class TestDesigns:
         assert year.energy.panel == pytest.approx(courtyard_year.measures.energy.panel, rel=1e-6)
 
     def test_equal_places_are_worked_out_once(self, monkeypatch: pytest.MonkeyPatch) -> None:
-        """Designs that differ in cable, pump or battery share their light, equal ones their row of the sky table."""
+        """Designs that differ in cable, pump or battery share their light, batteries of any size their sky."""
         asked = []
         monkeypatch.setattr("sim.studies.designs.sunlight_on", lambda *it: asked.append(it) or sunlight_on(*it))
         designs = [
             design(), design(pump__power_w=5), design(panel__cable__area_mm2=6.0), design(battery__capacity_ah=50),
-            design(panel__tilt_deg=60.0),
+            design(battery__box="sunny"), design(panel__tilt_deg=60.0),
         ]  # fmt: skip
         places = places_of([it.scenario for it in designs])
         assert len(asked) == 2 and len(places.sky) == 3
-        assert places.place == [0, 0, 0, 1, 2]
-        assert places.sunlight[0] is places.sunlight[3] and places.weather[0] is places.weather[4]
+        assert places.place == [0, 0, 0, 0, 1, 2]
+        assert places.sunlight[0] is places.sunlight[4] and places.weather[0] is places.weather[5]
 
     @pytest.mark.parametrize(
         ("sample", "rows"),

@@ -26,6 +26,7 @@ from sim.studies.twins import twins_of
 from sim.studies.year import EVENTS_KEPT, checked
 from sim.weather import Weather, weather_for
 
+_OF_ANY_SIZE = {"capacity_ah": 0.0, "initial_soc": None, "resistance_mohm": None, "cable": None}
 LANES_AT_ONCE = 8  # a hand's hourly log is then some 30 MB
 Made = TypeVar("Made")
 Told = Callable[[int], None]
@@ -108,8 +109,8 @@ def sunlight_key(scenario: Scenario) -> Hashable:
 
 
 def sky_key(scenario: Scenario) -> Hashable:
-    """What a row of the sky table follows from."""
-    return sunlight_key(scenario), scenario.battery
+    """What a row of the sky table follows from: what the battery is and where it stands, not its size."""
+    return sunlight_key(scenario), scenario.battery.model_copy(update=_OF_ANY_SIZE)
 
 
 def firsts(scenarios: Sequence[Scenario], key: Callable[[Scenario], Hashable]) -> dict[Hashable, Scenario]:

@@ -79,7 +79,7 @@ def ratio(name: str) -> None:
 
 
 def designs() -> list[Scenario]:
-    """The courtyard with ten panels' powers and five batteries."""
+    """The courtyard with five panels' powers, five batteries and two voltages at which the load is disconnected."""
     path = ROOT / "scenarios" / "courtyard.toml"
     data = read_toml(path)
     panel = data["panel"]
@@ -92,12 +92,14 @@ def designs() -> list[Scenario]:
                     "panel.imp_a": panel["imp_a"] * share,
                     "panel.isc_a": panel["isc_a"] * share,
                     "battery.capacity_ah": capacity_ah,
+                    "controller.load_disconnect_v": disconnect_v,
                 },
             ),
             path,
         )
-        for share in np.linspace(0.5, 1.4, DESIGNS // 5).tolist()
+        for share in np.linspace(0.5, 1.4, DESIGNS // 10).tolist()
         for capacity_ah in (30, 50, 80, 120, 200)
+        for disconnect_v in (12.0, 12.4)
     ]
 
 
