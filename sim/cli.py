@@ -9,11 +9,12 @@ import sys
 from collections.abc import Callable, Sequence
 from contextlib import suppress
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, get_args
 
 from sim import commands
 from sim.commands import POOR_OF
 from sim.errors import InputError
+from sim.units import System
 
 DONE, WRONG_INPUT, INTERRUPTED, UNHEARD = 0, 2, 130, 141
 SPEECHLESS = (errno.EPIPE, errno.ENOSPC, errno.EIO, errno.EBADF)
@@ -63,9 +64,14 @@ def _json_argument(command: argparse.ArgumentParser) -> None:
     command.add_argument("--json", metavar="PATH", help="write the results as JSON too; - prints them and nothing else")
 
 
+def _units_argument(command: argparse.ArgumentParser, words: str = "units to read in (the scenario's)") -> None:
+    command.add_argument("--units", choices=get_args(System), help=words)
+
+
 def _new_arguments(command: argparse.ArgumentParser) -> None:
     command.add_argument("path", type=Path, metavar="PATH", help="the file to write, for instance pond.toml")
     command.add_argument("--force", action="store_true", help="replace the file if there is one")
+    _units_argument(command, "units of the comments and the reports; the values stay SI (metric)")
 
 
 def _years(text: str) -> int:
@@ -79,6 +85,7 @@ def _year_arguments(command: argparse.ArgumentParser) -> None:
     _scenario_argument(command)
     _out_argument(command, "the folder for report and log (reports)")
     _json_argument(command)
+    _units_argument(command)
     command.add_argument(
         "--years", type=_years, default=1, metavar="N", help="years in a row with a battery that fades, 1 to 50 (1)"
     )
@@ -98,6 +105,7 @@ def _pairs_arguments(command: argparse.ArgumentParser) -> None:
     _scenario_argument(command)
     _out_argument(command, "the folder for the report")
     _json_argument(command)
+    _units_argument(command)
     command.add_argument("--step", type=float, metavar="V", help="from one voltage to the next (0.1 V for each 12 V)")
     command.add_argument(
         "--years", type=int, default=0, metavar="N", help="run the best pairs through N synthetic years too (none)"
@@ -114,12 +122,14 @@ def _compare_arguments(command: argparse.ArgumentParser) -> None:
     )
     _out_argument(command, "the folder for the report")
     _json_argument(command)
+    _units_argument(command)
 
 
 def _spread_arguments(command: argparse.ArgumentParser) -> None:
     _scenario_argument(command)
     _out_argument(command, "the folder for the reports")
     _json_argument(command)
+    _units_argument(command)
     command.add_argument("--years", type=int, default=200, metavar="N", help="how many synthetic years (200)")
     command.add_argument(
         "--seed",
@@ -136,6 +146,7 @@ def _size_arguments(command: argparse.ArgumentParser) -> None:
     _scenario_argument(command)
     _out_argument(command, "the folder for the report and the scenario that it finds")
     _json_argument(command)
+    _units_argument(command)
     command.add_argument(
         "--met", type=float, default=0.95, metavar="SHARE", help="share of the wanted hours to be met in a year (0.95)"
     )
@@ -154,6 +165,7 @@ def _reading_arguments(command: argparse.ArgumentParser) -> None:
     command.add_argument("--charging", type=float, default=0.0, metavar="A", help="the panel's current then (0)")
     command.add_argument("--volts-off", type=float, metavar="V", help="a second reading, shortly before, pump off")
     _json_argument(command)
+    _units_argument(command)
 
 
 def _weather_arguments(command: argparse.ArgumentParser) -> None:
@@ -179,6 +191,7 @@ def _weather_arguments(command: argparse.ArgumentParser) -> None:
     )
     _out_argument(command, "the folder to write to")
     _json_argument(command)
+    _units_argument(command, "units to read in (the scenario's, or metric)")
 
 
 def _page_arguments(command: argparse.ArgumentParser) -> None:

@@ -6,10 +6,12 @@ import json
 import os
 import sys
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sim.errors import InputError
+from sim.units import System, in_units
 
 if TYPE_CHECKING:
     import argparse
@@ -23,13 +25,13 @@ STANDARD_OUTPUT = "-"
 
 def new(asked: argparse.Namespace) -> None:
     """Write a commented scenario to edit."""
-    from sim.catalogue import template
+    from sim.catalogue.commented import commented
     from sim.files import write_text
 
     path: Path = asked.path
     if os.path.lexists(path) and not asked.force:
         raise InputError(str(path), "", None, "a name that is not taken yet; --force replaces the file")
-    write_text(path, template())
+    write_text(path, commented(asked.units or "metric"))
     print(f"{path} is written. Edit it, then run: sunrill year {path}")
 
 
@@ -104,8 +106,10 @@ def compare(asked: argparse.Namespace) -> None:
     from sim.terminal import print_compare, shown_progress
 
     with shown_progress("simulating") as progress:
-        result = study_compare(designs_of(asked.scenarios), progress)
-    _finish(asked, result, {f"{first.name}-compare.html": compare_report(result)}, print_compare, first)
+        own, *alternatives = designs_of(asked.scenarios)
+        read = replace(own, scenario=_read_in(asked.units, own.scenario))
+        result = study_compare([read, *alternatives], progress)
+    _finish(asked, result, {f"{first.name}-compare.html": compare_report(result)}, print_compare, read.scenario)
 
 
 def spread(asked: argparse.Namespace) -> None:
@@ -136,7 +140,8 @@ def size(asked: argparse.Namespace) -> None:
 
     with shown_progress("simulating") as progress:
         shares = (asked.met, asked.of_years)
-        result = study_size(designs_in(asked.scenario)[0], shares, asked.years, asked.seed, progress)
+        first = replace(designs_in(asked.scenario)[0], scenario=scenario)
+        result = study_size(first, shares, asked.years, asked.seed, progress)
     files = {}
     if result.chosen:
         made = f"{scenario.name}-size.toml"
@@ -161,15 +166,12 @@ def weather(asked: argparse.Namespace) -> None:
     _check_weather_asked(asked)
     _check_places(asked)
     result = (_looked_at if asked.file else _fetched if asked.year else _climate)(asked)
+    asked.units = asked.units or "metric"
     from sim.report.weather import weather_report
     from sim.terminal import print_weather
 
-    _finish(
-        asked,
-        result,
-        {f"{result.name}-weather.html": weather_report(result)},
-        _means if asked.monthly else print_weather,
-    )
+    files = {f"{result.name}-weather.html": weather_report(result, asked.units)}
+    _finish(asked, result, files, _means if asked.monthly else print_weather)
 
 
 def page(asked: argparse.Namespace) -> None:
@@ -214,6 +216,7 @@ def _looked_at(asked: argparse.Namespace) -> WeatherResult:
     from sim.scenario import load
 
     scenario = load(asked.file) if asked.file.suffix == ".toml" else None
+    asked.units = asked.units or (scenario.report.units if scenario else "metric")
     from sim.studies.weather import look_at
 
     return look_at(asked.file, scenario)
@@ -235,10 +238,15 @@ def _scenario(asked: argparse.Namespace, *reports: str) -> Scenario:
     """The scenario of a command; complains now about places that cannot be written to, not after the work."""
     from sim.scenario import load
 
-    scenario = load(asked.scenario)
+    scenario = _read_in(asked.units, load(asked.scenario))
     _check_places(asked, *(f"{scenario.name}-{kind}.html" for kind in reports), title=scenario.title)
     _check_weather(scenario)
     return scenario
+
+
+def _read_in(units: System | None, scenario: Scenario) -> Scenario:
+    """The scenario, its reports in the units that were asked for, if any were."""
+    return scenario.but(report={"units": units}) if units else scenario
 
 
 def _check_weather(*scenarios: Scenario) -> None:
@@ -278,7 +286,8 @@ def _finish(
     if asked.json:
         _hand_over({"about": _about(asked.command, result, scenario)} | result.as_json(), asked.json)
     if asked.json != STANDARD_OUTPUT:
-        say(result, paths)
+        with in_units(scenario.report.units if scenario else asked.units):
+            say(result, paths)
 
 
 def _about(command: str, result: Any, scenario: Scenario | None) -> dict[str, Any]:

@@ -12,6 +12,7 @@ from rich.markup import escape
 from rich.table import Table
 
 from sim.calendar import MONTHS
+from sim.units import Quantity, converted, sign, told
 from sim.words import printable, years
 
 if TYPE_CHECKING:
@@ -31,7 +32,7 @@ _STYLE = {"warning": "bold red", "caution": "yellow", "note": "dim"}
 def _print_coarse(scenario: Scenario, console: Console) -> None:
     """Say how coarse the weather is that the figures above rest on, where it is."""
     if scenario.weather.coarse:
-        console.print(f"[bold yellow]weather[/]: {escape(scenario.weather.coarse)}")
+        console.print(f"[bold yellow]weather[/]: {escape(told(scenario.weather.coarse))}")
 
 
 def _table(head: Sequence[str], rows: Iterable[Sequence[str]], title: str | None = None, apart: int = 2) -> Table:
@@ -61,7 +62,7 @@ def _aged(result: YearResult) -> Table:
 def _print_doubts(console: Console, doubts: Iterable[Doubt]) -> None:
     """What looks wrong about the weather, before anything that rests on it."""
     for doubt in doubts:
-        console.print(f"[bold red]doubtful weather[/] ({doubt.id}): {escape(doubt.message)}")
+        console.print(f"[bold red]doubtful weather[/] ({doubt.id}): {escape(told(doubt.message))}")
 
 
 def print_year(result: YearResult, written: Sequence[Path] = (), console: Console | None = None) -> None:
@@ -79,10 +80,9 @@ def print_year(result: YearResult, written: Sequence[Path] = (), console: Consol
         f"cycles; expected battery life {years(year.battery.stress.life_years)}."
     )
     if year.water:
-        console.print(
-            f"Water: {year.water.pipework.point.flow_lph:.0f} l/h, {year.water.litres / 1000.0:.0f} m\u00b3 in the "
-            f"year; {year.water.turnovers_per_day:.1f} turnovers a day."
-        )
+        flow = Quantity(year.water.pipework.point.flow_lph, "lph", ".0f")
+        moved, turnovers = Quantity(year.water.litres / 1000.0, "m3", ".0f"), year.water.turnovers_per_day
+        console.print(f"Water: {flow}, {moved} in the year; {turnovers:.1f} turnovers a day.")
     console.print(_monthly(result))
     _print_coarse(result.scenario, console)
     if result.aged:
@@ -93,7 +93,7 @@ def print_year(result: YearResult, written: Sequence[Path] = (), console: Consol
         for line in result.measured.in_words():
             console.print(f"- {escape(line)}")
     for finding in result.findings:
-        console.print(f"[{_STYLE[finding.level]}]{finding.level}[/]: {escape(finding.message)}")
+        console.print(f"[{_STYLE[finding.level]}]{finding.level}[/]: {escape(told(finding.message))}")
     _print_written(written, console)
 
 
@@ -238,7 +238,7 @@ def print_reading(reading: Reading, written: Sequence[Path] = (), console: Conso
     if reading.sag:
         _print_sag(reading.sag, console)
     for note in reading.notes:
-        console.print(f"[dim]{escape(note)}[/dim]")
+        console.print(f"[dim]{escape(told(note))}[/dim]")
 
 
 def _print_sag(sag: Sag, console: Console) -> None:
@@ -258,8 +258,8 @@ def _weather_months(result: WeatherResult) -> Table:
         ("kWh/m2 a day", year.daily_kwh_m2, ".1f"),
         ("kWh/m2", year.ghi_kwh_m2, ".0f"),
         ("sunshine h", year.sunshine_h, ".0f"),
-        ("mean C", year.mean_c, ".0f"),
-        ("lowest C", year.lowest_c, ".0f"),
+        (f"mean {sign('c')}", converted(year.mean_c, "c"), ".0f"),
+        (f"lowest {sign('c')}", converted(year.lowest_c, "c"), ".0f"),
     )
     told = ((name, *(f"{value:{form}}" for value in values)) for name, values, form in rows)
     return _table(("", *MONTHS), told, apart=1)
@@ -279,7 +279,7 @@ def print_weather(result: WeatherResult, written: Sequence[Path] = (), console: 
     console.print(_weather_months(result))
     console.print(
         f"Light {shown.ghi_kwh_m2.sum():.0f} kWh/m2 in the year on the level; darkest five days {shown.darkest_days}; "
-        f"coldest {weather.temp_air.min():.1f} C, {shown.coldest_at}."
+        f"coldest {Quantity(weather.temp_air.min(), 'c', '.1f')}, {shown.coldest_at}."
     )
     late = "late" if shown.clock_min > 0 else "early"
     console.print(
@@ -287,8 +287,8 @@ def print_weather(result: WeatherResult, written: Sequence[Path] = (), console: 
         f"{shown.closure:.0%} of the global light."
     )
     if result.coarse:
-        console.print(f"[bold yellow]weather[/]: {escape(result.coarse)}")
+        console.print(f"[bold yellow]weather[/]: {escape(told(result.coarse))}")
     notes = tuple(note for note in weather.notes if note != result.coarse)
     for note in notes or ("Nothing had to be repaired.",):
-        console.print(f"[dim]{escape(note)}[/dim]")
+        console.print(f"[dim]{escape(told(note))}[/dim]")
     _print_written(written, console)

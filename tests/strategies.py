@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from typing import Any
+from datetime import date
+from typing import Any, get_args
 
 from hypothesis import strategies as st
 
 from sim.catalogue import chemistries, sample_names
 from sim.catalogue.cables import gauges
-from sim.catalogue.pipework import fittings, roughness_mm, valves
+from sim.catalogue.doubts import DOUBTS
+from sim.catalogue.pipework import fittings, inside_mm, roughness_mm, valves
+from sim.units import AIR, LIGHT, WIND, System
 
 Draw = st.DrawFn
 Data = dict[str, Any]
@@ -40,9 +43,14 @@ def monthly(values: st.SearchStrategy[float]) -> st.SearchStrategy[float | list[
     return values | st.lists(values, min_size=12, max_size=12)
 
 
-def cables() -> st.SearchStrategy[Data]:
+def days() -> st.SearchStrategy[str]:
+    """Days of the year."""
+    return st.dates(date(2001, 1, 1), date(2001, 12, 31)).map(lambda day: f"{day:%m-%d}")
+
+
+def cables(**own: st.SearchStrategy[Any]) -> st.SearchStrategy[Data]:
     """A run of cable with any of its keys."""
-    run = {"length_m": numbers(0, 500), "extra_mohm": numbers(0, 1000)}
+    run = {"length_m": numbers(0, 500), "extra_mohm": numbers(0, 1000)} | own
     return some(**run, area_mm2=numbers(0.25, 120)) | some(**run, awg=st.sampled_from(sorted(gauges())))
 
 
@@ -63,8 +71,13 @@ def shades(draw: Draw) -> Data:
     top = draw(st.just({"below_elevation_deg": draw(numbers(0, 90, 1))}) | st.just(sized))
     seen = {"from_azimuth_deg": start, "to_azimuth_deg": end} | top
     first, last = draw(st.lists(clocks(), min_size=2, max_size=2, unique=True))
-    leaves = some(foliage=st.just("oak")) | some(transmittance=monthly(numbers(0, 1)))
-    there = some(months=st.lists(st.integers(1, 12), min_size=1, unique=True))
+    crown = st.fixed_dictionaries({"foliage": st.just("oak")}, optional={"leaf_on": days(), "leaf_off": days()})
+    leaves = crown | some(transmittance=monthly(numbers(0, 1)))
+    there = some(
+        months=st.lists(st.integers(1, 12), min_size=1, unique=True),
+        cell_strings=st.sampled_from([0, 1, "all"]),
+        trimmed_transmittance=monthly(numbers(0, 1)),
+    )
     return draw(st.just(seen) | st.just({"from_time": first, "to_time": last})) | draw(leaves) | draw(there)
 
 
@@ -78,6 +91,7 @@ def panels(draw: Draw, above_v: float) -> Data:
     label |= {"power_w": vmp_v * imp_a * draw(numbers(0.96, 1.04)), "count": series * draw(st.integers(1, 5))}
     position = some(
         cells=st.integers(-int(-voc_v // 0.78), int(voc_v / 0.52)),
+        bypass_strings=st.integers(1, 12),
         tilt_deg=numbers(0, 90),
         azimuth_deg=numbers(0, 360),
         mounting=st.sampled_from(["open", "roof", "flush"]),
@@ -114,11 +128,17 @@ def controllers(draw: Draw, battery: Data, rated_a: float) -> Data:
     """A controller for a battery, whose load switch can carry the pump."""
     chemistry = chemistries()[battery.get("chemistry", "lfp")]
     settings = draw(charging(chemistry["limits"], battery.get("nominal_v", 12) / 12))
-    mode = draw(st.sampled_from([None, "always", "daylight", "clock"]))
+    mode = draw(st.sampled_from([None, "always", "daylight", "clock", "after-dusk"]))
     load = {} if mode is None else {"load_mode": mode}
     if mode == "clock":
         load["load_windows"] = draw(windows())
+    if chemistry["equalise_every_days"]:
+        load["equalise_every_days"] = draw(st.integers(0, 366))  # always: few batteries are of this kind
     others = some(
+        equalise_v=numbers(12, 16, 1),
+        equalise_h=numbers(0, 24),
+        hours_after_dusk=numbers(0, 24),
+        max_pv_v=numbers(20, 2000, 0),
         kind=st.sampled_from(["pwm", "mppt"]),
         absorption_h=numbers(0, 24),
         charge_ends_a=numbers(0, 50),
@@ -140,29 +160,61 @@ def waters(draw: Draw) -> Data:
     """A pond with pipes that fit each other, and any of its parts."""
     branched = draw(st.booleans())
     places = ["main", *(["branch"] if branched else []), *draw(st.lists(st.just("header"), max_size=2))]
-    water = {"pipe": [{"where": where} | draw(pipes()) for where in places]}
+    water: Data = {"pipe": [{"where": where} | draw(pipes()) for where in places]}
     if branched:
         valve = st.sampled_from(sorted(valves()))
         water["branch"] = draw(some(valve=valve, opening_percent=numbers(0, 100), target_lph=numbers(1, 5000)))
+        water["branch"] |= draw(some(static_head_m=numbers(0, 5)))
     kinds, where = st.sampled_from(sorted(fittings())), st.sampled_from(places)
     return water | draw(
         some(
-            fittings=st.lists(st.fixed_dictionaries({"kind": kinds, "where": where}), max_size=4),
+            fittings=st.lists(
+                st.fixed_dictionaries(
+                    {"kind": kinds, "where": where},
+                    optional={"count": st.integers(1, 100), "loss_coefficient": numbers(0, 1e4)},
+                ),
+                max_size=4,
+            ),
             pond_volume_l=numbers(1, 1e5),
+            pond_area_m2=numbers(0.1, 1e3),
             static_head_m=numbers(0, 5),
+            pipe_water_c=numbers(0, 40),
             fish=st.booleans(),
-            filter=some(head_m=numbers(0, 2), max_flow_lph=numbers(1, 9000)),
-            basin=some(area_m2=numbers(0.1, 20), freeboard_m=numbers(0, 1)),
-            stream=some(length_m=numbers(0, 50), width_m=numbers(0.05, 3)),
-            outlet=some(kind=st.sampled_from(["air-break", "submerged"]), depth_m=numbers(0, 1)),
+            warm_limit_c=numbers(0, 40),
+            cold_limit_c=numbers(0, 20),
+            turnovers_per_day=numbers(0, 100),
+            sun_share=numbers(0, 1),
+            wind_share=numbers(0, 1),
+            observed_loss_mm_per_day=numbers(0, 100),
+            filter=filters(),
+            basin=some(
+                area_m2=numbers(0.1, 20), depth_m=numbers(0.1, 5), freeboard_m=numbers(0, 1), water_l=numbers(1, 9e3)
+            ),
+            stream=some(length_m=numbers(0, 50), width_m=numbers(0.05, 3), spillway_width_m=numbers(0.05, 3)),
+            outlet=some(
+                kind=st.sampled_from(["air-break", "submerged"]),
+                depth_m=numbers(0, 1),
+                vent_depth_m=numbers(0, 1),
+                pool_area_m2=numbers(0.1, 9),
+            ),
         )
     )
 
 
 def pipes() -> st.SearchStrategy[Data]:
     """A length of pipe with any of its keys."""
-    material = st.sampled_from(sorted(roughness_mm()))
-    return some(diameter_mm=numbers(4, 100), length_m=numbers(0, 100), material=material)
+    rest = {
+        "length_m": numbers(0, 100),
+        "material": st.sampled_from(sorted(roughness_mm())),
+        "roughness_mm": numbers(0, 3),
+    }
+    return some(diameter_mm=numbers(4, 100), **rest) | some(size=st.sampled_from(sorted(inside_mm())), **rest)
+
+
+def filters() -> st.SearchStrategy[Data]:
+    """A filter with any of its keys."""
+    patience = {name: numbers(0.1, 100) for name in ("note_after_h", "warning_after_h", "flush_after_h")}
+    return some(head_m=numbers(0, 2), at_flow_lph=numbers(1, 9000), max_flow_lph=numbers(1, 9000), **patience)
 
 
 @st.composite
@@ -179,12 +231,16 @@ def pumps(draw: Draw, nominal_v: int) -> Data:
     """A pump of any rated voltage that can turn at it."""
     pump = {"power_w": draw(numbers(0.5, 200, 1))} | draw(some(at_v=numbers(3, 60, 1)))
     at_v = pump.get("at_v", nominal_v)
+    if draw(st.booleans()):
+        pump["min_v"] = draw(numbers(0.1, at_v, 1))
+        pump |= draw(some(start_v=numbers(pump["min_v"], at_v, 1)))
     return pump | draw(
         some(
             supply=st.sampled_from(["regulated", "direct"]),
-            min_v=numbers(0.1, at_v, 1),
             max_v=numbers(at_v + 0.1, 90, 1),
-            cable=cables(),
+            start_current_factor=numbers(1, 10),
+            label_flow_lph=numbers(1, 9000),
+            cable=cables(fuse_a=numbers(0, 100)),
             extension=cables(),
         )
     )
@@ -202,8 +258,8 @@ def needs(draw: Draw) -> Data:
 
 
 @st.composite
-def scenarios(draw: Draw, **fixed: Any) -> Data:
-    """Any valid scenario; keyword arguments replace whole sections."""
+def batteries(draw: Draw) -> Data:
+    """A battery of any chemistry at any place."""
     battery = {"capacity_ah": draw(numbers(1, 500, 1))} | draw(
         some(
             chemistry=st.sampled_from(sorted(chemistries())),
@@ -212,9 +268,24 @@ def scenarios(draw: Draw, **fixed: Any) -> Data:
             initial_soc=numbers(0, 1),
             box=st.sampled_from(["shaded", "sunny"]),
             place=st.sampled_from(["outdoors", "frost-free", "heated"]),
-            cable=cables(),
+            box_lag_h=numbers(0.1, 72),
+            box_solar_gain_c=numbers(0, 40),
+            cable=cables(fuse_a=numbers(0, 100), fuse_distance_cm=numbers(0, 99), fuse_breaks_a=numbers(1, 2e4)),
         )
     )
+    if battery.get("place", "outdoors") != "outdoors":
+        battery |= draw(some(place_min_c=numbers(0, 20)))
+    if battery.get("place") == "heated":
+        battery |= draw(some(heater_w=numbers(1, 100)))
+    if battery.get("chemistry", "lfp") == "lfp":
+        battery |= draw(some(charge_release_c=numbers(0.1, 30)))
+    return battery
+
+
+@st.composite
+def scenarios(draw: Draw, **fixed: Any) -> Data:
+    """Any valid scenario; keyword arguments replace whole sections."""
+    battery = draw(batteries())
     nominal_v = battery.get("nominal_v", 12)
     pump = draw(pumps(nominal_v))
     controller = draw(controllers(battery, pump["power_w"] / pump.get("at_v", nominal_v)))
@@ -239,7 +310,125 @@ def scenarios(draw: Draw, **fixed: Any) -> Data:
 
 
 @st.composite
+def cares(draw: Draw, trimmed: bool) -> Data:
+    """What is done in a year and what breaks; trimming only where something can be trimmed."""
+    dates = st.lists(days(), max_size=3)
+    spell = st.lists(days(), min_size=2, max_size=2, unique=True)
+    fault = st.fixed_dictionaries(
+        {
+            "kind": st.sampled_from(["pump-clog", "blown-fuse", "tripped-protection"]),
+            "mean_days_between": numbers(1, 999),
+            "repair_h": numbers(0.1, 99),
+        },
+        optional={"name": st.text(min_size=1, max_size=60)},
+    )
+    care = draw(
+        some(
+            panel_cleaning=dates,
+            soiling_per_month=numbers(0, 0.5),
+            snow=st.lists(spell, max_size=2),
+            trimmed_days=st.integers(1, 365),
+            filter_rinse=dates,
+            fault=st.lists(fault, max_size=2),
+            fault_seed=st.integers(0, 999999),
+        )
+    )
+    if draw(st.booleans()):
+        care["shut_down"], care["start_up"] = draw(spell)
+    return care | (draw(some(trimming=dates)) if trimmed else {})
+
+
+def costs() -> st.SearchStrategy[Data]:
+    """Prices, any of them."""
+    names = (
+        *("system", "panel_per_w", "battery_per_ah", "controller", "cable_per_m", "mounting", "cleaning_per_visit"),
+        *("trimming_per_visit", "mains_per_kwh", "mains_connection"),
+    )
+    return some(currency=st.just("coins"), years=numbers(1, 50), **{name: numbers(0, 1e4) for name in names})
+
+
+def alternatives() -> st.SearchStrategy[list[Data]]:
+    """Other designs, by names of their own."""
+    change = st.fixed_dictionaries({"panel.tilt_deg": numbers(0, 90)})
+    one = st.fixed_dictionaries({"name": st.text(min_size=1, max_size=60), "set": change})
+    priced = st.tuples(one, some(cost=numbers(0, 1e4))).map(lambda both: both[0] | both[1])
+    return st.lists(priced, max_size=2, unique_by=lambda design: design["name"]).filter(
+        lambda designs: "as it is" not in {design["name"] for design in designs}
+    )
+
+
+def reports() -> st.SearchStrategy[Data]:
+    """How reports are read."""
+    return some(units=st.sampled_from(get_args(System)))
+
+
+def sizes() -> st.SearchStrategy[Data]:
+    """What may be bought, and how it may be set."""
+    watts, steps = st.lists(numbers(1, 500, 0), min_size=1, max_size=4), st.just({"from": 40, "to": 100, "step": 20})
+    parts = ["panel", "tilt", "battery", "controller", "load", "pair"]
+    return some(
+        panel_w=watts,
+        panels=st.lists(st.integers(1, 100), min_size=1, max_size=3),
+        tilt_deg=st.lists(numbers(0, 90), min_size=1, max_size=3),
+        battery_ah=watts | steps,
+        controller=st.lists(st.sampled_from(["pwm", "mppt"]), min_size=1, max_size=2),
+        load_mode=st.lists(st.sampled_from(["always", "daylight", "clock"]), min_size=1, max_size=3),
+        load_windows=windows(),
+        pairs=st.just([[12.0, 13.2]]),
+        fixed=st.lists(st.sampled_from(parts), max_size=3),
+        worst_month_met=numbers(0, 1),
+        **{name: numbers(0.1, 90) for name in ("weight_per_w", "weight_per_ah", "weight_tracker")},
+    )
+
+
+def tables() -> st.SearchStrategy[Data]:
+    """The weather of one or several plain tables, and what their columns are."""
+
+    def column(units: Data) -> st.SearchStrategy[Data]:
+        name = st.text(min_size=1, max_size=9)
+        return st.fixed_dictionaries({"column": name, "unit": st.sampled_from(sorted(units))})
+
+    clock_of = some(utc_offset_h=numbers(-12, 14, 2)) | st.just({"time_zone": "Europe/Lisbon"})
+    columns = st.fixed_dictionaries(
+        {
+            "time": st.just("when") | st.just(["day", "hour"]),
+            "stamp": st.sampled_from(["hour-start", "hour-middle", "hour-end"]),
+            "ghi": column(LIGHT),
+            "temp_air": column(AIR),
+        },
+        optional={"dni": column(LIGHT), "dhi": column(LIGHT), "wind_speed": column(WIND), "time_format": st.just("%c")},
+    )
+    described = st.tuples(columns, clock_of).map(lambda both: {"columns": both[0] | both[1]})
+    source = st.just({"file": "year.csv"}) | st.just({"files": ["one.csv", "two.csv"]})
+    return st.tuples(described, source).map(lambda both: both[0] | both[1])
+
+
+def means() -> st.SearchStrategy[Data]:
+    """Twelve monthly means."""
+
+    def twelve(low: float, high: float) -> st.SearchStrategy[list[float]]:
+        return st.lists(numbers(low, high), min_size=12, max_size=12)
+
+    given = {"daily_ghi_kwh_m2": twelve(0, 15), "temp_air_c": twelve(-90, 60)}
+    return st.fixed_dictionaries(
+        given, optional={"year_to_year": twelve(0, 0.5), "seed": st.integers(0, 2**63 - 1)}
+    ).map(lambda monthly_means: {"monthly": monthly_means})
+
+
+@st.composite
 def ponds(draw: Draw) -> Data:
-    """Any valid scenario, with a pump's curve and water beside it."""
+    """Any valid scenario with any of its keys: water, care, prices, other designs, any kind of weather."""
     data = draw(scenarios())
-    return data | {"pump": data["pump"] | {"curve": draw(curves())}, "water": draw(waters())}
+    trimmed = any("trimmed_transmittance" in shade for shade in data["panel"].get("shade", ()))
+    data["pump"] |= {"curve": draw(curves())}
+    rest = st.fixed_dictionaries(
+        {"water": waters(), "care": cares(trimmed)},
+        optional={"cost": costs(), "alternative": alternatives(), "size": sizes(), "report": reports()},
+    )
+    if draw(st.booleans()):
+        doubts = st.lists(st.sampled_from(sorted(DOUBTS)), max_size=2, unique=True)
+        data["weather"] = draw(means() | tables()) | draw(some(accept=doubts))
+        data["site"] |= {"latitude_deg": 40.0, "longitude_deg": -80.0, "elevation_m": 1.0, "utc_offset_h": -5.0}
+        if "columns" in data["weather"]:
+            del data["site"]["utc_offset_h"]
+    return data | draw(rest)

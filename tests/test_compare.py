@@ -12,8 +12,10 @@ from typing import Any
 import numpy as np
 import published
 import pytest
+from browser import fit_phones
 from conftest import COURTYARD, ROOT
 from kit.pages import text_of
+from kit.readers import apart, mixed
 from pvlib import irradiance
 
 from sim import cli
@@ -392,3 +394,13 @@ def test_the_command_prints_designs_and_steps(
     assert "tilted 55°" in said and result.steps[0].change.name in said and "pergola-compare.html" in said
     assert cli.main(["compare", str(PERGOLA), "--out", str(tmp_path), "--json", "-"]) == 0
     assert json.loads(capsys.readouterr().out)["steps"][0]["name"] == result.steps[0].change.name
+
+
+def test_on_a_phone(tmp_path: Path, result: CompareResult) -> None:
+    """No column is hidden and nothing is found broken at 320 pixels in light, at 390 in dark; in US units too."""
+    first = result.first.design
+    scenario = first.scenario.but(report={"units": "us"})
+    run = replace(result.first, design=replace(first, scenario=scenario))
+    html = compare_report(replace(result, designs=(replace(result.designs[0], run=run), *result.designs[1:])))
+    assert mixed(html, "us") == [] and list(apart(compare_report(result), html)) == []
+    fit_phones(tmp_path, html)

@@ -13,6 +13,7 @@ import numpy as np
 import pytest
 from browser import browse
 from kit.pages import TITLES, cells_of, text_of, without_foot
+from kit.readers import apart, mixed
 from made_up_pairs import DAYS, made_up, made_up_pair
 
 from sim.catalogue import chemistries
@@ -491,3 +492,9 @@ def test_without_script_nothing_is_missing(tmp_path: Path, html: str) -> None:
     )
     dom = browse(tmp_path, frame, "--dump-dom").stdout
     assert re.findall(r"<title>(.*?)</title>", dom) == ["true false"]
+
+
+def test_us_units(result: PairsResult, html: str) -> None:
+    """In US units no other unit stands in it, and every figure is the same."""
+    read = pairs_report(replace(result, scenario=result.scenario.but(report={"units": "us"})))
+    assert mixed(read, "us") == [] and mixed(html, "metric") == [] and list(apart(html, read)) == []

@@ -3,20 +3,23 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
 import published
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from kit.smallest import POND, SMALLEST, changed
+from pydantic import BaseModel
 from strategies import ponds, scenarios, windows
 
 from sim.calendar import length_h, overlap, window_s
 from sim.catalogue import chemistries, sample_names, template
 from sim.errors import InputError
-from sim.scenario import load, overridden, parse, read_toml
+from sim.scenario import Scenario, load, overridden, parse, read_toml
+from sim.scenario.fields import inner_model
 from sim.weather.samples import SAMPLES
 
 SCENARIOS = sorted((Path(__file__).parent.parent / "scenarios").glob("*.toml"))
@@ -166,15 +169,41 @@ def test_where_a_scenario_was_read_does_not_count() -> None:
     assert here != changed(pump__power_w=21)
 
 
-@given(scenarios() | ponds())
-def test_any_valid_scenario_is_read_and_round_trips(data: dict[str, Any]) -> None:
-    """What was read, written out in full and read again, is the same scenario, and no given value was changed."""
-    scenario = parse(data, POND)
-    assert parse(scenario.model_dump(exclude_none=True), POND) == scenario
-    plain = {key: value for key, value in data["pump"].items() if key not in ("cable", "extension")}
-    assert plain == {key: getattr(scenario.pump, key) for key in plain}
+def _keys(model: type[BaseModel], path: str = "") -> Iterator[str]:
+    """Every key that a scenario may have, dotted; those of several tables once."""
+    for key, info in model.model_fields.items():
+        inner = inner_model(info)
+        yield from _keys(inner, f"{path}{key}.") if inner else (path + key,)
 
 
+def _written(table: Mapping[str, Any], path: str = "") -> Iterator[str]:
+    """The keys that a file has."""
+    for key, value in table.items():
+        for inner in value if isinstance(value, list) else [value]:
+            yield from _written(inner, f"{path}{key}.") if isinstance(inner, dict) and key != "set" else (path + key,)
+
+
+def test_any_valid_scenario_is_read_and_round_trips() -> None:
+    """What was read, written out in full and read again, is the same; no given value was changed; no key is left out.
+
+    A key that is never drawn is one whose defects are never found.
+    """
+    drawn: set[str] = set()
+
+    @settings(max_examples=200)
+    @given(ponds())
+    def trip(data: dict[str, Any]) -> None:
+        drawn.update(_written(data))
+        scenario = parse(data, POND)
+        assert parse(scenario.model_dump(exclude_none=True), POND) == scenario
+        plain = {key: value for key, value in data["pump"].items() if key not in ("cable", "extension")}
+        assert plain == {key: getattr(scenario.pump, key) for key in plain}
+
+    trip()
+    assert set(_keys(Scenario)) - drawn == {"path"}  # which no file has
+
+
+@settings(max_examples=50)
 @given(scenarios(), st.data())
 def test_an_unknown_key_anywhere_is_refused(data: dict[str, Any], draw: st.DataObject) -> None:
     """No section takes a key that it does not have, and the message says which ones it has."""

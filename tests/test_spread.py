@@ -13,7 +13,9 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from browser import fit_phones
 from conftest import COURTYARD, changed, year_in
+from kit.readers import apart, mixed
 from pvlib import pvsystem
 from rich.console import Console
 
@@ -422,3 +424,10 @@ def test_years_stand_beside_the_typical_one(result: SpreadResult, monkeypatch: p
     assert found["many_years"]["pump_hours_by_month"]["p10"] == result.as_json()["pump_hours_by_month"]["p10"]
     assert "In a poor year, one in ten, it runs" in page and "eight in ten of 23 made-up years" in page
     assert "poor_year" not in year_in(COURTYARD).as_json()
+
+
+def test_on_a_phone(tmp_path: Path, result: SpreadResult) -> None:
+    """No column is hidden and nothing is found broken at 320 pixels in light, at 390 in dark; in US units too."""
+    html = spread_report(replace(result, scenario=result.scenario.but(report={"units": "us"})))
+    assert mixed(html, "us") == [] and list(apart(spread_report(result), html)) == []
+    fit_phones(tmp_path, html)

@@ -6,9 +6,31 @@ from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
 
+from sim.units import Sentence, sentence, system
+
 FEET_A_KM = 1000.0 / 0.3048
 PER_K_FROM_75C = 0.00323  # NEC chapter 9 table 8, note 2: R2 = R1·(1 + α·(T2 − 75 °C)), copper
 TABLE_AIR_C = 30.0  # the air that both ampacity tables are made for
+
+
+@dataclass(frozen=True)
+class Area:
+    """A cross-section in mm², which US readers are told as the gauge that is nearest to it.
+
+    >>> f"{Area(2.5)}"
+    '2.5 mm²'
+    """
+
+    area_mm2: float
+
+    def __str__(self) -> str:
+        """The size in words."""
+        return f"{self.area_mm2:g} mm²" if system() == "metric" else f"about {gauge_name(nearest_gauge(self.area_mm2))}"
+
+
+def named(area_mm2: float) -> Sentence:
+    """The name of a conductor by its area."""
+    return sentence("{size}", size=Area(area_mm2))
 
 
 @dataclass(frozen=True)
@@ -37,7 +59,7 @@ def metric() -> tuple[Conductor, ...]:
     Conductor(name='2.5 mm²', area_mm2=2.5, ohm_per_km=7.98, ampacity_a=27.0, bears_c=70.0)
     """
     return tuple(
-        Conductor(f"{row['area_mm2']:g} mm²", row["area_mm2"], row["class5_ohm_km"], row["ampacity_a"], 70.0)
+        Conductor(named(row["area_mm2"]), row["area_mm2"], row["class5_ohm_km"], row["ampacity_a"], 70.0)
         for row in _rows("cables.csv")
     )
 
@@ -54,7 +76,7 @@ def gauges(bears_c: int = 60) -> dict[int, Conductor]:
     cooled = 1.0 + PER_K_FROM_75C * (20.0 - 75.0)
     return {
         int(row["awg"]): Conductor(
-            f"AWG {'1/0' if row['awg'] == 0 else int(row['awg'])}",
+            gauge_name(int(row["awg"])),
             gauge_area_mm2(int(row["awg"])),
             row["ohm_kft_75c"] * FEET_A_KM / 1000.0 * cooled,
             row[f"ampacity_{bears_c}c_a"],
@@ -62,6 +84,24 @@ def gauges(bears_c: int = 60) -> dict[int, Conductor]:
         )
         for row in _rows("gauges.csv")
     }
+
+
+def gauge_name(awg: int) -> str:
+    """A gauge as it is written; from 0 down the noughts are counted.
+
+    >>> gauge_name(12), gauge_name(0), gauge_name(-3)
+    ('AWG 12', 'AWG 1/0', 'AWG 4/0')
+    """
+    return f"AWG {awg if awg > 0 else f'{1 - awg}/0'}"
+
+
+def nearest_gauge(area_mm2: float) -> int:
+    """The gauge nearest to an area, by its diameter (ASTM B258); 4/0, the thickest there is, from there on.
+
+    >>> nearest_gauge(3.31), nearest_gauge(2.5), nearest_gauge(500.0)
+    (12, 13, -3)
+    """
+    return max(round(36.0 - 39.0 * math.log(math.sqrt(4.0 / math.pi * area_mm2) / 0.127, 92.0)), -3)
 
 
 def gauge_diameter_mm(awg: int) -> float:
@@ -97,9 +137,8 @@ def conductor(area_mm2: float, awg: int | None = None) -> Conductor:
     first = metric()[0]
     rated = max((size.ampacity_a for size in metric() if size.area_mm2 <= area_mm2), default=0.0)
     ampacity_a = rated or first.ampacity_a * area_mm2 / first.area_mm2
-    return Conductor(
-        f"{area_mm2:g} mm²", area_mm2, near.ohm_per_km * near.area_mm2 / area_mm2, ampacity_a, near.bears_c
-    )
+    ohm_per_km = near.ohm_per_km * near.area_mm2 / area_mm2
+    return Conductor(named(area_mm2), area_mm2, ohm_per_km, ampacity_a, near.bears_c)
 
 
 @cache

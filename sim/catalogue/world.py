@@ -7,18 +7,22 @@ from typing import NamedTuple
 import numpy as np
 
 from sim.catalogue import ROOM
+from sim.units import Quantity, sentence
 
 TABLE = ROOM / "world_climate.csv"
 SOURCE = "World climate of the catalogue, twelve means for this place"
 LICENCE = "our own fit to open data, see world_climate.txt in the catalogue"
-COARSE = (
+COARSE = sentence(
     "The weather is the world climate of this place, which is coarse: light ± 10 % a month, ± 20 % in snowy winters, "
-    "in hills and on foggy coasts, more on cold islands; air ± 2 K. It is good for a first answer, not for a promise. "
-    "A fetched year or a weather file of the place says more."
+    "in hills and on foggy coasts, more on cold islands; air ± {air}. It is good for a first answer, not for a "
+    "promise. A fetched year or a weather file of the place says more.",
+    air=Quantity(2.0, "k", "g"),
 )
-GUESSED_HEIGHT = (
+GUESSED_HEIGHT = sentence(
     "The height of the place is not given (site.elevation_m): the usual one of the land around is taken, which beside "
-    "mountains is far off; 100 m higher is 0.65 K colder."
+    "mountains is far off; {higher} higher is {colder} colder.",
+    higher=Quantity(100.0, "m", "g"),
+    colder=Quantity(0.65, "k", "g"),
 )
 SOLAR_KW_M2 = 1.361  # on a plane that faces the sun, above the air: Kopp & Lean 2011, 10.1029/2010GL045777
 MIDDLES = (17, 47, 75, 105, 135, 162, 198, 228, 258, 288, 318, 344)  # day of each month's mean sun: Klein 1977

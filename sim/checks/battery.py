@@ -7,6 +7,7 @@ from sim.checks.finding import OWN, Finding
 from sim.figures.measures import COOL_C, Measures
 from sim.figures.series import longest_without
 from sim.scenario import Scenario
+from sim.units import Quantity, sentence
 from sim.words import years
 
 PROTECTION_MARGIN_V = 0.2  # for each 12 V, between a setting and the limit of the protection circuit
@@ -16,6 +17,11 @@ FAR_TOO_FAST = 1.5  # times the makers' current: a warning; our own default
 EMPTY_SOC = 0.20  # nearly empty: where lithium makers' limits for storing begin, and lead-acid sulphates fast; our own
 EMPTY_DAYS, EMPTY_DAYS_WARNING = 3, 14
 WORTHWHILE = 0.05  # of the pump's hours
+MANUALS = sentence(
+    "battery makers' manuals: no charge below {frost}, a small one below {cool}",
+    frost=Quantity(0.0, "c", "g"),
+    cool=Quantity(5.0, "c", "g"),
+)
 
 
 def _cell(scenario: Scenario) -> Cell:
@@ -29,7 +35,7 @@ def _limit_v(scenario: Scenario, block_v: float, margin: float) -> float:
 
 def charging_frozen(scenario: Scenario, measures: Measures) -> Finding | None:
     """Hours in which the sun offered charge to lithium cells too cold for it, or nearly so."""
-    year, source = measures.battery, "battery makers' manuals: no charge below 0 °C, a small one below 5 °C"
+    year, source = measures.battery, MANUALS
     if not _cell(scenario).lithium:
         return None
     if year.charge_refused_hours > 0.0:
@@ -40,9 +46,10 @@ def charging_frozen(scenario: Scenario, measures: Measures) -> Finding | None:
         )
         return Finding("charging-frozen-lithium", "warning", said, year.charge_refused_hours, 0.0, source)
     if year.cool_charge_hours > 0.0:
-        said = (
-            f"In {year.cool_charge_hours:.0f} h the battery is charged with cells below {COOL_C:g} °C, where many "
-            "makers allow a small current only."
+        said = sentence(
+            "In {hours} the battery is charged with cells below {cool}, where many makers allow a small current only.",
+            hours=f"{year.cool_charge_hours:.0f} h",
+            cool=Quantity(COOL_C, "c", "g"),
         )
         return Finding("charging-frozen-lithium", "caution", said, year.cool_charge_hours, 0.0, source)
     return None

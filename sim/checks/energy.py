@@ -14,6 +14,7 @@ from sim.figures.series import longest_without
 from sim.plant.lanes import lanes_from
 from sim.plant.sky import ohm_factor
 from sim.scenario import Scenario
+from sim.units import Quantity, sentence
 
 ROUNDING_V = 1e-9
 LOW_SOC = 0.2  # where a battery is when its pump is switched off in earnest; our own default
@@ -63,12 +64,16 @@ def thresholds_too_close(scenario: Scenario, measures: Measures) -> Finding | No
     coldest_c = measures.battery.coldest_c
     need, usual = needed_gap_v(scenario, coldest_c), gap_caution_v(scenario)
     if gap < need - ROUNDING_V:
-        cold = f"{coldest_c:.0f} °C".replace("-", "−")
-        said = f"{_apart(gap)}; this battery at {cold}, its leads and this pump need {need:.2f} V."
+        said = sentence(
+            "{apart}; this battery at {cold}, its leads and this pump need {need}.",
+            apart=_apart(gap),
+            cold=Quantity(coldest_c, "c", ".0f"),
+            need=f"{need:.2f} V",
+        )
         return Finding("thresholds-too-close", "warning", said, gap, need, OWN)
     if gap < usual - ROUNDING_V:
-        said = f"{_apart(gap)}. That is enough for this battery when new; below {usual:g} V little is left for ageing."
-        return Finding("thresholds-too-close", "caution", said, gap, usual, OWN)
+        new = f"{_apart(gap)}. That is enough for this battery when new; below {usual:g} V little is left for ageing."
+        return Finding("thresholds-too-close", "caution", new, gap, usual, OWN)
     return None
 
 

@@ -6,6 +6,7 @@ from sim.checks.finding import OWN, Finding
 from sim.figures.measures import Measures
 from sim.figures.wiring import SUN_FACTOR
 from sim.scenario import Scenario
+from sim.units import Quantity, sentence
 
 MISMATCH_NOTE, MISMATCH = 1.3, 1.5
 HOT_MARGIN_V = 1.0  # for each 12 V
@@ -49,9 +50,12 @@ def cold_voltage(scenario: Scenario, measures: Measures) -> Finding | None:
     wiring, limit = measures.wiring, scenario.controller.max_pv_v
     if limit is None or wiring.array_cold_voc_v <= limit:
         return None
-    said = (
-        f"At {wiring.air_min_c:.0f} °C, the coldest of this year, the array's open-circuit voltage is "
-        f"{wiring.array_cold_voc_v:.1f} V; the controller bears {limit:g} V. A record may be colder."
+    said = sentence(
+        "At {cold}, the coldest of this year, the array's open-circuit voltage is {volts}; the controller bears "
+        "{limit}. A record may be colder.",
+        cold=Quantity(wiring.air_min_c, "c", ".0f"),
+        volts=f"{wiring.array_cold_voc_v:.1f} V",
+        limit=f"{limit:g} V",
     )
     source = "the scenario's controller.max_pv_v; the panel's coefficient or NEC table 690.7(A), whichever is higher"
     return Finding("cold-voltage-over-limit", "warning", said, wiring.array_cold_voc_v, limit, source)

@@ -8,16 +8,26 @@ from sim.figures.water.stopping import held_back
 from sim.figures.water.year import Water
 from sim.scenario import Scenario
 from sim.scenario.water import Water as Pond
+from sim.units import Quantity, Several, sentence
 
 LABEL_RATIO = 1.5
 BRANCH_OFF = 0.2
 FREEBOARD_SHARE = 0.9
 TRANSIT_SHARE = 1.0 / 3.0
 LOSS_CAUTION_MM, LOSS_WARNING_MM = 13.0, 19.0
-SHEETS_LPH_CM = (75.0, 150.0, 300.0)  # for sheets of 6, 13 and 25 mm; water-garden suppliers, at second hand
+SHEETS_LPH_CM = (75.0, 150.0, 300.0)  # for SHEETS_MM; water-garden suppliers, at second hand
+SHEETS_MM = (6.0, 13.0, 25.0)
 HOT_CAUTION_C, HOT_WARNING_C = 28.0, 32.0
-_HOT = "pond keepers' advice for goldfish and koi: stress from 28 to 30 °C on; common practice, no source"
-_TRADE = "water-garden trade: 13 to 19 mm a day is the extreme of evaporation"
+_HOT = sentence(
+    "pond keepers' advice for goldfish and koi: stress from {low} to {high} on; common practice, no source",
+    low=Quantity(28.0, "c", "g"),
+    high=Quantity(30.0, "c", "g"),
+)
+_TRADE = sentence(
+    "water-garden trade: {low} to {high} a day is the extreme of evaporation",
+    low=Quantity(LOSS_CAUTION_MM, "mm", "g"),
+    high=Quantity(LOSS_WARNING_MM, "mm", "g"),
+)
 
 WaterRule = Callable[["Scenario", "Pond", "Water"], Finding | None]
 
@@ -27,11 +37,13 @@ def cannot_lift(scenario: Scenario, pond: Pond, water: Water) -> Finding | None:
     found = water.pipework
     if found.point.flow_lph > 0.0:
         return None
-    said = (
-        f"The pump cannot lift the water: without any flow it reaches {found.shut_off_m:.2f} m, and the lowest outlet "
-        f"is {found.lift_m:.2f} m up. Nothing is moved."
+    said = sentence(
+        "The pump cannot lift the water: without any flow it reaches {reach}, and the lowest outlet is {lift} up. "
+        "Nothing is moved.",
+        reach=Quantity(found.shut_off_m, "m", ".2f"),
+        lift=Quantity(found.lift_m, "m", ".2f"),
     )
-    return Finding("pump-cannot-lift", "warning", said, found.shut_off_m, found.lift_m, "the pump's own curve")
+    return Finding("pump-cannot-lift", "warning", said, found.shut_off_m, found.lift_m, "the pump's own curve", "m")
 
 
 def box_label(scenario: Scenario, pond: Pond, water: Water) -> Finding | None:
@@ -40,7 +52,11 @@ def box_label(scenario: Scenario, pond: Pond, water: Water) -> Finding | None:
     label = scenario.pump.label_flow_lph or float(water.pipework.drawn_lph[-1])
     if flow <= 0.0 or label / flow <= LABEL_RATIO:
         return None
-    said = f"The pump's box promises {label:.0f} l/h; at this height, in these pipes, it moves {flow:.0f} l/h."
+    said = sentence(
+        "The pump's box promises {label}; at this height, in these pipes, it moves {flow}.",
+        label=Quantity(label, "lph", ".0f"),
+        flow=Quantity(flow, "lph", ".0f"),
+    )
     return Finding("box-label-flow", "caution", said, label / flow, LABEL_RATIO, OWN)
 
 
@@ -50,10 +66,13 @@ def filter_over_driven(scenario: Scenario, pond: Pond, water: Water) -> Finding 
     limit = pond.filter.max_flow_lph if pond.filter else None
     if limit is None or flow <= limit:
         return None
-    said = (
-        f"Up to {flow:.0f} l/h go through a filter made for {limit:.0f} l/h at most: it rinses out instead of cleaning."
+    said = sentence(
+        "Up to {flow} go through a filter made for {limit} at most: it rinses out instead of cleaning.",
+        flow=Quantity(flow, "lph", ".0f"),
+        limit=Quantity(limit, "lph", ".0f"),
     )
-    return Finding("filter-over-driven", "caution", said, flow, limit, "the scenario's water.filter.max_flow_lph")
+    source = "the scenario's water.filter.max_flow_lph"
+    return Finding("filter-over-driven", "caution", said, flow, limit, source, "lph")
 
 
 def lazy_tee(scenario: Scenario, pond: Pond, water: Water) -> Finding | None:
@@ -65,9 +84,11 @@ def lazy_tee(scenario: Scenario, pond: Pond, water: Water) -> Finding | None:
     off = abs(flow / target - 1.0)
     if off <= BRANCH_OFF:
         return None
-    said = (
-        f"The branch gets {flow:.0f} l/h and should get {target:.0f} l/h: water takes the easier way at a tee. The "
-        "curve of branch flow against valve opening shows what the valve can do."
+    said = sentence(
+        "The branch gets {flow} and should get {target}: water takes the easier way at a tee. The curve of branch flow "
+        "against valve opening shows what the valve can do.",
+        flow=Quantity(flow, "lph", ".0f"),
+        target=Quantity(target, "lph", ".0f"),
     )
     return Finding("lazy-tee", "caution", said, off, BRANCH_OFF, OWN)
 
@@ -77,11 +98,13 @@ def basin_overflow(scenario: Scenario, pond: Pond, water: Water) -> Finding | No
     room, back = water.stopping.freeboard, water.stopping.drain_back + water.stopping.siphon
     if room is None or back <= FREEBOARD_SHARE * room:
         return None
-    said = (
-        f"When the pump stops, {back:.0f} l run back into the basin, which has room for {room:.0f} l up to its rim. "
-        "After enough stops the pond has lost that water."
+    said = sentence(
+        "When the pump stops, {back} run back into the basin, which has room for {room} up to its rim. After enough "
+        "stops the pond has lost that water.",
+        back=Quantity(back, "l", ".0f"),
+        room=Quantity(room, "l", ".0f"),
     )
-    return Finding("basin-overflow", "warning", said, back, FREEBOARD_SHARE * room, OWN)
+    return Finding("basin-overflow", "warning", said, back, FREEBOARD_SHARE * room, OWN, "l")
 
 
 def start_up_drawdown(scenario: Scenario, pond: Pond, water: Water) -> Finding | None:
@@ -89,22 +112,26 @@ def start_up_drawdown(scenario: Scenario, pond: Pond, water: Water) -> Finding |
     held, away = water.stopping.basin, water.stopping.transit
     if held is None or away <= TRANSIT_SHARE * held:
         return None
-    said = (
-        f"While the pump runs, {away:.0f} l are on their way, out of {held:.0f} l in the basin: at every start the "
-        "level falls, and the pump may draw air."
+    said = sentence(
+        "While the pump runs, {away} are on their way, out of {held} in the basin: at every start the level falls, and "
+        "the pump may draw air.",
+        away=Quantity(away, "l", ".0f"),
+        held=Quantity(held, "l", ".0f"),
     )
-    return Finding("start-up-drawdown", "warning", said, away, TRANSIT_SHARE * held, OWN)
+    return Finding("start-up-drawdown", "warning", said, away, TRANSIT_SHARE * held, OWN, "l")
 
 
 def siphon(scenario: Scenario, pond: Pond, water: Water) -> Finding | None:
     """An outlet under water with nothing to break the siphon."""
     if pond.outlet.kind == "air-break" or pond.outlet.vent_depth_m is not None or held_back(pond):
         return None
-    said = (
-        f"The outlet ends {pond.outlet.depth_m:.2f} m under water without an air break: at a stop the upper pool runs "
-        f"back through the pump, {water.stopping.siphon:.0f} l. A small hole at the water line ends the siphon."
+    said = sentence(
+        "The outlet ends {depth} under water without an air break: at a stop the upper pool runs back through the "
+        "pump, {back}. A small hole at the water line ends the siphon.",
+        depth=Quantity(pond.outlet.depth_m, "m", ".2f"),
+        back=Quantity(water.stopping.siphon, "l", ".0f"),
     )
-    return Finding("siphon", "caution", said, pond.outlet.depth_m, 0.0, OWN)
+    return Finding("siphon", "caution", said, pond.outlet.depth_m, 0.0, OWN, "m")
 
 
 def leak(scenario: Scenario, pond: Pond, water: Water) -> Finding | None:
@@ -115,8 +142,13 @@ def leak(scenario: Scenario, pond: Pond, water: Water) -> Finding | None:
     level, limit = ("warning", LOSS_WARNING_MM) if loss > LOSS_WARNING_MM else ("caution", LOSS_CAUTION_MM)
     words = "a leak is likely" if level == "warning" else "this is the extreme of evaporation, or a leak"
     most = water.evaporation_mm_by_day.max()
-    said = f"The level falls by {loss:g} mm a day; in this weather {most:.1f} mm evaporate on the worst day: {words}."
-    return Finding("leak-or-evaporation", level, said, loss, limit, _TRADE)
+    said = sentence(
+        "The level falls by {loss} a day; in this weather {most} evaporate on the worst day: {words}.",
+        loss=Quantity(loss, "mm", "g"),
+        most=Quantity(most, "mm", ".1f"),
+        words=words,
+    )
+    return Finding("leak-or-evaporation", level, said, loss, limit, _TRADE, "mm")
 
 
 def filter_gap(scenario: Scenario, pond: Pond, water: Water) -> Finding | None:
@@ -139,9 +171,11 @@ def night_oxygen(scenario: Scenario, pond: Pond, water: Water) -> Finding | None
     nights = water.temperature.warm_night_stops
     if not pond.fish or not nights:
         return None
-    said = (
-        f"In {nights} nights with water above {pond.warm_limit_c:g} °C the pump stands for more than an hour between "
-        "midnight and six, when oxygen is lowest. Fish need aeration that does not depend on this system."
+    said = sentence(
+        "In {nights} nights with water above {warm} the pump stands for more than an hour between midnight and six, "
+        "when oxygen is lowest. Fish need aeration that does not depend on this system.",
+        nights=nights,
+        warm=Quantity(pond.warm_limit_c, "c", "g"),
     )
     return Finding("night-oxygen-gap", "warning", said, float(nights), 0.0, OWN)
 
@@ -153,13 +187,18 @@ def thin_sheet(scenario: Scenario, pond: Pond, water: Water) -> Finding | None:
     if width_m is None or flow <= 0.0 or flow / (100.0 * width_m) >= SHEETS_LPH_CM[0]:
         return None
     a_cm = flow / (100.0 * width_m)
-    thin, fair, full = SHEETS_LPH_CM
-    said = (
-        f"Over the waterfall's lip go {a_cm:.0f} l/h for each centimetre of its width: the water parts into threads. "
-        f"{thin:g}, {fair:g} and {full:g} l/h make a sheet of 6, 13 and 25 mm; a lip of {flow / thin / 100.0:.2f} m "
-        "would do."
+    flows = (Quantity(one, "lph_cm", "g") for one in SHEETS_LPH_CM)
+    sheets = (Quantity(one, "mm", "g") for one in SHEETS_MM)
+    said = sentence(
+        "Over the waterfall's lip go {flow} of its width: the water parts into threads. {flows} make a sheet of "
+        "{sheets}; a lip of {lip} would do.",
+        flow=Quantity(a_cm, "lph_cm", ".0f"),
+        flows=Several(tuple(flows)),
+        sheets=Several(tuple(sheets)),
+        lip=Quantity(flow / SHEETS_LPH_CM[0] / 100.0, "m", ".2f"),
     )
-    return Finding("thin-sheet", "note", said, a_cm, thin, "water-garden trade: flow for each width of a spillway")
+    source = "water-garden trade: flow for each width of a spillway"
+    return Finding("thin-sheet", "note", said, a_cm, SHEETS_LPH_CM[0], source, "lph_cm")
 
 
 def hot_water(scenario: Scenario, pond: Pond, water: Water) -> Finding | None:
@@ -168,11 +207,13 @@ def hot_water(scenario: Scenario, pond: Pond, water: Water) -> Finding | None:
     if not pond.fish or warmest <= HOT_CAUTION_C:
         return None
     level, limit = ("warning", HOT_WARNING_C) if warmest > HOT_WARNING_C else ("caution", HOT_CAUTION_C)
-    said = (
-        f"The water warms to {warmest:.0f} °C, where it holds {water.temperature.least_oxygen_mg_l:.1f} mg of oxygen "
-        "in a litre at most and fish need more of it. Shade, depth and moving water help; do not feed then."
+    said = sentence(
+        "The water warms to {warmest}, where it holds {oxygen} of oxygen at most and fish need more of it. Shade, "
+        "depth and moving water help; do not feed then.",
+        warmest=Quantity(warmest, "c", ".0f"),
+        oxygen=Quantity(water.temperature.least_oxygen_mg_l, "mg_l", ".1f"),
     )
-    return Finding("hot-water", level, said, warmest, limit, _HOT)
+    return Finding("hot-water", level, said, warmest, limit, _HOT, "c")
 
 
 WATER_RULES: tuple[WaterRule, ...] = (

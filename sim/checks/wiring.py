@@ -18,6 +18,7 @@ from sim.figures.wiring import (
 )
 from sim.plant.lanes import lanes_from
 from sim.scenario import Scenario
+from sim.units import Quantity, sentence
 
 BLADE_BREAKS_A = 1000.0  # breaking capacity of a blade fuse at 32 V DC: ISO 8820-3, from memory
 INSTANT_SHARE = 0.5  # of R0, which holds over seconds, in the first milliseconds; common practice, no source
@@ -49,7 +50,12 @@ def thin_cable(scenario: Scenario, measures: Measures) -> Finding | None:
     level, limit = ("warning", warning) if share > warning else ("note", note)
     run = measures.wiring.run(worst[0])
     assert run is not None
-    said = f"{share:.1%} of the voltage is lost on the way {' and '.join(worst)}. {_larger(run)}"
+    said = sentence(
+        "{share} of the voltage is lost on the way {way}. {larger}",
+        share=f"{share:.1%}",
+        way=" and ".join(worst),
+        larger=_larger(run),
+    )
     return Finding("thin-cable", level, said, share, limit, _DROPS)
 
 
@@ -64,7 +70,7 @@ def _larger(run: Run) -> str:
     size = run.sizes[0]
     if size.metric is None or size.gauge is None:
         return f"No size of the catalogue keeps it below {size.drop_limit:.0%}: shorten the way."
-    return f"{size.metric} or {size.gauge} all the way would keep it below {size.drop_limit:.0%}."
+    return sentence("{size} all the way would keep it below {limit}.", size=size, limit=f"{size.drop_limit:.0%}")
 
 
 def overloaded_cable(scenario: Scenario, measures: Measures) -> Finding | None:
@@ -72,9 +78,13 @@ def overloaded_cable(scenario: Scenario, measures: Measures) -> Finding | None:
     run = max(measures.wiring.runs, key=lambda run: run.rated_for_a / max(run.rating_a, 1e-9))
     if run.rated_for_a <= run.rating_a:
         return None
-    said = (
-        f"The cable {run.name} of {run.size} may carry {run.rating_a:.1f} A in air of {measures.wiring.air_max_c:.0f} "
-        f"°C and must be made for {run.rated_for_a:.1f} A."
+    said = sentence(
+        "The cable {name} of {size} may carry {rating} in air of {air} and must be made for {current}.",
+        name=run.name,
+        size=run.size,
+        rating=f"{run.rating_a:.1f} A",
+        air=Quantity(measures.wiring.air_max_c, "c", ".0f"),
+        current=f"{run.rated_for_a:.1f} A",
     )
     return Finding("cable-overloaded", "warning", said, run.rated_for_a, run.rating_a, _AMPACITY)
 
@@ -136,18 +146,25 @@ def battery_fuse(scenario: Scenario, measures: Measures) -> Finding | None:
     if not run.fuse_a:
         return _no_fuse(run)
     if distance is not None and distance > FUSE_WITHIN_CM:
-        said = (
-            f"The fuse sits {distance:g} cm from the battery's + pole: the cable up to it is not protected. "
-            f"{FUSE_WITHIN_CM:g} cm is the most."
+        said = sentence(
+            "The fuse sits {distance} from the battery's + pole: the cable up to it is not protected. {most} is the "
+            "most.",
+            distance=Quantity(distance, "cm", "g"),
+            most=Quantity(FUSE_WITHIN_CM, "cm", "g"),
         )
-        return Finding("battery-fuse", "warning", said, distance, FUSE_WITHIN_CM, _FUSES)
+        return Finding("battery-fuse", "warning", said, distance, FUSE_WITHIN_CM, _FUSES, "cm")
     return _wrong_fuse("battery-fuse", run.fuse_a, run.rating_a, run)
 
 
 def _no_fuse(run: Run) -> Finding:
     """Nothing said about a fuse, or none there."""
     there = "There is no fuse at the battery" if run.fuse_a == 0.0 else "The scenario names no fuse at the battery"
-    said = f"{there}. {_choice(run)} It belongs within {FUSE_WITHIN_CM:g} cm of the + pole."
+    said = sentence(
+        "{there}. {choice} It belongs within {most} of the + pole.",
+        there=there,
+        choice=_choice(run),
+        most=Quantity(FUSE_WITHIN_CM, "cm", "g"),
+    )
     level = "warning" if run.fuse_a == 0.0 else "note"
     return Finding("battery-fuse", level, said, 0.0, run.fuses_a[0] if run.fuses_a else run.rating_a, _FUSES)
 
@@ -155,28 +172,44 @@ def _no_fuse(run: Run) -> Finding:
 def _choice(run: Run) -> str:
     """The standard sizes that suit a run, in words."""
     if not run.fuses_a:
-        return f"No standard size carries {run.rated_for_a:.1f} A and protects {run.size}: the cable is too thin."
+        return sentence(
+            "No standard size carries {current} and protects {size}: the cable is too thin.",
+            current=f"{run.rated_for_a:.1f} A",
+            size=run.size,
+        )
     first, last = run.fuses_a[0], run.fuses_a[-1]
-    sizes = f"Only {first:g} A suits" if first == last else f"{first:g} to {last:g} A suit"
-    if run.fuses_slow:
-        return f"{sizes} {run.size}, and only as a slow fuse: for a moment {run.highest_a:.1f} A flow."
-    return f"{sizes} {run.size}, its current and the {run.highest_a:.1f} A that flow for a moment."
+    fuses = f"Only {first:g} A suits" if first == last else f"{first:g} to {last:g} A suit"
+    said = (
+        "{fuses} {size}, and only as a slow fuse: for a moment {most} flow."
+        if run.fuses_slow
+        else "{fuses} {size}, its current and the {most} that flow for a moment."
+    )
+    return sentence(said, fuses=fuses, size=run.size, most=f"{run.highest_a:.1f} A")
 
 
 def _wrong_fuse(id: str, fuse_a: float, carries_a: float, run: Run) -> Finding | None:
     """A fuse that does not protect the cable, or does not last."""
     if fuse_a > carries_a:
-        said = f"The fuse of {fuse_a:g} A is larger than the {carries_a:.1f} A that the cable carries. {_choice(run)}"
+        said = sentence(
+            "The fuse of {fuse} is larger than the {carries} that the cable carries. {choice}",
+            fuse=f"{fuse_a:g} A",
+            carries=f"{carries_a:.1f} A",
+            choice=_choice(run),
+        )
         return Finding(id, "warning", said, fuse_a, carries_a, _FUSES)
     if fuse_a < run.rated_for_a:
-        said = (
-            f"The fuse of {fuse_a:g} A is below {run.rated_for_a:.1f} A, {LASTING_FACTOR:g} times the current: it ages "
-            f"and blows without a fault. {_choice(run)}"
+        said = sentence(
+            "The fuse of {fuse} is below {current}, {times} times the current: it ages and blows without a fault. "
+            "{choice}",
+            fuse=f"{fuse_a:g} A",
+            current=f"{run.rated_for_a:.1f} A",
+            times=f"{LASTING_FACTOR:g}",
+            choice=_choice(run),
         )
         return Finding(id, "caution", said, fuse_a, run.rated_for_a, _FUSES)
     if fuse_a < run.highest_a:
-        said = f"For a moment {run.highest_a:.1f} A flow through the fuse of {fuse_a:g} A: it must be a slow one."
-        return Finding(id, "note", said, fuse_a, run.highest_a, _FUSES)
+        slow = f"For a moment {run.highest_a:.1f} A flow through the fuse of {fuse_a:g} A: it must be a slow one."
+        return Finding(id, "note", slow, fuse_a, run.highest_a, _FUSES)
     return None
 
 
@@ -190,9 +223,13 @@ def pump_fuse(scenario: Scenario, measures: Measures) -> Finding | None:
     if upstream_a and upstream_a <= thinnest.rating_a:
         return None
     level = "warning" if own_a == 0.0 or upstream_a else "note"
-    said = (
-        f"{_pump_unfused(own_a, upstream_a, thinnest)} The {thinnest.name} of {thinnest.size} carries "
-        f"{thinnest.rating_a:.1f} A; a controller's load switch is no fuse. {_choice(thinnest)}"
+    said = sentence(
+        "{unfused} The {name} of {size} carries {rating}; a controller's load switch is no fuse. {choice}",
+        unfused=_pump_unfused(own_a, upstream_a, thinnest),
+        name=thinnest.name,
+        size=thinnest.size,
+        rating=f"{thinnest.rating_a:.1f} A",
+        choice=_choice(thinnest),
     )
     return Finding("pump-fuse", level, said, upstream_a or 0.0, thinnest.rating_a, _FUSES)
 
@@ -200,7 +237,12 @@ def pump_fuse(scenario: Scenario, measures: Measures) -> Finding | None:
 def _pump_unfused(own_a: float | None, upstream_a: float | None, thinnest: Run) -> str:
     none = "There is no fuse" if own_a == 0.0 else "The scenario names no fuse"
     if upstream_a:
-        return f"{none} in the pump's run, and the battery's of {upstream_a:g} A is too large for {thinnest.size}."
+        return sentence(
+            "{none} in the pump's run, and the battery's of {fuse} is too large for {size}.",
+            none=none,
+            fuse=f"{upstream_a:g} A",
+            size=thinnest.size,
+        )
     return f"{none} in the pump's run, nor one at the battery that protects it."
 
 

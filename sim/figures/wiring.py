@@ -24,6 +24,7 @@ from sim.devices.cable import air_factor, conductor_c, loop_ohm
 from sim.plant.lanes import cable_ohm
 from sim.plant.log import Log
 from sim.scenario import Cable, Scenario
+from sim.units import system
 from sim.weather import Weather
 
 PANEL, BATTERY, PUMP, EXTENSION = "panel–controller", "battery–controller", "controller–pump", "extension lead"
@@ -50,6 +51,11 @@ class Size:
     drop_limit: float
     metric: str | None
     gauge: str | None
+
+    def __str__(self) -> str:
+        """Both in words, or for US readers the gauge alone; empty where there is none."""
+        names = (self.metric, self.gauge) if system() == "metric" else (self.gauge,)
+        return " or ".join(name for name in names if name)
 
 
 @dataclass(frozen=True)

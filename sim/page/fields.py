@@ -22,7 +22,20 @@ from sim.scenario.messages import keys_of, model_at
 from sim.scenario.models import Scenario
 
 # In the order in which a builder meets them.
-ORDER = ("title", "site", "weather", "panel", "battery", "controller", "pump", "water", "need", "care", "cost")
+ORDER = (
+    "title",
+    "site",
+    "weather",
+    "panel",
+    "battery",
+    "controller",
+    "pump",
+    "water",
+    "need",
+    "care",
+    "cost",
+    "report",
+)
 FIRST = {  # what a builder knows or turns first; what has no default is always there, all else folds away
     "site.latitude_deg site.longitude_deg weather.sample weather.file weather.seed panel.tilt_deg panel.azimuth_deg",
     "battery.chemistry battery.nominal_v battery.box battery.place controller.kind controller.load_disconnect_v",

@@ -6,10 +6,11 @@ import itertools
 import threading
 from collections import OrderedDict
 from collections.abc import Callable, Hashable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from sim.page.folder import Folder
+from sim.units import in_units, told
 
 if TYPE_CHECKING:
     from sim.checks import Finding
@@ -150,7 +151,12 @@ class Answers:
 
 
 def answer_of(result: YearResult) -> Answer:
-    """What the page shows of a year."""
+    """What the page shows of a year, in the units that the scenario asks for."""
+    with in_units(result.scenario.report.units):
+        return _answer(result)
+
+
+def _answer(result: YearResult) -> Answer:
     from sim.report.client import promise
     from sim.weather.weather import place_of
 
@@ -166,8 +172,8 @@ def answer_of(result: YearResult) -> Answer:
         figures=figures,
         run_h=tuple(year.hours_a_day.tolist()),
         wanted_h=result.scenario.need.hours_per_day,
-        findings=result.findings,
-        doubts=tuple(doubt.message for doubt in result.weather.doubts),
+        findings=tuple(replace(one, message=told(one.message)) for one in result.findings),
+        doubts=tuple(told(doubt.message) for doubt in result.weather.doubts),
         band=_band(result),
     )
 

@@ -7,7 +7,11 @@ from dataclasses import dataclass
 from typing import Any
 
 from sim.calendar import MONTHS
+from sim.units import Quantity, sign
 from sim.words import figure
+
+FITS = 34  # letters across a phone of 320 pixels, two between columns
+CARDS, COLUMNS = 30, 14  # rows and columns at most of what becomes cards; more would be a long way to scroll
 
 Form = str | Callable[[Any], str]  # a format, or what puts a value into words
 
@@ -72,6 +76,17 @@ class Table:
 
     head: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
+
+    @property
+    def manner(self) -> str:
+        """How a phone shows it: as it is where it fits, else as a card for each row, or one that scrolls if large."""
+        columns = zip(self.head, *self.rows, strict=True)
+        least = sum(max((len(word) for cell in column for word in cell.split()), default=0) + 2 for column in columns)
+        if least <= FITS:
+            return ""
+        if len(self.rows) > CARDS or len(self.head) > COLUMNS:
+            return "scrolls"
+        return "cards months" if self.head[1:] == tuple(MONTHS) else "cards"
 
 
 @dataclass(frozen=True)
@@ -144,6 +159,15 @@ def tabled(first: str, names: Iterable[str], *columns: tuple[str, Iterable[Any],
     """
     cells = ([in_words(value, form) for value in values] for _, values, form in columns)
     return Table((first, *(heading for heading, *_ in columns)), tuple(zip(names, *cells, strict=True)))
+
+
+def column(name: str, unit: str, values: Iterable[Any], form: str) -> tuple[str, Iterable[str], Form]:
+    """A column of SI figures as they are read now, with the unit in its heading.
+
+    >>> column("Flow", "lph", (20.0,), ".0f")[:2]
+    ('Flow, l/h', ('20',))
+    """
+    return f"{name}, {sign(unit)}", tuple(Quantity(float(value), unit, form).bare for value in values), form
 
 
 def by_month(*columns: tuple[str, Iterable[Any], Form]) -> Table:

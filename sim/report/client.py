@@ -18,6 +18,7 @@ from sim.report.seasons import Season, months_of, season_of, seasons_of, still_n
 from sim.report.sheet import load_mode
 from sim.report.standing import outside, poor_no_poorer, rank
 from sim.studies.money import kept_up
+from sim.units import Quantity, in_full
 from sim.weather.sun import facing_deg
 from sim.words import about, at_most, date_of, day, facing, lasting, percent, years
 
@@ -348,7 +349,10 @@ def _top_up(result: YearResult) -> str:
     if result.measures.water is None:
         return "Look at the water level; a level that keeps falling means a leak."
     weekly = result.measures.water.top_up_l_per_week
-    most, least = (f"{weekly[k]:.0f} litres a week in {MONTH_NAMES[k]}" for k in (weekly.argmax(), weekly.argmin()))
+    most, least = (
+        f"{Quantity(weekly[k], 'l', '.0f').bare} {in_full('l')} a week in {MONTH_NAMES[k]}"
+        for k in (weekly.argmax(), weekly.argmin())
+    )
     rain = "" if result.measures.water.rain_mm is None else ", more without rain"
     return f"About {most}, {least}{rain}; twice as much means a leak."
 

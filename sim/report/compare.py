@@ -15,6 +15,7 @@ from sim.report.render import render
 from sim.report.section import Section, page_on
 from sim.report.sections.assumptions import cautions, closing
 from sim.studies.compare import CompareResult
+from sim.units import in_units
 
 ONE_BY_ONE = (
     "One change at a time to the first design, each through the same year. Steps do not add up: two of them "
@@ -27,6 +28,11 @@ SHADELESS = {"trimming": "Trimming the foliage away", "moving": "Moving the pane
 
 def compare_report(result: CompareResult) -> str:
     """The report of a comparison as one self-contained HTML page; the same comparison gives the same text."""
+    with in_units(result.first.design.scenario.report.units):
+        return _report(result)
+
+
+def _report(result: CompareResult) -> str:
     scenario, weather = result.first.design.scenario, result.first.weather
     steps = (Words(ONE_BY_ONE), figures.steps_figure(result), figures.steps_table(result))
     power = figures.power_figure(result, returns_sentence(result))

@@ -12,6 +12,7 @@ from sim.report.compare_words import seasons, signed, worst_month_name
 from sim.report.ink import ALARM, INK, SUN, WATER
 from sim.studies.compare import WORST, YEAR, CompareResult, Row, Step
 from sim.studies.money import Money
+from sim.units import told
 from sim.words import hours, number, percent
 from sim.words import years as lasting_years
 
@@ -145,7 +146,7 @@ def _step_row(step: Step, result: CompareResult) -> tuple[str, ...]:
 def steps_figure(result: CompareResult) -> Figure:
     """What each step gains in the worst month."""
     month = worst_month_name(result)
-    gains = [(step.change.name, step.gain.met_worst_month_h) for step in result.steps]
+    gains = [(told(step.change.name), step.gain.met_worst_month_h) for step in result.steps]
     items = [
         Bar(f"{name}: {signed(gain, ' h')}", min(gain, 0.0), abs(gain), WATER if gain >= 0.0 else ALARM)
         for name, gain in gains

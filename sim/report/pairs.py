@@ -16,6 +16,7 @@ from sim.report.section import Section, page_on
 from sim.report.sections.assumptions import cautions, closing
 from sim.report.sheet import sheet_of
 from sim.studies.pairs import Pair, PairsResult
+from sim.units import in_units
 from sim.words import hours, number, percent
 
 EACH_CELL = (
@@ -56,6 +57,11 @@ class Explorer:
 
 def pairs_report(result: PairsResult) -> str:
     """The report of a pairs study as one self-contained HTML page; the same study gives the same text."""
+    with in_units(result.scenario.report.units):
+        return _of_pairs(result)
+
+
+def _of_pairs(result: PairsResult) -> str:
     bands, misleads = pair_figures.bands_figure(result), (Heading("Why the chart misleads"), Points(_fooled(result)))
     sections = (
         Section("which", "Which two voltages?", _which(result)),

@@ -9,6 +9,7 @@ from markupsafe import Markup
 from sim.report.page import page_of
 from sim.report.section import Page
 from sim.studies.result import YearResult
+from sim.units import Quantity, in_units, told
 from sim.words import CONTROLS
 
 OBEYED = {number: space for number, space in CONTROLS.items() if chr(number) not in "\n\t\r"}
@@ -17,19 +18,22 @@ LONGEST_FOOT = 90  # signs of a title at the foot of a printed page
 
 def year_report(result: YearResult) -> str:
     """The report of a simulated year as one self-contained HTML page; the same year gives the same text."""
-    return render(page_of(result))
+    with in_units(result.scenario.report.units):
+        return render(page_of(result))
 
 
 def client_report(result: YearResult) -> str:
     """The client's page alone, as a page of its own."""
-    page = page_of(result)
-    return render(replace(page, sections=page.sections[:1]))
+    with in_units(result.scenario.report.units):
+        page = page_of(result)
+        return render(replace(page, sections=page.sections[:1]))
 
 
 def render(page: Page) -> str:
     """The HTML of a page. Everything is escaped but the style sheet and what goes through the filter ``drawn``.
 
-    These are charts, which hold no text of a user's, and what a section embeds for its script.
+    These are charts, which hold no text of a user's, and what a section embeds for its script. Sentences that know
+    their figures are told in the units of now.
     """
     rooms = Environment(
         loader=PackageLoader("sim.report"),
@@ -38,7 +42,9 @@ def render(page: Page) -> str:
         trim_blocks=True,
         lstrip_blocks=True,
         keep_trailing_newline=True,
+        finalize=told,
     )
+    rooms.globals["quantity"] = Quantity
     rooms.filters |= {"drawn": Markup, "css": css_text, "kind": lambda block: type(block).__name__.lower()}
     style = files("sim.report").joinpath("style.css").read_text(encoding="utf-8")
     return rooms.get_template("base.html.j2").render(page=page, style=Markup(style)).translate(OBEYED)

@@ -8,36 +8,32 @@ from itertools import chain
 from typing import TYPE_CHECKING, Any
 
 from sim.calendar import MONTHS
+from sim.catalogue.cables import Area
 from sim.report.blocks import Fact
 from sim.scenario.fields import Section, inner_model, unset_words
 from sim.scenario.weather import Column
+from sim.units import READ, Quantity, sign, system, unit_in
 
 if TYPE_CHECKING:
     from sim.scenario import Scenario
     from sim.weather import Weather
 
 _UNITS = {
-    "_pct_c": "%/°C",
-    "_lph": "l/h",
+    **{f"_{unit}": shown["metric"].sign for unit, shown in READ.items()},
     "_percent": "%",
     "_kwh_m2": "kWh/m²",
-    "_m2": "m²",
-    "_mm": "mm",
-    "_l": "l",
-    "_c": "°C",
     "_mohm": "mΩ",
     "_mm2": "mm²",
-    "_cm": "cm",
     "_deg": "°",
     "_ah": "Ah",
     "_v": "V",
     "_a": "A",
     "_w": "W",
-    "_m": "m",
     "_h": "h",
     "_s": "s",
     "hours_per_day": "h",
 }
+_ENDINGS = sorted(_UNITS, key=len, reverse=True)
 _QUANTITY = {"_v": "voltage", "_a": "current"}
 _ORDER = ("controller", "panel", "battery", "pump", "need", "care", "site", "weather", "cost", "water")
 
@@ -51,12 +47,12 @@ class Group:
 
 
 def unit_of(key: str) -> tuple[str, str]:
-    """The ending of a key that names its unit, and the unit; both empty where there is none.
+    """The ending of a key that names its unit, and the SI unit; both empty where there is none.
 
     >>> unit_of("load_disconnect_v"), unit_of("cells")
     (('_v', 'V'), ('', ''))
     """
-    return next(((ending, unit) for ending, unit in _UNITS.items() if key.endswith(ending)), ("", ""))
+    return next(((ending, _UNITS[ending]) for ending in _ENDINGS if key.endswith(ending)), ("", ""))
 
 
 def words_of(key: str) -> str:
@@ -71,8 +67,8 @@ def words_of(key: str) -> str:
     return f"{stem} {quantity if quantity not in stem else ''}".replace("_", " ").strip()
 
 
-def value_of(value: Any, nested: bool = False) -> str:
-    """A value in words; twelve monthly ones month by month unless they are all the same.
+def value_of(value: Any, unit: str = "", nested: bool = False) -> str:
+    """A value in words; twelve monthly ones month by month unless they are all the same. ``unit`` is one of READ.
 
     >>> value_of(12.2), value_of((8.0,) * 12), value_of(("07:00", "19:00")), value_of(())
     ('12.2', '8', '07:00–19:00', 'none')
@@ -82,32 +78,46 @@ def value_of(value: Any, nested: bool = False) -> str:
     if isinstance(value, Column):
         return f"{value.column}, in {value.unit}"
     if not isinstance(value, tuple):
-        return f"{value:g}" if isinstance(value, float) else str(value)
+        return _figure(value, unit) if isinstance(value, float) else str(value)
     if len(value) == 12 and all(isinstance(item, float) for item in value):
-        return value_of(value[0]) if len(set(value)) == 1 else _monthly(value)
+        return value_of(value[0], unit) if len(set(value)) == 1 else _monthly(value, unit)
     pair = len(value) == 2 and all(isinstance(item, str) and (nested or ":" in item) for item in value)
-    return ("–" if pair else ", ").join(value_of(item, True) for item in value) or "none"
+    return ("–" if pair else ", ").join(value_of(item, unit, True) for item in value) or "none"
 
 
-def _monthly(values: tuple[float, ...]) -> str:
-    return ", ".join(f"{month} {value:g}" for month, value in zip(MONTHS, values, strict=True))
+def _figure(value: float, unit: str) -> str:
+    return Quantity(value, unit, "g").bare if unit else f"{value:g}"
+
+
+def _monthly(values: tuple[float, ...], unit: str) -> str:
+    return ", ".join(f"{month} {_figure(value, unit)}" for month, value in zip(MONTHS, values, strict=True))
 
 
 def _written(key: str, value: Any) -> str:
     """A value with its unit."""
     if key == "curve":
-        return "; ".join(f"{flow:g} l/h {head:g} m" for flow, head in value)
-    return f"{value_of(value)} {unit_of(key)[1]}".strip()
+        return "; ".join(f"{Quantity(flow, 'lph', 'g')} {Quantity(head, 'm', 'g')}" for flow, head in value)
+    if key == "area_mm2":
+        return str(Area(value))
+    unit = unit_in(key)
+    return f"{value_of(value, unit)} {sign(unit) if unit else unit_of(key)[1]}".strip()
 
 
 def _rows(section: Section, path: str, weather: Weather) -> Iterator[Fact]:
     """A part's own values; what is not set says what holds instead, or is left out."""
     for key, info in type(section).model_fields.items():
         value, said = getattr(section, key), info.title or words_of(key)
+        if _is_gauged(section, key):
+            continue
         if value is not None and not _inner(value) and (value != () or not inner_model(info)):
             yield Fact(said, _written(key, value), f"{path}.{key}")
         elif value is None and (instead := unset_words(info) or _of_weather(path, key, weather)):
             yield Fact(said, instead, f"{path}.{key}")
+
+
+def _is_gauged(section: Section, key: str) -> bool:
+    """Whether a cable's gauge says for US readers what its area would."""
+    return key == "area_mm2" and system() == "us" and getattr(section, "awg", None) is not None
 
 
 def _inner(value: Any) -> tuple[Section, ...]:
@@ -122,7 +132,7 @@ def _of_weather(path: str, key: str, weather: Weather) -> str:
         from sim.weather.sun import facing_deg
 
         return f"{facing_deg(None, weather.latitude_deg):g} ° (the equator's side)"
-    return f"{getattr(weather, key):g} {unit_of(key)[1]} (from the weather data)" if path == "site" else ""
+    return f"{_written(key, getattr(weather, key))} (from the weather data)" if path == "site" else ""
 
 
 def _groups(title: str, path: str, section: Section, weather: Weather) -> Iterator[Group]:

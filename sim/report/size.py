@@ -29,6 +29,7 @@ from sim.report.size_words import (
     rests_on,
     way_name,
 )
+from sim.units import in_units
 from sim.words import hours, number, percent
 
 if TYPE_CHECKING:
@@ -46,6 +47,11 @@ PICTURE = (
 
 def size_report(result: SizeResult) -> str:
     """The report on sizes as one self-contained HTML page; the same study gives the same text."""
+    with in_units(result.scenario.report.units):
+        return _page(result)
+
+
+def _page(result: SizeResult) -> str:
     sections = (
         Section("buy", "What to buy, and how to run it", _answer(result)),
         Section("list", "Shopping list", (_shopping(result), Words(SIZES_DROP, "small"), *_found(result))),

@@ -18,6 +18,7 @@ from sim.report.section import Section, page_on
 from sim.report.sections.assumptions import MANY_YEARS, cautions, closing
 from sim.report.standing import NEAR_H_A_DAY, kind_of, outside, poor_no_poorer, rank
 from sim.studies.many_years import Quantiles
+from sim.units import in_units
 from sim.words import hours, number, percent
 
 if TYPE_CHECKING:
@@ -40,6 +41,11 @@ CHAINS = (
 
 def spread_report(result: SpreadResult) -> str:
     """The report on many years as one self-contained HTML page; the same years give the same text."""
+    with in_units(result.scenario.report.units):
+        return _of_years(result)
+
+
+def _of_years(result: SpreadResult) -> str:
     weather = result.poor_year.weather
     sections = (
         Section("expect", "What to expect", _expect(result)),

@@ -7,14 +7,15 @@ import numpy as np
 from sim.calendar import MONTH_NAMES
 from sim.figures.series import by_day
 from sim.report import charts
-from sim.report.blocks import Fact, Facts, Figure, Key, Table, Words, by_month, tabled, words
+from sim.report.blocks import Fact, Facts, Figure, Key, Table, Words, by_month, column, tabled, words
 from sim.report.ink import SUN, WATER
 from sim.report.render import render
 from sim.report.section import Section, page_on
 from sim.report.sections.running import map_of
 from sim.studies.weather import WeatherResult
+from sim.units import Quantity, System, converted, in_units, sign
 from sim.weather.summary import Summary
-from sim.words import figure, percent
+from sim.words import percent
 
 FULL_SUN_WM2 = 1000.0
 CLOCK_KEYS = (
@@ -29,8 +30,13 @@ TYPICAL = (
 )
 
 
-def weather_report(result: WeatherResult) -> str:
+def weather_report(result: WeatherResult, units: System = "metric") -> str:
     """The report as one self-contained HTML page, drawn from the year with the least light."""
+    with in_units(units):
+        return _report(result)
+
+
+def _report(result: WeatherResult) -> str:
     year = result.poorest
     weather = year.weather
     source = words((*(weather.notes or ("Nothing had to be repaired.",)), weather.source))
@@ -65,8 +71,8 @@ def facts_of(year: Summary) -> tuple[Fact, ...]:
         Fact("Light in the year", f"{year.ghi_kwh_m2.sum():,.0f} kWh/m²", "on the level"),
         Fact("Sunshine", f"{year.sunshine_h.sum():,.0f} h", "with a beam above 120 W/m²"),
         Fact("Darkest five days", dark, days),
-        Fact("Coldest hour", figure(weather.temp_air.min(), ".1f") + " °C", year.coldest_at),
-        Fact("Mean air temperature", figure(weather.temp_air.mean(), ".1f") + " °C"),
+        Fact("Coldest hour", str(Quantity(weather.temp_air.min(), "c", ".1f")), year.coldest_at),
+        Fact("Mean air temperature", str(Quantity(weather.temp_air.mean(), "c", ".1f"))),
         Fact("Clock", f"{abs(year.clock_min):.0f} min {late}", "recorded light against the sun, on clear days"),
         Fact("Beam and diffuse", percent(year.closure), "of the global light over the year"),
         Fact("Repaired or remarked", f"{len(weather.notes) or 'nothing'}", "see the remarks" if weather.notes else ""),
@@ -82,7 +88,7 @@ def _years(result: WeatherResult) -> Table:
         ("kWh/m²", (year.ghi_kwh_m2.sum() for year in found), ",.0f"),
         ("Darkest month, kWh/m² a day", (year.daily_kwh_m2.min() for year in found), ".2f"),
         ("Darkest five days", (year.darkest_days.replace("m2", "m²") for year in found), str),
-        ("Lowest, °C", (year.weather.temp_air.min() for year in found), ".1f"),
+        column("Lowest", "c", (year.weather.temp_air.min() for year in found), ".1f"),
     )
 
 
@@ -115,13 +121,16 @@ def _air(year: Summary) -> Figure:
     weather = year.weather
     days, months = by_day(weather.temp_air), weather.index.month.to_numpy()[::24]
     frost = int((weather.temp_air < 0.0).sum())
-    said = f"Each day's lowest and highest temperature; {frost:,} hours of the year are below 0 °C."
-    band = np.array([days.min(axis=1), days.max(axis=1)])
-    drawn = charts.daily_band("air", "air, °C", band, months, (0.0,), ("Air temperature through the year", said))
+    freezing = str(Quantity(0.0, "c", "g"))
+    said = f"Each day's lowest and highest temperature; {frost:,} hours of the year are below {freezing}."
+    band, words = np.array([days.min(axis=1), days.max(axis=1)]), ("Air temperature through the year", said)
+    drawn = charts.daily_band("air", f"air, {sign('c')}", converted(band, "c"), months, (converted(0.0, "c"),), words)
     table = by_month(
-        ("Lowest, °C", year.lowest_c, ".1f"), ("Mean, °C", year.mean_c, ".1f"), ("Highest, °C", year.highest_c, ".1f")
+        column("Lowest", "c", year.lowest_c, ".1f"),
+        column("Mean", "c", year.mean_c, ".1f"),
+        column("Highest", "c", year.highest_c, ".1f"),
     )
-    return Figure(drawn, said, (Key("water", "lowest to highest of the day"), Key("dash", "0 °C")), table)
+    return Figure(drawn, said, (Key("water", "lowest to highest of the day"), Key("dash", freezing)), table)
 
 
 def _clock(year: Summary) -> Figure:

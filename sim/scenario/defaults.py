@@ -57,7 +57,7 @@ def for_controller(given: Mapping[str, Any], battery: Battery, panel: Panel, pum
     }
 
 
-ORDER = ("site", "weather", "battery", "panel", "pump", "controller", "need", "care", "cost", "water", "size")
+ORDER = ("site", "weather", "battery", "panel", "pump", "controller", "need", "care", "cost", "water", "size", "report")
 FILLS: dict[str, tuple[Any, tuple[str, ...]]] = {
     "pump": (lambda given, battery: {"at_v": float(battery.nominal_v)}, ("battery",)),
     "controller": (for_controller, ("battery", "panel", "pump")),

@@ -6,7 +6,7 @@ still be left out of a file are filled from the other sections (``defaults.py``)
 
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Annotated, Any, Literal, Self
+from typing import Annotated, Any, Literal, Self, get_args
 
 from pydantic import AfterValidator, BeforeValidator, Field, Strict, field_validator
 
@@ -35,6 +35,7 @@ from sim.scenario.shade import Shade
 from sim.scenario.size import Size
 from sim.scenario.water import CURVE_WORDS, Curve, Water, checked_curve
 from sim.scenario.weather import Weather
+from sim.units import System
 
 HEIGHTS_M = (-430.0, 9000.0)  # from the lowest shore to above the highest peak
 _OWN_CURRENT_A = {"pwm": 0.010, "mppt": 0.020}  # common practice, no source
@@ -194,6 +195,12 @@ class Need(Section):
         return window_s(self.between)
 
 
+class Report(Section):
+    """How reports are read; scenario, JSON and CSV stay as they are."""
+
+    units: System = field("metric", listed(get_args(System)))
+
+
 class Scenario(Section):
     """A whole system at a place; two that say the same are equal wherever they were read."""
 
@@ -212,6 +219,7 @@ class Scenario(Section):
     )
     water: Water | None = None
     size: Size | None = field(None, says="What may be bought")
+    report: Report = field(Report(), says="Reports")
     path: Path = Field(exclude=True)
 
     @property

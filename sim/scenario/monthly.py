@@ -5,6 +5,7 @@ from typing import Annotated, Any
 from pydantic import Field, Strict
 
 from sim.scenario.fields import REQUIRED, Section, field, whole
+from sim.units import sentence
 
 
 def twelve_of(low: float, high: float, default: Any = REQUIRED, **words: str) -> Any:
@@ -47,4 +48,4 @@ class WorldMeans(Monthly):
         """What the world climate says of itself, and of a height that had to be guessed."""
         from sim.catalogue.world import COARSE, GUESSED_HEIGHT
 
-        return COARSE if self.height_is_known else f"{COARSE} {GUESSED_HEIGHT}"
+        return COARSE if self.height_is_known else sentence("{coarse} {height}", coarse=COARSE, height=GUESSED_HEIGHT)

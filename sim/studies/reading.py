@@ -18,6 +18,7 @@ from sim.plant.engine import pump_current_a
 from sim.plant.lanes import lanes_from
 from sim.plant.sky import cold_ohm, ohm_factor
 from sim.scenario import Scenario
+from sim.units import Quantity, sentence
 
 METER_V = 0.05  # error of a reading where the scenario names none; common practice, no source
 BATTERY_C = (25.0, 0.0)  # temperatures between which the battery's resistance is taken; our own default
@@ -26,7 +27,11 @@ LEADS_NORMAL_V = 0.15  # lost in leads and terminals at most, for each 12 V; our
 LEADS_NORMAL_FACTOR = 2.0  # times the leads of the scenario at most; our own default
 FROM = "sunrill reading"
 NOTES = (
-    "The rest voltage is taken as at 25 °C; the resistance as anywhere from 25 to 0 °C.",
+    sentence(
+        "The rest voltage is taken as at {warm}; the resistance as anywhere from {warm} to {cold}.",
+        warm=Quantity(BATTERY_C[0], "c", "g"),
+        cold=Quantity(BATTERY_C[1], "c", "g"),
+    ),
     "Under the pump the reading holds in the dark: sun on the panel lifts the voltage unless its current is told.",
 )
 

@@ -68,4 +68,4 @@ class YearResult:
 def figures(measures: Measures, found: Sequence[Finding]) -> dict[str, Any]:
     """The figures of a year and what the checks say of it, as plain data under the published names."""
     entries = books(measures.stops, measures.pump_hours)
-    return measures.as_json() | {"checks": [vars(finding) for finding in found], "ledger": entries}
+    return measures.as_json() | {"checks": [finding.as_json() for finding in found], "ledger": entries}

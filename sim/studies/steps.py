@@ -10,6 +10,7 @@ from sim.scenario import Cable, Scenario
 from sim.studies.clock import windows_of
 from sim.studies.designs import Design
 from sim.studies.tilt import Best
+from sim.units import sentence
 
 PANEL_MORE = (0.25, 0.5, 1.0)
 BATTERY_MORE = (0.5, 1.0)
@@ -95,7 +96,7 @@ def _cables(scenario: Scenario, best: Mapping[str, Best]) -> Iterator[Change]:
         if cable is not None and (found := thicker(cable, f"pump.{what}")):
             name, changes = found
             price = times(scenario.cost.cable_per_m, cable.length_m)
-            yield Change(f"{LEADS[what]} {name}", "cable", changes, price)
+            yield Change(sentence(f"{LEADS[what]} {{size}}", size=name), "cable", changes, price)
 
 
 def thicker(cable: Cable, key: str = "pump.cable") -> tuple[str, dict[str, Any]] | None:

@@ -6,6 +6,7 @@ Limits are choices, as in ``doubt_light``, and beside each stands what sound yea
 import numpy as np
 
 from sim.calendar import MONTH_NAMES
+from sim.units import Quantity, sentence
 from sim.weather.dates import DAY_H
 from sim.weather.evidence import Evidence
 
@@ -32,7 +33,11 @@ def flat(evidence: Evidence) -> str:
     reach = float(np.ptp(evidence.air_days, axis=1).mean())
     if reach >= FLAT_K:
         return ""
-    return f"The air changes by {reach:.1f} K from day to night: means of days, or tenths of a degree? If so, {COLD}."
+    return sentence(
+        "The air changes by {reach} from day to night: means of days, or tenths of a degree? If so, {cold}.",
+        reach=Quantity(reach, "k", ".1f"),
+        cold=COLD,
+    )
 
 
 def turned(evidence: Evidence) -> str:
@@ -58,9 +63,7 @@ def cut(evidence: Evidence) -> str:
     if not len(odd):
         return ""
     hours, named = edge[odd].sum(), ", ".join(MONTH_NAMES[k] for k in odd)
-    return (
-        f"There is no frost in {named}, yet {hours} hours lie just above 0 C: did minus signs get lost? If so, {COLD}."
-    )
+    return f"There is no frost in {named}, yet {hours} hours lie just above: did minus signs get lost? If so, {COLD}."
 
 
 def out_of_season(evidence: Evidence) -> str:

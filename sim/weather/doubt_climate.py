@@ -3,6 +3,7 @@
 import numpy as np
 
 from sim.catalogue.world import world_climate
+from sim.units import Quantity, sentence
 from sim.weather.monthly import monthly_means
 from sim.weather.weather import Weather
 
@@ -27,8 +28,13 @@ def air(weather: Weather) -> str:
     off = float(weather.temp_air.mean()) - there
     if abs(off) <= AIR_K:
         return ""
-    found = f"The air's mean is {off:+.0f} K off the world climate's for the place ({there:.0f} C)"
-    return f"{found}: another place, height or unit? Frost and the battery's life follow it."
+    return sentence(
+        "The air's mean is {off} {side} than the world climate's for the place ({there}): another place, height or "
+        "unit? Frost and the battery's life follow it.",
+        off=Quantity(abs(off), "k", ".0f"),
+        side="warmer" if off > 0.0 else "colder",
+        there=Quantity(there, "c", ".0f"),
+    )
 
 
 CLIMATE = {"light-climate": light, "air-climate": air}

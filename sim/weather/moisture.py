@@ -5,6 +5,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from sim.units import Quantity, sentence
 from sim.weather.order import LARGEST_FILLED_SHARE
 from sim.weather.weather import EXTRAS
 
@@ -28,7 +29,9 @@ def extras_of(table: pd.DataFrame) -> tuple[dict[str, Any], list[str]]:
         kept["dew_point"] = np.minimum(kept["dew_point"], table["temp_air"].to_numpy(dtype=float))
     if "rain" in kept and not kept["rain"].any():
         del kept["rain"]
-    return kept, [f"The file's {WORDS[name]} is left out: {said}." for name, said in why.items()]
+    return kept, [
+        sentence("The file's {what} is left out: {why}.", what=WORDS[name], why=said) for name, said in why.items()
+    ]
 
 
 def _known(name: str, values: np.ndarray) -> np.ndarray:
@@ -45,7 +48,8 @@ def _doubt(name: str, values: np.ndarray, table: pd.DataFrame) -> str:
     if name == "rain":
         most, total = np.nanmax(values), np.nansum(values)
         too_wet = most > HEAVIEST_MM_H or total > WETTEST_MM
-        return f"it comes to {total:,.0f} mm with {most:.0f} mm in an hour" if too_wet else ""
+        fell = {"total": Quantity(float(total), "mm", ",.0f"), "most": Quantity(float(most), "mm", ".0f")}
+        return sentence("it comes to {total} with {most} in an hour", **fell) if too_wet else ""
     damp = values > table["temp_air"].to_numpy(dtype=float) + DAMP_K
     above = name == "dew_point" and damp.mean() > LARGEST_FILLED_SHARE
     return f"its dew point lies above the air in {100.0 * damp.mean():.0f} % of the hours" if above else ""

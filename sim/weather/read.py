@@ -15,6 +15,7 @@ import pandas as pd
 
 from sim.errors import InputError
 from sim.files import cells_of, read_bytes
+from sim.units import Quantity, sentence
 from sim.weather import tables
 from sim.weather.readings import FOREIGN_LICENCE, Readings
 from sim.weather.weather import COLUMNS, EXTRAS, Site
@@ -224,8 +225,11 @@ def _epw_head(line: str) -> tuple[str, tuple[str, ...]]:
     if len(cells) != EPW_HEAD_CELLS + 1 or cells[9].strip() not in ("5", "25", "75"):
         return line, ()
     clock = f"{cells[8].strip()}.{cells[9].strip()}"
-    said = (
-        f'The clock "{cells[8]},{cells[9]}" in the header is read as {clock} h from UTC, the height as {cells[10]} m.'
+    said = sentence(
+        'The clock "{written}" in the header is read as {clock} h from UTC, the height as {height}.',
+        written=f"{cells[8]},{cells[9]}",
+        clock=clock,
+        height=Quantity(float(cells[10]), "m", "g") if _NUMBER.fullmatch(cells[10].strip()) else cells[10],
     )
     return ",".join([*cells[:8], clock, cells[10]]), (said,)
 

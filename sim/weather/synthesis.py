@@ -18,6 +18,7 @@ import pandas as pd
 from sim.calendar import MONTH_NAMES
 from sim.catalogue import world
 from sim.errors import InputError
+from sim.units import Quantity, sentence
 from sim.weather import air, clearness, hourly
 from sim.weather.dates import DAY_H, year_index
 from sim.weather.monthly import MONTHS, MonthlyMeans, monthly_means
@@ -36,7 +37,10 @@ _MADE = (
     "This is no year that was: it was made from twelve monthly means, which it hits. Daily clearness after Bendt, "
     "Collares-Pereira & Rabl, from day to day after Graham, Hollands & Huget; hours after Collares-Pereira & Rabl with "
     "the disturbances of Graham & Hollands; beam and diffuse by Maxwell's DISC.",
-    f"Days and nights of the air are our own defaults around its monthly means; the wind is {WIND_MS:g} m/s always.",
+    sentence(
+        "Days and nights of the air are our own defaults around its monthly means; the wind is {wind} always.",
+        wind=Quantity(WIND_MS, "m_s", "g"),
+    ),
 )
 
 

@@ -11,7 +11,7 @@ import pandas as pd
 from sim.catalogue.zones import standard_offset_h
 from sim.errors import InputError
 from sim.files import cells_of
-from sim.units import UNITS
+from sim.units import UNITS, Quantity, sentence
 from sim.weather.readings import FOREIGN_LICENCE, Readings
 from sim.weather.stamps import dated, on_full_hours, starts_of, wrapped
 from sim.weather.weather import COLUMNS, Site, Weather
@@ -56,7 +56,8 @@ def read_table(path: Path, text: str, columns: Any, site: Any) -> Readings:
     table = figures.assign(**dated(starts), line=grid.lines).iloc[order].reset_index(drop=True)
     notes += shared
     if "wind_speed" in absent:
-        notes.append(f"The file has no wind: {STILL_AIR_MS:g} m/s is taken throughout.")
+        still = Quantity(STILL_AIR_MS, "m_s", "g")
+        notes.append(sentence("The file has no wind: {wind} is taken throughout.", wind=still))
     lacking = tuple(name for name in absent if name != "wind_speed")
     elevation_m = 0.0 if site.elevation_m is None else site.elevation_m
     where = Site(site.latitude_deg, site.longitude_deg, elevation_m, offset_h)

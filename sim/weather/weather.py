@@ -6,6 +6,8 @@ from typing import NamedTuple
 import numpy as np
 import pandas as pd
 
+from sim.units import Quantity
+
 COLUMNS = ("ghi", "dni", "dhi", "temp_air", "wind_speed")
 IRRADIANCES = COLUMNS[:3]
 EXTRAS = ("dew_point", "pressure", "rain")  # of some files
@@ -65,4 +67,4 @@ def place_of(weather: Weather) -> str:
     """Where a weather was recorded."""
     north = f"{abs(weather.latitude_deg):.2f}° {'N' if weather.latitude_deg >= 0 else 'S'}"
     east = f"{abs(weather.longitude_deg):.2f}° {'E' if weather.longitude_deg >= 0 else 'W'}"
-    return f"{north}, {east}, {weather.elevation_m:.0f} m"
+    return f"{north}, {east}, {Quantity(weather.elevation_m, 'm', '.0f')}"

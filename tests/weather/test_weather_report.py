@@ -12,6 +12,7 @@ from xml.etree import ElementTree
 import numpy as np
 import published
 import pytest
+from browser import fit_phones
 
 from sim import cli
 from sim.weather.samples import read_sample
@@ -135,3 +136,8 @@ def test_monthly_means_are_printed_for_a_scenario(looked_at: Path, capsys: pytes
     assert tables["site"]["latitude_deg"] == 36.1
     january = read_sample("piedmont")[0]["ghi"][: 31 * 24].sum() / 31000
     assert tables["weather"]["monthly"]["daily_ghi_kwh_m2"][0] == pytest.approx(january, abs=6e-4)
+
+
+def test_on_a_phone(tmp_path: Path, html: str) -> None:
+    """No column is hidden and nothing is found broken at 320 pixels in light, at 390 in dark."""
+    fit_phones(tmp_path, html)

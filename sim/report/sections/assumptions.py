@@ -4,8 +4,8 @@ from sim.report.blocks import Heading, Points, Table, Words, words
 from sim.report.section import Section
 from sim.scenario import Scenario
 from sim.studies.result import YearResult
+from sim.units import Quantity, in_full
 from sim.weather import Weather
-from sim.words import figure
 
 ONE_YEAR = (
     "One year of weather stands for all years. A typical year leaves out the bad ones: a real winter can be duller."
@@ -25,7 +25,6 @@ ALWAYS = (
     "shadow on a few cells costs more than its area. A crown lets the mean of its month through.",
 )
 RAIN = "Rain falls on the pond's own area, and a full pond runs over; splash is left out"
-HOURS = "The water itself is not simulated: hours are pump hours, not litres."
 HIDDEN = (
     "Between about a third and nine tenths of its charge, a lithium iron phosphate battery rests within a few "
     "tenths of a volt, so the thresholds act on how far the pump's current and the charging current move the "
@@ -45,7 +44,7 @@ def closing(
 ) -> Section:
     """The same for any report; ``years`` is what a year stands for, ``litres`` whether the water was simulated."""
     part = (
-        Points((years, *ALWAYS, _panel(scenario), _faults(scenario), _litres(weather) if litres else HOURS)),
+        Points((years, *ALWAYS, _panel(scenario), _faults(scenario), _litres(weather) if litres else _hours())),
         Heading("What stays hidden"),
         Words(HIDDEN),
         Heading("Weather"),
@@ -82,12 +81,16 @@ def _faults(scenario: Scenario) -> str:
     return f"{breaks}. Other hours are what the energy allows."
 
 
+def _hours() -> str:
+    return f"The water itself is not simulated: hours are pump hours, not {in_full('l')}."
+
+
 def _litres(weather: Weather) -> str:
     """What the litres rest on."""
     rain = "Rain and splash are left out" if weather.rain is None else RAIN
     humidity = "not measured but taken from the night's lowest temperature"
     return (
-        f"Litres are those of a clean filter and clean pipes, steady within each hour. {rain}; humidity is "
+        f"Flows are those of a clean filter and clean pipes, steady within each hour. {rain}; humidity is "
         f"{humidity if weather.dew_point is None else 'that of the weather data'}. The pond is well mixed and has no "
         "ice."
     )
@@ -101,7 +104,7 @@ def _weather(result: YearResult) -> Table:
             ("Its hours are dated in", str(result.weather.index[0].year)),
             ("On the level", f"{year.ghi_kwh_m2:,.0f} kWh/m²"),
             ("In the plane of the array, past the shades", f"{year.in_plane_kwh_m2:,.0f} kWh/m²"),
-            ("Mean air temperature", figure(year.temp_mean_c, ".1f") + " °C"),
-            ("Lowest air temperature", figure(year.temp_min_c, ".1f") + " °C"),
+            ("Mean air temperature", str(Quantity(year.temp_mean_c, "c", ".1f"))),
+            ("Lowest air temperature", str(Quantity(year.temp_min_c, "c", ".1f"))),
         ),
     )

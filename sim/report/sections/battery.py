@@ -8,7 +8,8 @@ from sim.report import charts
 from sim.report.blocks import Figure, Key, Table, Words, by_month, tabled
 from sim.report.section import Section
 from sim.studies.result import YearResult
-from sim.words import figure, number, percent, span, years
+from sim.units import Quantity
+from sim.words import number, percent, span, years
 
 DEPTHS = np.linspace(0.0, 1.0, 11)
 
@@ -90,7 +91,7 @@ def _stress(year: Measures) -> Table:
             ("Hours below 20 % charge", number(battery.hours_below_20_percent)),
             ("Hours above 95 % charge", number(battery.hours_above_95_percent)),
             ("Hours in which charge was refused, mostly for frost", number(battery.charge_refused_hours)),
-            ("Coldest battery temperature", figure(battery.coldest_c, ".1f") + " °C"),
+            ("Coldest battery temperature", str(Quantity(battery.coldest_c, "c", ".1f"))),
             ("Lowest and highest battery voltage", f"{battery.lowest_v:.2f} V, {battery.highest_v:.2f} V"),
             ("Life by cycles alone", years(found.cycle_life_years)),
             ("Life by calendar alone", years(found.calendar_life_years)),
@@ -112,7 +113,7 @@ def _life_basis(result: YearResult) -> str:
     return (
         f"Cycles are counted by rainflow (ASTM E1049-85) and added by Miner's rule against "
         f"{span(*chemistry.cycles_at_full_depth, 'full cycles')}; calendar life of "
-        f"{span(*chemistry.calendar_years_25c, 'years')} at 25 °C halves for every "
-        f"{chemistry.ageing_doubles_per_c:g} °C above it; both wears add up.{sulphation} These are data-sheet and "
-        "trade figures, so the range is wide."
+        f"{span(*chemistry.calendar_years_25c, 'years')} at {Quantity(25.0, 'c', 'g')} halves for every "
+        f"{Quantity(chemistry.ageing_doubles_per_c, 'gain_c', 'g')} above it; both wears add up.{sulphation} These are "
+        "data-sheet and trade figures, so the range is wide."
     )

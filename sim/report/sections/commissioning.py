@@ -3,8 +3,19 @@
 from sim.report.blocks import Blanks, Heading, Table, Words
 from sim.report.section import Section
 from sim.scenario import Scenario
-from sim.studies.commissioning import AIR_C, CLEAR_WM2, STATES, Band, Commissioning, PanelReading, Run, StateReading
+from sim.studies.commissioning import (
+    AIR_C,
+    BATTERY_C,
+    CLEAR_WM2,
+    STATES,
+    Band,
+    Commissioning,
+    PanelReading,
+    Run,
+    StateReading,
+)
 from sim.studies.result import YearResult
+from sim.units import Quantity, Several, sign
 from sim.words import percent
 
 ON_THE_DAY = (
@@ -20,15 +31,7 @@ DROPS = (
     "From one end of a run to its other end, plus and minus added, while the current flows. Divide the reading by the "
     "current for the column per ampere."
 )
-SIGN_OFF = Blanks(
-    (
-        "Date, hour, sky, air °C",
-        "Meter",
-        "Serial numbers",
-        "Measured by, phone (signature)",
-        "Handed over to (signature)",
-    )
-)
+SIGN_OFF = ("Meter", "Serial numbers", "Measured by, phone (signature)", "Handed over to (signature)")
 
 
 def section(result: YearResult) -> Section | None:
@@ -72,14 +75,15 @@ def _sheet(found: Commissioning, scenario: Scenario) -> tuple[object, ...]:
         Heading(f"{len(STATES) + 2}. Drop on each run"),
         Words(DROPS, "small"),
         _runs(found.runs),
-        SIGN_OFF,
+        Blanks((f"Date, hour, sky, air {sign('c')}", *SIGN_OFF)),
     )
 
 
 def _of_the_day(scenario: Scenario) -> str:
     control = scenario.controller
+    between = Several(tuple(Quantity(at_c, "c", "g") for at_c in sorted(BATTERY_C)))
     return (
-        f"Battery between 10 and 25 °C; clear sun is {CLEAR_WM2[0]:.0f}–{CLEAR_WM2[1]:.0f} W/m² on the panel. The "
+        f"Battery between {between}; clear sun is {CLEAR_WM2[0]:.0f}–{CLEAR_WM2[1]:.0f} W/m² on the panel. The "
         "charge of the day is seldom known: take the row that the reading at rest points to, and expect its "
         f"neighbours. Once it is nearly full, the controller holds the battery at {control.absorption_v:g} V for up "
         f"to {control.absorption_h:g} h, then at {control.float_v:g} V."
@@ -87,7 +91,7 @@ def _of_the_day(scenario: Scenario) -> str:
 
 
 def _voc(panel: tuple[PanelReading, ...]) -> Table:
-    head = ("Open circuit, V", *(f"air {air:.0f} °C" for air in AIR_C), "Found")
+    head = ("Open circuit, V", *(f"air {Quantity(air, 'c', '.0f')}" for air in AIR_C), "Found")
     return Table(head, tuple((one.sky, *(span_of(volts, 1) for volts in one.voc_v), "") for one in panel))
 
 

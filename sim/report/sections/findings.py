@@ -4,6 +4,7 @@ from sim.checks import Finding
 from sim.report.blocks import Found, Words
 from sim.report.section import Section
 from sim.studies.result import YearResult
+from sim.units import told
 
 NOTHING = Words("None of the design checks found anything.")
 
@@ -14,6 +15,6 @@ def section(result: YearResult) -> Section:
 
 
 def _found(finding: Finding) -> Found:
-    told = f"The limit is {finding.limit:.4g}, here it is {finding.value:.4g}."
-    limit = told if finding.limit else "There should be none."
-    return Found(finding.level, finding.message, f"{limit} Source: {finding.source}.")
+    limited = f"The limit is {finding.read(finding.limit)}, here it is {finding.read(finding.value)}."
+    limit = limited if finding.limit else "There should be none."
+    return Found(finding.level, finding.message, f"{limit} Source: {told(finding.source)}.")

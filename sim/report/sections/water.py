@@ -6,13 +6,14 @@ from sim.calendar import MONTH_NAMES
 from sim.figures.water.flows import Pipework
 from sim.figures.water.year import Water
 from sim.report import charts
-from sim.report.blocks import Figure, Heading, Key, Points, Table, Words, by_month, tabled
+from sim.report.blocks import Figure, Heading, Key, Points, Table, Words, by_month, column, tabled
 from sim.report.charts import Bars, Line, Panel, Strokes
 from sim.report.ink import SUN, WATER
 from sim.report.section import Section
 from sim.scenario.water import Branch
 from sim.scenario.water import Water as Pond
 from sim.studies.result import YearResult
+from sim.units import Quantity, converted, in_full, sign
 from sim.words import date_of, hours, number, percent
 
 CAUTIONS = (
@@ -57,9 +58,10 @@ def _promise(water: Water) -> str:
     point = water.pipework.point
     if point.flow_lph <= 0.0:
         return "The pump cannot lift the water to its outlet: nothing is moved, whatever the hours."
+    flow = Quantity(point.flow_lph, "lph").bare
     return (
-        f"At its rated voltage the pump moves about {number(point.flow_lph)} litres an hour through these pipes, "
-        f"{number(water.litres / 1000.0)} m³ in the year; the pond goes through it about "
+        f"At its rated voltage the pump moves about {flow} {in_full('l')} an hour through these pipes, "
+        f"{Quantity(water.litres / 1000.0, 'm3')} in the year; the pond goes through it about "
         f"{number(water.turnovers_per_day)} times a day on average."
     )
 
@@ -67,13 +69,19 @@ def _promise(water: Water) -> str:
 def _facts(result: YearResult, pond: Pond, water: Water) -> Table:
     point, pump = water.pipework.point, result.scenario.pump
     rows = [
-        ("Head at the operating point", f"{point.head_m:.2f} m, of which {pond.static_head_m:g} m are lift"),
-        ("Through the header" + (" and its filter" if pond.filter else ""), f"{number(point.filter_flow_lph)} l/h"),
+        (
+            "Head at the operating point",
+            f"{_head(point.head_m)}, of which {Quantity(pond.static_head_m, 'm', 'g')} are lift",
+        ),
+        (
+            "Through the header" + (" and its filter" if pond.filter else ""),
+            str(Quantity(point.filter_flow_lph, "lph")),
+        ),
         ("Power in the water", f"{water.pipework.hydraulic_w:.1f} W of the pump's {pump.power_w:g} W"),
         ("Days with the wanted turnovers", f"{percent(water.turnover_days_share)}; {pond.turnovers_per_day:g} a day"),
     ]
     if pond.branch:
-        rows.insert(2, ("Through the branch", f"{number(point.branch_flow_lph)} l/h"))
+        rows.insert(2, ("Through the branch", str(Quantity(point.branch_flow_lph, "lph"))))
     if pond.filter:
         rows.append(("Filter fed", f"{hours(water.filter_fed_h)}; longest gap {hours(water.filter_longest_gap_h)}"))
     return Table(("Water", "Value"), tuple(rows))
@@ -83,25 +91,30 @@ def operating_figure(found: Pipework) -> Figure:
     """Pump curve, system curve and the point they share."""
     point = found.point
     said = (
-        f"The pump's head falls and the pipework's rises with the flow; they meet at {number(point.flow_lph)} l/h and "
-        f"{point.head_m:.2f} m."
+        "The pump's head falls and the pipework's rises with the flow; they meet at "
+        f"{Quantity(point.flow_lph, 'lph')} and {_head(point.head_m)}."
     )
     if point.flow_lph <= 0.0:
         said = (
-            f"The pump reaches {found.shut_off_m:.2f} m without flow, the outlet is {found.lift_m:.2f} m up: no flow."
+            f"The pump reaches {_head(found.shut_off_m)} without flow, the outlet is {_head(found.lift_m)} up: no flow."
         )
-    lines = (Line(found.drawn_lph, found.pump_m, WATER), Line(found.drawn_lph, found.system_m, SUN, dashed=True))
-    panel = Panel("head, m", lines, ((point.flow_lph, point.head_m),))
+    along, pump, system = (
+        converted(found.drawn_lph, "lph"),
+        converted(found.pump_m, "m"),
+        converted(found.system_m, "m"),
+    )
+    meeting = ((converted(point.flow_lph, "lph"), converted(point.head_m, "m")),)
+    panel = Panel(f"head, {sign('m')}", (Line(along, pump, WATER), Line(along, system, SUN, dashed=True)), meeting)
     title = "Head of pump and pipework over the flow"
     return Figure(
-        charts.curves("operating", (panel,), "flow, litres per hour", (title, said)),
+        charts.curves("operating", (panel,), f"flow, {in_full('lph')}", (title, said)),
         said,
         (Key("pump", "pump at its rated voltage"), Key("system", "lift, pipes, fittings and filter")),
         tabled(
-            "Flow, l/h",
-            (f"{flow:.0f}" for flow in found.drawn_lph),
-            ("Pump, m", np.maximum(found.pump_m, 0.0), ".2f"),
-            ("Pipework, m", found.system_m, ".2f"),
+            f"Flow, {sign('lph')}",
+            (Quantity(float(flow), "lph", ".0f").bare for flow in found.drawn_lph),
+            column("Pump", "m", np.maximum(found.pump_m, 0.0), ".2f"),
+            column("Pipework", "m", found.system_m, ".2f"),
         ),
     )
 
@@ -112,12 +125,12 @@ def pipes_table(found: Pipework) -> Table:
     return tabled(
         "Pipe",
         (pipe.where for pipe in pipes),
-        ("Inside, mm", (pipe.diameter_mm for pipe in pipes), "g"),
-        ("Length, m", (pipe.length_m for pipe in pipes), "g"),
-        ("Flow, l/h", (pipe.flow_lph for pipe in pipes), ".0f"),
-        ("Speed, m/s", (pipe.velocity_m_s for pipe in pipes), ".2f"),
+        column("Inside", "mm", (pipe.diameter_mm for pipe in pipes), "g"),
+        column("Length", "m", (pipe.length_m for pipe in pipes), "g"),
+        column("Flow", "lph", (pipe.flow_lph for pipe in pipes), ".0f"),
+        column("Speed", "m_s", (pipe.velocity_m_s for pipe in pipes), ".2f"),
         ("Reynolds number", (pipe.reynolds for pipe in pipes), ",.0f"),
-        ("Head lost, m", (pipe.loss_m for pipe in pipes), ".2f"),
+        column("Head lost", "m", (pipe.loss_m for pipe in pipes), ".2f"),
     )
 
 
@@ -127,23 +140,25 @@ def by_volts(found: Pipework) -> Table:
     return tabled(
         "At the pump, V",
         (f"{volts:.1f}" for volts in found.volts[::2]),
-        ("Flow, l/h", (it.flow_lph for it in points), ".0f"),
-        ("Header, l/h", (it.filter_flow_lph for it in points), ".0f"),
-        ("Branch, l/h", (it.branch_flow_lph for it in points), ".0f"),
-        ("Head, m", (it.head_m for it in points), ".2f"),
+        column("Flow", "lph", (it.flow_lph for it in points), ".0f"),
+        column("Header", "lph", (it.filter_flow_lph for it in points), ".0f"),
+        column("Branch", "lph", (it.branch_flow_lph for it in points), ".0f"),
+        column("Head", "m", (it.head_m for it in points), ".2f"),
     )
 
 
 def branch_figure(found: Pipework, branch: Branch) -> Figure:
     """What the branch and the header get at each opening of the branch's valve."""
-    target = f"; {branch.target_lph:g} l/h are wanted" if branch.target_lph else ""
+    target = f"; {Quantity(branch.target_lph, 'lph', 'g')} are wanted" if branch.target_lph else ""
+    gets, left = (Quantity(flow, "lph") for flow in (found.point.branch_flow_lph, found.point.filter_flow_lph))
     said = (
-        f"At {branch.opening_percent:g} % the branch gets {number(found.point.branch_flow_lph)} l/h and the header "
-        f"{number(found.point.filter_flow_lph)} l/h{target}. Most of the change comes in part of the valve's travel."
+        f"At {branch.opening_percent:g} % the branch gets {gets} and the header {left}{target}. Most of the change "
+        "comes in part of the valve's travel."
     )
     side, header = np.array([(it.branch_flow_lph, it.filter_flow_lph) for it in found.by_opening]).T
     at = np.asarray(found.openings, dtype=float)
-    panel = Panel("flow, litres per hour", (Line(at, header, SUN, dashed=True), Line(at, side, WATER)))
+    lines = (Line(at, converted(header, "lph"), SUN, dashed=True), Line(at, converted(side, "lph"), WATER))
+    panel = Panel(f"flow, {in_full('lph')}", lines)
     title = "Flow over the opening of the branch's valve"
     return Figure(
         charts.curves("branch", (panel,), "opening of the valve, %", (title, said), branch.opening_percent),
@@ -152,9 +167,9 @@ def branch_figure(found: Pipework, branch: Branch) -> Figure:
         tabled(
             "Opening, %",
             (f"{opening:g}" for opening in at),
-            ("Branch, l/h", side, ".0f"),
-            ("Header, l/h", header, ".0f"),
-            ("Pump, l/h", (it.flow_lph for it in found.by_opening), ".0f"),
+            column("Branch", "lph", side, ".0f"),
+            column("Header", "lph", header, ".0f"),
+            column("Pump", "lph", (it.flow_lph for it in found.by_opening), ".0f"),
         ),
     )
 
@@ -163,13 +178,14 @@ def turnovers_figure(water: Water, pond: Pond) -> Figure:
     """How often a day the pond's volume went through the pump."""
     values = water.turnovers_by_month
     said = (
-        f"Turnovers of {number(pond.pond_volume_l)} l a day: {number(float(values.min()))} in the poorest month, "
+        f"Turnovers of {Quantity(pond.pond_volume_l, 'l')} a day: {number(float(values.min()))} in the poorest month, "
         f"{number(float(values.max()))} in the best; {pond.turnovers_per_day:g} are wanted and reached on "
         f"{percent(water.turnover_days_share)} of the days."
     )
     wanted = Strokes(np.full(12, pond.turnovers_per_day))
     words = ("Turnovers a day by month", said)
-    table = by_month(("Moved, m³", water.litres_by_month / 1000.0, ",.0f"), ("Turnovers a day", values, ".1f"))
+    moved = column("Moved", "m3", water.litres_by_month / 1000.0, ",.0f")
+    table = by_month(moved, ("Turnovers a day", values, ".1f"))
     drawn = charts.months("turnovers", "turnovers a day", (Bars(values),), (wanted,), words)
     return Figure(drawn, said, (Key("water", "mean of the month's days"), Key("line", "wanted")), table)
 
@@ -179,12 +195,13 @@ def top_up_figure(water: Water) -> Figure:
     values = water.top_up_l_per_week
     worst = int(values.argmax())
     said = (
-        f"About {number(float(values.max()))} l a week in {MONTH_NAMES[worst]}, "
-        f"{number(float(water.top_up_l_by_month.sum()))} l in the year, {_rain(water)}. A loss that is twice as large "
-        "is worth a look for a leak."
+        f"About {Quantity(float(values.max()), 'l')} a week in {MONTH_NAMES[worst]}, "
+        f"{Quantity(float(water.top_up_l_by_month.sum()), 'l')} in the year, {_rain(water)}. A loss that is twice as "
+        "large is worth a look for a leak."
     )
-    table = by_month(("Litres", water.top_up_l_by_month, ".0f"), ("Litres a week", values, ".0f"))
-    drawn = charts.months("top-up", "litres a week", (Bars(values),), (), ("Top-up a week by month", said))
+    table = by_month(column("In the month", "l", water.top_up_l_by_month, ".0f"), column("A week", "l", values, ".0f"))
+    bars = (Bars(converted(values, "l")),)
+    drawn = charts.months("top-up", f"{in_full('l')} a week", bars, (), ("Top-up a week by month", said))
     return Figure(drawn, said, (), table)
 
 
@@ -192,9 +209,9 @@ def _rain(water: Water) -> str:
     """How rain was treated."""
     if water.rain_mm is None:
         return "rain left out"
-    saved = number(water.books.rain)
+    saved = Quantity(water.books.rain, "l")
     return (
-        f"{saved} l less for the {number(water.rain_mm)} mm of rain that the weather data have, over the pond's own "
+        f"{saved} less for the {Quantity(water.rain_mm, 'mm')} of rain that the weather data have, over the pond's own "
         "area; weeks without rain take more"
     )
 
@@ -202,15 +219,16 @@ def _rain(water: Water) -> str:
 def pond_table(pond: Pond, water: Water) -> Table:
     """What start and stop do, and how warm the pond gets."""
     stop, warm, dry = water.stopping, water.temperature, water.evaporation_mm_by_day
+    coldest = Quantity(warm.lowest_c, "c", ".0f").bare
     rows = [
-        ("On its way while the pump runs", f"{number(stop.transit)} l, in the pipes and over the stream's steps"),
+        ("On its way while the pump runs", f"{Quantity(stop.transit, 'l')}, in the pipes and over the stream's steps"),
         ("Runs back when it stops", _back(stop.drain_back, stop.siphon, stop.freeboard)),
-        ("Evaporation", f"{number(float(dry.sum()))} mm in the year, {number(float(dry.max()))} mm at most"),
-        ("Water temperature", f"{warm.lowest_c:.0f} to {warm.highest_c:.0f} °C, worked out from the weather"),
-        (f"Below {pond.cold_limit_c:g} °C", _cold(warm.cold_from, warm.cold_to)),
-        ("Oxygen the warmest water can hold", f"{warm.least_oxygen_mg_l:.1f} mg/L"),
+        ("Evaporation", f"{Quantity(float(dry.sum()), 'mm')} in the year, {Quantity(float(dry.max()), 'mm')} at most"),
+        ("Water temperature", f"{coldest} to {Quantity(warm.highest_c, 'c', '.0f')}, worked out from the weather"),
+        (f"Below {Quantity(pond.cold_limit_c, 'c', 'g')}", _cold(warm.cold_from, warm.cold_to)),
+        ("Oxygen the warmest water can hold", str(Quantity(warm.least_oxygen_mg_l, "mg_l", ".1f"))),
         (
-            f"Nights above {pond.warm_limit_c:g} °C",
+            f"Nights above {Quantity(pond.warm_limit_c, 'c', 'g')}",
             f"{warm.warm_nights}, of which {warm.warm_night_stops} with a stop of over an hour after midnight",
         ),
     ]
@@ -218,9 +236,9 @@ def pond_table(pond: Pond, water: Water) -> Table:
 
 
 def _back(drained: float, siphoned: float, room: float | None) -> str:
-    siphon = f" and {number(siphoned)} l by siphon" if siphoned else ""
-    basin = f"; the basin has room for {number(room)} l" if room is not None else ""
-    return f"{number(drained)} l{siphon}{basin}"
+    siphon = f" and {Quantity(siphoned, 'l')} by siphon" if siphoned else ""
+    basin = f"; the basin has room for {Quantity(room, 'l')}" if room is not None else ""
+    return f"{Quantity(drained, 'l')}{siphon}{basin}"
 
 
 def _cold(first: str | None, last: str | None) -> str:
@@ -237,11 +255,23 @@ def _cold(first: str | None, last: str | None) -> str:
 def _balance(water: Water) -> str:
     books = water.books
     return (
-        f"pumped {books.pumped:,.0f} l = returned {books.returned:,.0f} l + evaporated on the stream "
-        f"{books.evaporated_stream:,.0f} l + more on its way {books.transit_change:,.0f} l; topped up "
-        f"{books.top_up:,.0f} l, rained in {books.rain:,.0f} l; error {abs(books.error):.0e} l. Header and branch make "
-        f"up the pump's flow to {_apart(water):.0e} l."
+        f"pumped {_booked(books.pumped)} = returned {_booked(books.returned)} + evaporated on the stream "
+        f"{_booked(books.evaporated_stream)} + more on its way {_booked(books.transit_change)}; topped up "
+        f"{_booked(books.top_up)}, rained in {_booked(books.rain)}; error {_error(abs(books.error))}. Header and "
+        f"branch make up the pump's flow to {_error(_apart(water))}."
     )
+
+
+def _booked(litres: float) -> Quantity:
+    return Quantity(litres, "l", ",.0f")
+
+
+def _error(litres: float) -> str:
+    return f"{converted(litres, 'l'):.0e} {sign('l')}"
+
+
+def _head(head_m: float) -> Quantity:
+    return Quantity(head_m, "m", ".2f")
 
 
 def _apart(water: Water) -> float:

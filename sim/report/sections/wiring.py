@@ -9,12 +9,14 @@ from sim.report.blocks import Found, Table, words
 from sim.report.section import Section
 from sim.scenario import Scenario
 from sim.studies.result import YearResult
-from sim.words import figure, number
+from sim.units import Quantity, sentence, told
+from sim.words import number
 
-CAUTION = (
-    f"Fit the battery's fuse within {FUSE_WITHIN_CM:g} cm of its + pole before anything else is connected, and never a "
+CAUTION = sentence(
+    "Fit the battery's fuse within {most} of its + pole before anything else is connected, and never a "
     "bigger one than its cable carries. The panel is live in daylight. Local codes and licensed practice decide; this "
-    "is planning information."
+    "is planning information.",
+    most=Quantity(FUSE_WITHIN_CM, "cm", "g"),
 )
 
 
@@ -54,14 +56,14 @@ def section(result: YearResult) -> Section:
 def _runs(wiring: Wiring) -> Table:
     """The table: a column for each run."""
     rows: tuple[tuple[str, Callable[[Run], str]], ...] = (
-        ("Length", lambda run: f"{run.length_m:g} m"),
-        ("Size", lambda run: run.size),
+        ("Length", lambda run: str(Quantity(run.length_m, "m", "g"))),
+        ("Size", lambda run: told(run.size)),
         ("Current while running", lambda run: f"{run.current_a:.1f} A"),
         ("Drop while running", lambda run: _drop(run.drop_v, run.drop_share)),
         ("Current at the most", lambda run: f"{run.highest_a:.1f} A"),
         ("Drop at the most", lambda run: _drop(run.highest_drop_v, run.highest_drop_share)),
         ("Heat in the year", lambda run: f"{number(run.loss_wh)} Wh"),
-        ("The conductor warms to", lambda run: f"{run.conductor_c:.0f} °C"),
+        ("The conductor warms to", lambda run: str(Quantity(run.conductor_c, "c", ".0f"))),
         ("Rating in that air", lambda run: f"{run.rating_a:.1f} A"),
         ("Must be made for", lambda run: f"{run.rated_for_a:.1f} A"),
         ("Smallest size for a drop of 3 %", lambda run: _size(run.sizes[0])),
@@ -96,7 +98,7 @@ def _window(run: Run) -> str:
 
 
 def _size(size: Size) -> str:
-    return " or ".join(name for name in (size.metric, size.gauge) if name) or "none of the catalogue"
+    return str(size) or "none of the catalogue"
 
 
 def _at_pump(scenario: Scenario, wiring: Wiring) -> str:
@@ -108,22 +110,25 @@ def _at_pump(scenario: Scenario, wiring: Wiring) -> str:
 
 
 def _array(scenario: Scenario, wiring: Wiring) -> str:
-    control, coldest = scenario.controller, figure(wiring.air_min_c, ".0f")
+    control, coldest = scenario.controller, Quantity(wiring.air_min_c, "c", ".0f")
     bears = f"; the controller bears {control.max_pv_v:g} V" if control.max_pv_v else ""
     return (
         f"The array's open-circuit voltage is {wiring.array_voc_v:.1f} V, and {wiring.array_cold_voc_v:.1f} V at "
-        f"{coldest} °C{bears}. Its short-circuit current is {wiring.array_isc_a:.1f} A; the controller is "
+        f"{coldest}{bears}. Its short-circuit current is {wiring.array_isc_a:.1f} A; the controller is "
         f"made for a charge of {control.max_charge_a:g} A."
     )
 
 
 def _basis(wiring: Wiring) -> str:
-    return (
-        f"Drops, temperatures and ratings are for air of {wiring.air_max_c:.0f} °C, the hottest of the year; cables in "
-        "a conduit, in a bundle or in the sun carry less. Resistance by IEC 60228 class 5 or NEC chapter 9 table 8, "
-        "ampacity by IEC 60364-5-52 table B.52.2 or NEC table 310.16 (60 °C). The panel's run is made for 1.25 × 1.25 "
-        "times the short-circuit current, the others and the fuses for 1.25 times theirs. “At the most” is the pump's "
-        "start, or sun at the edges of clouds. Heat is the simulated year's, with copper at 20 °C."
+    return sentence(
+        "Drops, temperatures and ratings are for air of {hottest}, the hottest of the year; cables in a conduit, in a "
+        "bundle or in the sun carry less. Resistance by IEC 60228 class 5 or NEC chapter 9 table 8, ampacity by IEC "
+        "60364-5-52 table B.52.2 or NEC table 310.16 ({bears}). The panel's run is made for 1.25 × 1.25 times the "
+        "short-circuit current, the others and the fuses for 1.25 times theirs. “At the most” is the pump's start, or "
+        "sun at the edges of clouds. Heat is the simulated year's, with copper at {copper}.",
+        hottest=Quantity(wiring.air_max_c, "c", ".0f"),
+        bears=Quantity(60.0, "c", "g"),
+        copper=Quantity(20.0, "c", "g"),
     )
 
 
@@ -141,7 +146,8 @@ def drawing_of(scenario: Scenario, wiring: Wiring) -> Drawing:
         to_pump=leads[PUMP],
         extension=leads.get(EXTENSION),
         description=" ".join(
-            f"{run.name}: {run.length_m:g} m of {run.size}, fuse: {fuse_words(run, wiring)}." for run in wiring.runs
+            f"{run.name}: {Quantity(run.length_m, 'm', 'g')} of {told(run.size)}, fuse: {fuse_words(run, wiring)}."
+            for run in wiring.runs
         ),
         below=(_at_pump(scenario, wiring), _array(scenario, wiring)),
     )
@@ -149,7 +155,7 @@ def drawing_of(scenario: Scenario, wiring: Wiring) -> Drawing:
 
 def _lead(run: Run, wiring: Wiring) -> Lead:
     """The fuse of a run as it is drawn: those of the strings, the battery's always, the pump's if there is one."""
-    cable = f"{run.length_m:g} m, {run.size}"
+    cable = f"{Quantity(run.length_m, 'm', 'g')}, {told(run.size)}"
     if run.name == PANEL:
         return Lead(cable, f"{wiring.string_fuse_a:g} A" if wiring.string_fuse_a else "")
     if run.name == BATTERY and not run.fuse_a:
