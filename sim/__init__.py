@@ -18,9 +18,10 @@ if TYPE_CHECKING:
     from sim.studies.pairs import PairsResult
     from sim.studies.reading import Reading
     from sim.studies.result import YearResult
+    from sim.studies.size import SizeResult
     from sim.studies.spread import SpreadResult
 
-__all__ = ["compare", "load", "pairs", "reading", "simulate", "spread"]
+__all__ = ["compare", "load", "pairs", "reading", "simulate", "size", "spread"]
 
 
 def load(path: Path | str, changes: Mapping[str, Any] | None = None) -> Scenario:
@@ -49,11 +50,15 @@ def pairs(
     step_v: float | None = None,
     disconnect_v: tuple[float, float] | None = None,
     reconnect_v: tuple[float, float] | None = None,
+    years: int = 0,
 ) -> PairsResult:
-    """Every pair of load voltages through the year, in V; ranges and step are the chemistry's where left out."""
+    """Every pair of load voltages through the year, in V; ranges and step are the chemistry's where left out.
+
+    The best of them go through so many synthetic ``years`` too.
+    """
     from sim.studies.pairs import study_pairs
 
-    return study_pairs(scenario, step_v, disconnect_v, reconnect_v)
+    return study_pairs(scenario, step_v, disconnect_v, reconnect_v, years=years)
 
 
 def compare(path: Path | str, designs: Mapping[str, Mapping[str, Any]] | None = None) -> CompareResult:
@@ -72,6 +77,27 @@ def spread(scenario: Scenario, years: int = 200, seed: int | None = None) -> Spr
     from sim.studies.spread import study_spread
 
     return study_spread(scenario, years, seed)
+
+
+def size(
+    path: Path | str,
+    changes: Mapping[str, Any] | None = None,
+    met: float = 0.95,
+    of_years: float = 0.9,
+    years: int = 50,
+    seed: int | None = None,
+) -> SizeResult:
+    """The cheapest design that meets a share of the wanted hours in a share of so many synthetic years.
+
+    It starts from the scenario in a file, with values set by their dotted keys; its ``[size]`` says what may vary.
+    """
+    from pathlib import Path
+
+    from sim.studies.designs import designs_in
+    from sim.studies.size import study_size
+
+    first, *_ = designs_in(Path(path))
+    return study_size(first.changed(first.name, changes or {}), (met, of_years), years, seed)
 
 
 def reading(scenario: Scenario, volts: float, pump_on: bool = False, amps: float | None = None) -> Reading:

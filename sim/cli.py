@@ -1,10 +1,13 @@
 """The command line: arguments in, exit codes out. 0 is done, 2 is wrong input (one message), 1 is a defect."""
 
 import argparse
+import errno
 import gc
 import io
+import os
 import sys
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from pathlib import Path
 from typing import Any, NamedTuple, get_args
 
@@ -14,7 +17,8 @@ from sim.errors import InputError
 from sim.language import Language
 from sim.units import System
 
-DONE, WRONG_INPUT, INTERRUPTED = 0, 2, 130
+DONE, WRONG_INPUT, INTERRUPTED, UNHEARD = 0, 2, 130, 141
+SPEECHLESS = (errno.EPIPE, errno.ENOSPC, errno.EIO, errno.EBADF)
 OBJECTS_BETWEEN_COLLECTIONS = 200_000  # a command lives for seconds: looking for cycles took a tenth of them
 CAUTIONS = (
     "Cautions: extra-low voltage still drives a current that starts fires, so fuse at the battery; never charge lithium"
@@ -109,6 +113,9 @@ def _pairs_arguments(command: argparse.ArgumentParser) -> None:
     _json_argument(command)
     _units_argument(command)
     command.add_argument("--step", type=float, metavar="V", help="from one voltage to the next (0.1 V for each 12 V)")
+    command.add_argument(
+        "--years", type=int, default=0, metavar="N", help="run the best pairs through N synthetic years too (none)"
+    )
     for name in ("disconnect", "reconnect"):
         command.add_argument(
             f"--{name}", type=float, nargs=2, metavar=("LOWEST", "HIGHEST"), help=f"{name} voltages to try, V"
@@ -139,6 +146,21 @@ def _spread_arguments(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "--recorded", action="store_true", help="run the calendar years of the weather data as they are, none made up"
     )
+
+
+def _size_arguments(command: argparse.ArgumentParser) -> None:
+    _scenario_argument(command)
+    _out_argument(command, "the folder for the report and the scenario that it finds")
+    _json_argument(command)
+    _units_argument(command)
+    command.add_argument(
+        "--met", type=float, default=0.95, metavar="SHARE", help="share of the wanted hours to be met in a year (0.95)"
+    )
+    command.add_argument(
+        "--of-years", type=float, default=0.9, metavar="SHARE", help="share of the years in which that is kept (0.9)"
+    )
+    command.add_argument("--years", type=int, default=50, metavar="N", help="synthetic years to search in (50)")
+    command.add_argument("--seed", type=int, metavar="N", help="of the years (the scenario's, or 1)")
 
 
 def _reading_arguments(command: argparse.ArgumentParser) -> None:
@@ -226,6 +248,12 @@ COMMANDS = (
         commands.spread,
     ),
     Command(
+        "size",
+        "find what to buy and how to run it: the cheapest design that keeps the need in most years (HTML, TOML)",
+        _size_arguments,
+        commands.size,
+    ),
+    Command(
         "reading",
         "say what a voltage read on site can mean, and what its sag says about leads and terminals",
         _reading_arguments,
@@ -250,15 +278,38 @@ def main(argv: Sequence[str] | None = None) -> int:
     """Run one command; returns its exit code."""
     _accept_any_text(sys.stdout)
     gc.set_threshold(OBJECTS_BETWEEN_COLLECTIONS)
-    arguments = parser().parse_args(argv)
     try:
+        return _obey(argv)
+    except OSError as failure:
+        if failure.errno not in SPEECHLESS or failure.filename is not None:
+            raise
+        return _speechless(failure)
+
+
+def _obey(argv: Sequence[str] | None) -> int:
+    """Do what is asked; whatever was said has left the program then, or OSError."""
+    try:
+        arguments = parser().parse_args(argv)
         arguments.does(arguments)
     except InputError as wrong:
-        print("".join(sign if sign.isprintable() else " " for sign in str(wrong)), file=sys.stderr)
+        print(wrong, file=sys.stderr)
         return WRONG_INPUT
     except KeyboardInterrupt:
         return INTERRUPTED
+    finally:
+        if sys.stdout:  # None where it was closed from the start
+            sys.stdout.flush()
     return DONE
+
+
+def _speechless(failure: OSError) -> int:
+    """Standard output takes no more: a reader who has left has read enough, else it is told."""
+    with suppress(OSError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    if failure.errno == errno.EPIPE:
+        return UNHEARD
+    print(InputError("standard output", "", None, f"a place that takes it ({failure.strerror})"), file=sys.stderr)
+    return WRONG_INPUT
 
 
 def _accept_any_text(stream: object) -> None:

@@ -83,7 +83,9 @@ def pairs(asked: argparse.Namespace) -> None:
     from sim.terminal import print_pairs, shown_progress
 
     with shown_progress("simulating") as progress:
-        result = study_pairs(scenario, asked.step, _range(asked.disconnect), _range(asked.reconnect), progress)
+        result = study_pairs(
+            scenario, asked.step, _range(asked.disconnect), _range(asked.reconnect), progress, asked.years
+        )
     _finish(asked, result, {f"{scenario.name}-pairs.html": pairs_report(result)}, print_pairs, scenario)
 
 
@@ -125,6 +127,28 @@ def spread(asked: argparse.Namespace) -> None:
         f"{scenario.name}-poor-year.html": poor_year_report(result),
     }
     _finish(asked, result, files, print_spread, scenario)
+
+
+def size(asked: argparse.Namespace) -> None:
+    """Find what to buy and how to run it, write the report and the scenario that it makes, print the answer."""
+    scenario = _scenario(asked, "size")
+    from sim.page.made import made_text
+    from sim.report.size import size_report
+    from sim.studies.designs import designs_in
+    from sim.studies.size import study_size
+    from sim.terminal import print_size, shown_progress
+
+    with shown_progress("simulating") as progress:
+        shares = (asked.met, asked.of_years)
+        first = replace(designs_in(asked.scenario)[0], scenario=scenario)
+        result = study_size(first, shares, asked.years, asked.seed, progress)
+    files = {}
+    if result.chosen:
+        made = f"{scenario.name}-size.toml"
+        files[made] = made_text(scenario, result.changes, asked.out, "sunrill size")
+        result = result.as_written(str(asked.out / made))
+    files[f"{scenario.name}-size.html"] = size_report(result)
+    _finish(asked, result, files, print_size, scenario)
 
 
 def reading(asked: argparse.Namespace) -> None:

@@ -83,11 +83,13 @@ if INTERPRETED:
 
 else:
     import numba
+    import numpy as np
     from numba.core.caching import FunctionCache
 
     FOLDER = cache_folder()
     if FOLDER:
         numba.config.CACHE_DIR = str(FOLDER)  # type: ignore[attr-defined]
+    ENTRIES: dict[Any, Callable[..., Any]] = {}  # machine code that was asked for, by function and kinds of arguments
     _options: dict[str, Any] = {"nogil": True, "error_model": "numpy"}
 
     class Kept(FunctionCache):
@@ -123,6 +125,16 @@ else:
 
     def entry(function: Callable[..., Any], *examples: Any) -> Callable[..., Any]:
         """Machine code for arguments of just these types, without the look-up of types that every call would cost."""
-        types = tuple(numba.typeof(example) for example in examples)  # type: ignore[no-untyped-call]
-        function.compile(types)  # type: ignore[attr-defined]
-        return function.overloads[types].entry_point  # type: ignore[attr-defined,no-any-return]
+        key = (function, *map(_kind, examples))
+        if key not in ENTRIES:
+            types = tuple(numba.typeof(example) for example in examples)  # type: ignore[no-untyped-call]
+            function.compile(types)  # type: ignore[attr-defined]
+            ENTRIES[key] = function.overloads[types].entry_point  # type: ignore[attr-defined]
+        return ENTRIES[key]
+
+    def _kind(example: Any) -> Any:
+        """What the compiler tells apart: looking up its own types of a table takes as long as some days of a lane."""
+        if not isinstance(example, np.ndarray):
+            return type(example)
+        flags = example.flags
+        return example.dtype, example.ndim, flags.c_contiguous, flags.f_contiguous, flags.aligned, flags.writeable

@@ -2,6 +2,10 @@
 
 from dataclasses import dataclass
 
+from sim.words import printable
+
+MOST_KEY = 200  # signs of a key that are shown
+
 
 @dataclass(eq=False)
 class InputError(Exception):
@@ -20,11 +24,18 @@ class InputError(Exception):
 
     def __str__(self) -> str:
         shown = "" if self.value is None else f" = {_short(self.value)}"
-        where = f"{self.key}{shown}: " if self.key else ""
-        return f"{self.file}: {where}allowed is {self.allowed}"
+        where = f"{_cut(self.key, MOST_KEY)}{shown}: " if self.key else ""
+        return printable(f"{self.file}: {where}allowed is {self.allowed}")
 
 
 def _short(value: object, limit: int = 80) -> str:
-    """The value as the user would write it, cut to ``limit`` characters."""
-    text = f'"{value}"' if isinstance(value, str) else str(value)
+    """The value as the user would write it, cut to ``limit`` characters; only dots where it is too large to write."""
+    try:
+        text = f'"{value}"' if isinstance(value, str) else str(value)
+    except (ValueError, RecursionError):
+        return "…"
+    return _cut(text, limit)
+
+
+def _cut(text: str, limit: int) -> str:
     return text if len(text) <= limit else text[: limit - 1] + "…"

@@ -1,5 +1,6 @@
 """Files written whole or not at all: under a passing name in the same folder first, then renamed."""
 
+import csv
 import errno
 import html
 import os
@@ -15,6 +16,7 @@ from sim.errors import InputError
 
 TITLE_WITHIN = 4096  # bytes from the start of a report
 MOST_BYTES = 300_000_000  # of a file of weather or readings: a minute's log of five years has some 150 MB
+QUOTE = '"'
 PASSING = ".sunrill-"  # the passing name is this, the number of the process, and chance
 KINDS = {
     stat.S_IFDIR: "a folder",
@@ -41,17 +43,17 @@ def write_text(path: Path, text: str) -> None:
 
 
 def write_bytes(path: Path, content: bytes) -> None:
-    """The same for bytes; a file that was there keeps its mode, and nothing but a file is ever replaced."""
+    """The same for bytes; a file of the user's keeps its mode, and nothing but a file is ever replaced."""
     passing = path.parent / f"{PASSING}{os.getpid()}-{secrets.token_hex(4)}.tmp"
     with _writable(path):
         path.parent.mkdir(parents=True, exist_ok=True)
         _clear(path.parent)
-        mode = _mode_kept(path)
+        before = _replaced(path)
         try:
             with open(passing, "xb") as file:
                 file.write(content)
-            if mode is not None:
-                passing.chmod(mode)
+            if before and before.st_uid == passing.stat().st_uid:  # what somebody else allowed is not kept
+                passing.chmod(stat.S_IMODE(before.st_mode))
             os.replace(passing, path)
         except BaseException:
             passing.unlink(missing_ok=True)
@@ -69,8 +71,8 @@ def _writable(path: Path) -> Iterator[None]:
         raise _refused(path, "a name cannot have the sign NUL in it") from None
 
 
-def _mode_kept(path: Path) -> int | None:
-    """The mode of the file that is replaced, or None where there is none yet; InputError if it is no plain file."""
+def _replaced(path: Path) -> os.stat_result | None:
+    """What is known of the file that is replaced, None where there is none; InputError if it is no plain file."""
     try:
         found = path.lstat()
     except FileNotFoundError:
@@ -79,7 +81,7 @@ def _mode_kept(path: Path) -> int | None:
         raise _refused(path, f"it is {KINDS[stat.S_IFMT(found.st_mode)]}")
     if not os.access(path, os.W_OK):
         raise _refused(path, "it is write-protected")
-    return stat.S_IMODE(found.st_mode)
+    return found
 
 
 def _clear(folder: Path) -> None:
@@ -133,7 +135,7 @@ def check_file(path: Path) -> None:
     """
     check_folder(path.parent)
     with _writable(path):
-        _mode_kept(path)
+        _replaced(path)
 
 
 def check_title(report: Path, title: str) -> None:
@@ -182,6 +184,22 @@ def read_bytes(path: Path, what: str, most: int = MOST_BYTES) -> bytes:
     if len(content) > most:
         raise InputError(str(path), "", None, f"{what} of at most {most / 1e6:g} MB")
     return content
+
+
+def cells_of(file: str, number: int, line: str, delimiter: str = ",") -> list[str]:
+    """The cells of one line of a table; InputError where a quote stays open, or a cell has no end.
+
+    >>> cells_of("log.csv", 2, '12.9,"on"')
+    ['12.9', 'on']
+    """
+    if line.count(QUOTE) % 2:
+        raise InputError(file, f"line {number}", None, "quotes that are closed; one stays open")
+    try:
+        return next(csv.reader([line], delimiter=delimiter), [])
+    except csv.Error:
+        raise InputError(
+            file, f"line {number}", line[:80], f"cells of at most {csv.field_size_limit()} signs"
+        ) from None
 
 
 def _refused(path: Path, reason: str | None) -> InputError:

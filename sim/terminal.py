@@ -13,7 +13,7 @@ from rich.table import Table
 
 from sim.calendar import MONTHS
 from sim.units import Quantity, converted, sign, told
-from sim.words import years
+from sim.words import printable, years
 
 if TYPE_CHECKING:
     from sim.scenario import Scenario
@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from sim.studies.pairs import Pair, PairsResult
     from sim.studies.reading import Reading, Sag
     from sim.studies.result import YearResult
+    from sim.studies.size import SizeResult
     from sim.studies.spread import SpreadResult
     from sim.studies.weather import WeatherResult
     from sim.weather.weather import Doubt
@@ -98,7 +99,7 @@ def print_year(result: YearResult, written: Sequence[Path] = (), console: Consol
 
 def _print_written(paths: Sequence[Path], console: Console) -> None:
     for path in paths:
-        console.print(f"written: {path}", soft_wrap=True)
+        console.print(f"written: {escape(printable(str(path)))}", soft_wrap=True)
 
 
 @contextmanager
@@ -205,6 +206,20 @@ def print_spread(result: SpreadResult, written: Sequence[Path] = (), console: Co
     )
     for sentence in filter(None, (rank(result), poor_no_poorer(result), result.convergence.in_words())):
         console.print(sentence)
+    _print_coarse(result.scenario, console)
+    _print_written(written, console)
+
+
+def print_size(result: SizeResult, written: Sequence[Path] = (), console: Console | None = None) -> None:
+    """Print what to buy and how to run it, what one size less would cost, and where report and scenario are."""
+    from sim.report.size_words import answer, fresh_sentence, less_sentences
+
+    console = console or Console()
+    console.print(f"[bold]{escape(result.scenario.title)}[/bold]: {len(result.designs)} designs judged")
+    for sentence in (answer(result), fresh_sentence(result), *less_sentences(result)):
+        console.print(escape(sentence))
+    for finding in result.year.findings:
+        console.print(f"[{_STYLE[finding.level]}]{finding.level}[/]: {escape(finding.message)}")
     _print_coarse(result.scenario, console)
     _print_written(written, console)
 

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
 
 IN_MONTHS_BELOW_YEARS = 2.0
 LAST_IN_HOURS = 40.0  # of durations; longer ones are told in days
+CONTROLS = dict.fromkeys((*range(32), *range(127, 160), 0x2028, 0x2029, *range(0xD800, 0xE000)), " ")
 FORESEEABLE_YEARS = 50.0  # a longer life is only said to be longer
 POINTS = (
     mark("north"),
@@ -25,6 +26,15 @@ POINTS = (
     mark("west"),
     mark("north-west"),
 )
+
+
+def printable(text: str) -> str:
+    r"""A text from outside as one line that nothing obeys: a space for each control sign and each half of a sign.
+
+    >>> printable("\x1b[31mred\n")
+    ' [31mred '
+    """
+    return text.translate(CONTROLS)
 
 
 def figure(value: float, form: str) -> str:

@@ -75,7 +75,7 @@ def made_up() -> PairsResult:
                  "No steady pair starts less often for that."),
         changes=("+0.4 h a day in December", "900 fewer starts", "lowest charge 22 % instead of 6 %"),
         sag_v=0.35, rebound_v=0.35, margin_v=0.2, needed_gap_v=NEEDED_GAP_V,
-        bands=_bands(), controls=_controls(),
+        bands=_bands(), controls=_controls(), timer="",
         limits=(
             "Hours change by no more than 5 % when the reading is off by 0.1 V either way.",
             "Starts change by no more than half when the leads' resistance grows by 50 %.",

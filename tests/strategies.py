@@ -143,6 +143,7 @@ def controllers(draw: Draw, battery: Data, rated_a: float) -> Data:
         kind=st.sampled_from(["pwm", "mppt"]),
         absorption_h=numbers(0, 24),
         charge_ends_a=numbers(0, 50),
+        on_refusal=st.sampled_from(["pulses", "holds", "cuts-load"]),
         disconnect_delay_s=numbers(0, 3600, 0),
         reconnect_delay_s=numbers(0, 86400, 0),
         reading_error_v=numbers(-1, 1),
@@ -258,8 +259,8 @@ def needs(draw: Draw) -> Data:
 
 
 @st.composite
-def scenarios(draw: Draw, **fixed: Any) -> Data:
-    """Any valid scenario; keyword arguments replace whole sections."""
+def batteries(draw: Draw) -> Data:
+    """A battery of any chemistry at any place."""
     battery = {"capacity_ah": draw(numbers(1, 500, 1))} | draw(
         some(
             chemistry=st.sampled_from(sorted(chemistries())),
@@ -267,11 +268,25 @@ def scenarios(draw: Draw, **fixed: Any) -> Data:
             resistance_mohm=numbers(0.1, 100),
             initial_soc=numbers(0, 1),
             box=st.sampled_from(["shaded", "sunny"]),
+            place=st.sampled_from(["outdoors", "frost-free", "heated"]),
             box_lag_h=numbers(0.1, 72),
             box_solar_gain_c=numbers(0, 40),
             cable=cables(fuse_a=numbers(0, 100), fuse_distance_cm=numbers(0, 99), fuse_breaks_a=numbers(1, 2e4)),
         )
     )
+    if battery.get("place", "outdoors") != "outdoors":
+        battery |= draw(some(place_min_c=numbers(0, 20)))
+    if battery.get("place") == "heated":
+        battery |= draw(some(heater_w=numbers(1, 100)))
+    if battery.get("chemistry", "lfp") == "lfp":
+        battery |= draw(some(charge_release_c=numbers(0.1, 30)))
+    return battery
+
+
+@st.composite
+def scenarios(draw: Draw, **fixed: Any) -> Data:
+    """Any valid scenario; keyword arguments replace whole sections."""
+    battery = draw(batteries())
     nominal_v = battery.get("nominal_v", 12)
     pump = draw(pumps(nominal_v))
     controller = draw(controllers(battery, pump["power_w"] / pump.get("at_v", nominal_v)))
@@ -348,6 +363,25 @@ def reports() -> st.SearchStrategy[Data]:
     return some(units=st.sampled_from(get_args(System)), language=st.sampled_from(get_args(Language)))
 
 
+def sizes() -> st.SearchStrategy[Data]:
+    """What may be bought, and how it may be set."""
+    watts, steps = st.lists(numbers(1, 500, 0), min_size=1, max_size=4), st.just({"from": 40, "to": 100, "step": 20})
+    parts = ["panel", "tilt", "battery", "controller", "load", "pair"]
+    return some(
+        panel_w=watts,
+        panels=st.lists(st.integers(1, 100), min_size=1, max_size=3),
+        tilt_deg=st.lists(numbers(0, 90), min_size=1, max_size=3),
+        battery_ah=watts | steps,
+        controller=st.lists(st.sampled_from(["pwm", "mppt"]), min_size=1, max_size=2),
+        load_mode=st.lists(st.sampled_from(["always", "daylight", "clock"]), min_size=1, max_size=3),
+        load_windows=windows(),
+        pairs=st.just([[12.0, 13.2]]),
+        fixed=st.lists(st.sampled_from(parts), max_size=3),
+        worst_month_met=numbers(0, 1),
+        **{name: numbers(0.1, 90) for name in ("weight_per_w", "weight_per_ah", "weight_tracker")},
+    )
+
+
 def tables() -> st.SearchStrategy[Data]:
     """The weather of one or several plain tables, and what their columns are."""
 
@@ -355,7 +389,7 @@ def tables() -> st.SearchStrategy[Data]:
         name = st.text(min_size=1, max_size=9)
         return st.fixed_dictionaries({"column": name, "unit": st.sampled_from(sorted(units))})
 
-    clock_of = some(utc_offset_h=numbers(-12, 14, 2)) | some(time_zone=st.just("Europe/Lisbon"))
+    clock_of = some(utc_offset_h=numbers(-12, 14, 2)) | st.just({"time_zone": "Europe/Lisbon"})
     columns = st.fixed_dictionaries(
         {
             "time": st.just("when") | st.just(["day", "hour"]),
@@ -390,7 +424,7 @@ def ponds(draw: Draw) -> Data:
     data["pump"] |= {"curve": draw(curves())}
     rest = st.fixed_dictionaries(
         {"water": waters(), "care": cares(trimmed)},
-        optional={"cost": costs(), "alternative": alternatives(), "report": reports()},
+        optional={"cost": costs(), "alternative": alternatives(), "size": sizes(), "report": reports()},
     )
     if draw(st.booleans()):
         doubts = st.lists(st.sampled_from(sorted(DOUBTS)), max_size=2, unique=True)

@@ -119,26 +119,28 @@ def test_devices_know_neither_each_other_nor_the_rest(name: str) -> None:
     assert own <= {"sim.compiled", "sim.compiled.compiled", "sim.compiled.fused"}
 
 
-def test_only_the_circuit_composes_devices() -> None:
+def test_only_the_bus_composes_devices() -> None:
     """No other source knows two of the devices that meet at the bus; cable equations are shared.
 
-    The minds ask the controller, step and books the battery, the wiring the pump's law at one voltage: each one
+    Circuit and minds ask the controller, step and books the battery, the wiring the pump's law at one voltage: each one
     device, which composes nothing and saves a second copy of it.
     """
     knows = defaultdict(set)
     for device in ("panel", "controller", "battery", "pump"):
         for name in importers(f"sim.devices.{device}"):
             knows[name].add(device)
-    assert len(knows["plant/circuit.py"]) == 4
-    assert {name for name, several in knows.items() if len(several) > 1} == {"plant/circuit.py"}
-    assert {name for name, several in knows.items() if "panel" in several} == {"plant/circuit.py"}
+    assert knows["plant/bus.py"] == {"panel", "battery", "pump"}
+    assert {name for name, several in knows.items() if len(several) > 1} == {"plant/bus.py"}
+    assert {name for name, several in knows.items() if "panel" in several} == {"plant/bus.py"}
 
 
 def test_only_the_engine_moves_time() -> None:
     """Nobody but the engine calls the stepping entry, and simpy owns the clock there."""
     assert importers("sim.plant.step") == {"plant/engine.py"}
     assert importers("simpy") == {"plant/engine.py"}
-    assert within(importers("sim.plant.circuit", "sim.plant.minds", "sim.plant.books"), "plant/") == set()
+    assert (
+        within(importers("sim.plant.bus", "sim.plant.circuit", "sim.plant.minds", "sim.plant.books"), "plant/") == set()
+    )
 
 
 def functions(room: str) -> Iterator[tuple[str, ast.FunctionDef]]:

@@ -29,6 +29,7 @@ def calm(courtyard_year: YearResult) -> Measures:
         met_by_day=real.wanted_by_day.copy(),
         pump_hours_by_day=np.full_like(real.pump_hours_by_day, 24.0),
         bus_high_v_by_day=np.full_like(real.bus_high_v_by_day, 14.4),
+        pump_high_v=14.4,
         soc_high_by_day=np.ones_like(real.soc_high_by_day),
         hot_vmp_v=16.0,
         battery=replace(real.battery, charge_refused_hours=0.0, cool_charge_hours=0.0),
@@ -122,6 +123,7 @@ COUNTS: list[tuple[str, str, Callable[[Measures], dict[str, Any]], Callable[[Mea
         lambda m: {"bus_high_v_by_day": np.append(m.bus_high_v_by_day[1:], 15.01)},
         lambda m: {"bus_high_v_by_day": np.append(m.bus_high_v_by_day[1:], 15.0)},
     ),
+    ("pump-over-voltage", "warning", lambda m: {"pump_high_v": 15.01}, lambda m: {"pump_high_v": 15.0}),
     (
         "pump-voltage-too-low",
         "warning",

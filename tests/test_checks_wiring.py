@@ -284,14 +284,14 @@ def test_a_fuse_is_offered_that_stands_the_start(design: Design) -> None:
 def test_lithium_wants_a_fuse_that_breaks_its_short(found: Callable[..., list[Finding]]) -> None:
     """13.8 V through half of 12 mΩ are 2.3 kA (derived), more than a blade fuse breaks, less than a fuse for 3 kA.
 
-    A pack of 40 Ah stays below 1 kA; lead-acid is not asked.
+    A pack of 15 Ah stays below 1 kA; lead-acid is not asked.
     """
     unsaid, weak = found({"battery.cable": {"fuse_a": 10}}), found({"battery.cable.fuse_breaks_a": 2000})
     for said, level, limit in ((unsaid, "note", 1000.0), (weak, "warning", 2000.0)):
         one = pick(said, "fuse-breaking-capacity")
         assert one is not None and (one.level, one.limit) == (level, limit)
         assert one.value == pytest.approx(2300.0) and "2,300 A" in one.message and "DC rating" in one.message
-    for changes in ({"battery.cable.fuse_breaks_a": 3000}, {"battery.capacity_ah": 40}, {"battery.chemistry": "agm"}):
+    for changes in ({"battery.cable.fuse_breaks_a": 3000}, {"battery.capacity_ah": 15}, {"battery.chemistry": "agm"}):
         assert pick(found({"battery.cable": {"fuse_a": 10}} | changes), "fuse-breaking-capacity") is None
 
 

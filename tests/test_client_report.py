@@ -420,7 +420,7 @@ def test_accessible_and_alone(tmp_path: Path, fullest: YearResult, monkeypatch: 
 def test_on_a_phone(tmp_path: Path, fullest: YearResult, monkeypatch: pytest.MonkeyPatch) -> None:
     """No column is hidden and nothing is found broken at 320 pixels in light, at 390 in dark."""
     monkeypatch.setattr(ledger, "LISTED", 20)  # rows alike take it long
-    fit_phones(tmp_path, year_report(fullest, fullest.measures.pump_hours_by_month))
+    fit_phones(tmp_path, year_report(beside_many(fullest, 1.1)))
 
 
 def test_the_checker_sees_faults(tmp_path: Path) -> None:

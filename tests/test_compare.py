@@ -6,6 +6,7 @@ import json
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -29,11 +30,11 @@ from sim.report.compare import compare_report
 from sim.scenario import Scenario
 from sim.scenario.cables import PumpCable
 from sim.scenario.choice import Cost
-from sim.studies.compare import CompareResult, study_compare
+from sim.studies.compare import CompareResult, study_compare, with_one_clock
 from sim.studies.designs import Design, designs_in, designs_of, places_of, simulate_designs
 from sim.studies.money import kept_up, money, payback_years
 from sim.studies.result import YearResult
-from sim.studies.steps import steps_for, thicker
+from sim.studies.steps import CLOCK, steps_for, thicker
 from sim.studies.tilt import Best, best_position, light_on
 from sim.weather import weather_for
 from sim.weather.sun import sun_positions
@@ -103,17 +104,17 @@ class TestDesigns:
         assert year.energy.panel == pytest.approx(courtyard_year.measures.energy.panel, rel=1e-6)
 
     def test_equal_places_are_worked_out_once(self, monkeypatch: pytest.MonkeyPatch) -> None:
-        """Designs that differ in cable, pump or battery share their light, equal ones their row of the sky table."""
+        """Designs that differ in cable, pump or battery share their light, batteries of any size their sky."""
         asked = []
         monkeypatch.setattr("sim.studies.designs.sunlight_on", lambda *it: asked.append(it) or sunlight_on(*it))
         designs = [
             design(), design(pump__power_w=5), design(panel__cable__area_mm2=6.0), design(battery__capacity_ah=50),
-            design(panel__tilt_deg=60.0),
+            design(battery__box="sunny"), design(panel__tilt_deg=60.0),
         ]  # fmt: skip
         places = places_of([it.scenario for it in designs])
         assert len(asked) == 2 and len(places.sky) == 3
-        assert places.place == [0, 0, 0, 1, 2]
-        assert places.sunlight[0] is places.sunlight[3] and places.weather[0] is places.weather[4]
+        assert places.place == [0, 0, 0, 0, 1, 2]
+        assert places.sunlight[0] is places.sunlight[4] and places.weather[0] is places.weather[5]
 
     @pytest.mark.parametrize(
         ("sample", "rows"),
@@ -251,6 +252,22 @@ class TestAlternatives:
 class TestSteps:
     """One change at a time."""
 
+    def test_the_extension_lead_is_a_step(self) -> None:
+        """An extension of 1.5 mm² beside a pump cable of 2.5: both one size up, 2.5 and 4 mm²."""
+        first = designs_in(COURTYARD)[0].changed("far", {"pump.extension.length_m": 20, "pump.extension.area_mm2": 1.5})
+        steps = steps_for(first, {"the wanted months": best_for_the_year()})
+        made = {change.name: dict(change.changes) for change, _ in steps if change.kind == "cable"}
+        assert made == {
+            "pump cable 4 mm²": {"pump.cable.area_mm2": 4.0},
+            "extension lead 2.5 mm²": {"pump.extension.area_mm2": 2.5},
+        }
+
+    def test_the_best_of_the_clocks_is_shown(self) -> None:
+        """Of the steps that only set the timer one is left, the first in the ranking; the others stay."""
+        kinds = ["panel", CLOCK, "tilt", CLOCK, CLOCK]
+        steps = [SimpleNamespace(change=SimpleNamespace(kind=kind)) for kind in kinds]
+        assert with_one_clock(steps) == (steps[0], steps[1], steps[2])  # type: ignore[arg-type]
+
     def test_what_is_tried(self) -> None:
         """Every kind of step there is something to change for, and none that the design already has."""
         first = designs_in(COURTYARD)[0]
@@ -258,11 +275,11 @@ class TestSteps:
         kinds = [change.kind for change, _ in steps_for(first, best)]
         assert kinds == (
             ["panel"] * 3 + ["tilt"] * 2 + ["controller"] + ["battery"] * 2
-            + ["cable", "cleaning", "control", "trimming", "moving"]
+            + ["place", "cable", "cleaning", "control"] + ["clock"] * 6 + ["trimming", "moving"]
         )  # fmt: skip
         bare = first.changed("bare", {"controller.kind": "mppt", "panel.shade": [], "controller.load_mode": "daylight"})
         others = {change.kind for change, _ in steps_for(bare, best)}
-        assert others == {"panel", "tilt", "battery", "cable", "cleaning"}
+        assert others == {"panel", "tilt", "battery", "place", "cable", "cleaning", "clock"}
 
     def test_trimming_leaves_the_walls(self) -> None:
         """Of the maple and the east wing the wing stays; moved away, nothing is left."""

@@ -15,7 +15,7 @@ from sim.catalogue.cables import conductor, metric
 from sim.catalogue.cells import cell
 from sim.devices import battery, cable, controller, panel, pump
 from sim.plant.lanes import cable_ohm, rest_curve
-from sim.plant.sky import exhaustion_ohm, lagged, ohm_factor, unused_share
+from sim.plant.sky import cold_ohm, lagged, ohm_factor, unused_share
 from sim.scenario import Cable
 
 LFP = cell("lfp")
@@ -113,7 +113,7 @@ def follow(inputs: str, until_s: float) -> tuple[float, float]:
         v1_v = battery.polarisation_after(v1_v, current_a, cells["r1_ohm"], decay)
         soc += battery.charge_rate(current_a, 1.0, 0.0) * dt_s / 3600.0 / cells["capacity_ah"]
         now_s += dt_s
-    ohm = (battery.charging_ohm if current_a > 0.0 else battery.discharging_ohm)(soc, cells["r0_ohm"], 0.0)
+    ohm = cells["r0_ohm"]
     return battery.rest_voltage(soc, STEADY_V) + v1_v + current_a * ohm, soc
 
 
@@ -165,8 +165,8 @@ def test_a_loaded_battery_reads_low_and_recovers(soc: float) -> None:
     """
     r0_ohm, r1_ohm = LFP.r0_mohm / 1000.0, LFP.r1_mohm / 1000.0
     v1_v = battery.polarisation_after(0.0, -10.0, r1_ohm, battery.decay_over(1800.0, LFP.tau_s))
-    exhaustion = float(exhaustion_ohm(LFP, np.array([25.0]))[0])
-    sag_v = -(v1_v - 10.0 * battery.discharging_ohm(soc, r0_ohm, exhaustion))
+    exhaustion = LFP.exhaustion_mohm / 1000.0
+    sag_v = -(v1_v - 10.0 * battery.discharging_ohm(soc, r0_ohm, exhaustion, 0.0))
     after_v = battery.polarisation_after(v1_v, 0.0, r1_ohm, battery.decay_over(600.0, LFP.tau_s))
     assert 0.1 <= sag_v <= 0.3
     assert 0.0 < -after_v < 0.01
@@ -203,7 +203,7 @@ def test_round_trip_efficiency_of_a_slow_cycle() -> None:
     ohm = (LFP.r0_mohm + LFP.r1_mohm) / 1000.0
     rest_v = np.mean([rest_of_block(charge) for charge in charges])
     charging = np.mean([battery.charging_ohm(charge, ohm, LFP.acceptance_mohm / 1000.0) for charge in charges])
-    giving = np.mean([battery.discharging_ohm(charge, ohm, LFP.exhaustion_mohm / 1000.0) for charge in charges])
+    giving = np.mean([battery.discharging_ohm(charge, ohm, LFP.exhaustion_mohm / 1000.0, 0.0) for charge in charges])
     into = (rest_v + current_a * charging) / LFP.coulombic_efficiency
     out = rest_v - current_a * giving
     published.check("REF210", out / into, "abs 0.01")
@@ -212,10 +212,12 @@ def test_round_trip_efficiency_of_a_slow_cycle() -> None:
 def test_cold_raises_resistance_and_the_unused_share() -> None:
     """At 25 °C the factor is 1, at 0 °C 2; the capacity lost at the sheet's own current is the sheet's share."""
     assert ohm_factor(LFP, np.array([25.0, 0.0])) == pytest.approx([1.0, 2.0])
-    warm = 1.0 - unused_share(LFP, LFP.exhaustion_mohm / 1000.0)
-    lost = 1.0 - dict(LFP.capacity_at_c)[-20.0] * warm
-    ohm = exhaustion_ohm(LFP, np.array([-20.0]))[0]
-    assert rest_of_block(lost) - LFP.capacity_a * ohm / lost == pytest.approx(LFP.capacity_cut_v, abs=1e-6)
+    lost, factor = 1.0 - dict(LFP.capacity_at_c)[-20.0] * (1.0 - unused_share(LFP)), ohm_factor(LFP, np.array([-20.0]))
+    added = cold_ohm(LFP, np.array([-20.0]))
+    ohm = battery.discharging_ohm(lost, factor * LFP.r0_mohm / 1000.0, LFP.exhaustion_mohm / 1000.0, added)
+    under_v = rest_of_block(lost) - LFP.hysteresis_mv / 1000.0
+    under_v -= LFP.capacity_a * (ohm + factor * LFP.r1_mohm / 1000.0)
+    assert under_v == pytest.approx(LFP.capacity_cut_v, abs=1e-6)
 
 
 def test_a_box_follows_the_air_with_its_lag() -> None:

@@ -105,7 +105,10 @@ def test_a_protected_folder_is_refused(tmp_path: Path, monkeypatch: pytest.Monke
 
 @contextmanager
 def others(folder: Path) -> Iterator[dict[str, Path]]:
-    """A link, a dangling link, a pipe and a socket in a folder, and the machine's own waste bin."""
+    """A link, a dangling link, a pipe, a socket and a device in a folder.
+
+    Whoever may make a device makes one: the machine's own is only offered where nobody could harm it.
+    """
     kept = folder / "kept.txt"
     kept.write_text("kept", encoding="utf-8")
     (folder / "link").symlink_to(kept)
@@ -113,8 +116,16 @@ def others(folder: Path) -> Iterator[dict[str, Path]]:
     os.mkfifo(folder / "pipe")
     with socket.socket(socket.AF_UNIX) as plug:
         plug.bind(str(folder / "socket"))
-        yield {name: folder / name for name in ("link", "dangling", "pipe", "socket")} | {"device": Path(os.devnull)}
+        yield {name: folder / name for name in ("link", "dangling", "pipe", "socket")} | {"device": a_device(folder)}
     assert kept.read_text(encoding="utf-8") == "kept"
+
+
+def a_device(folder: Path) -> Path:
+    """A device that takes everything."""
+    if os.geteuid() != 0:
+        return Path(os.devnull)
+    os.mknod(folder / "device", stat.S_IFCHR | 0o666, os.stat(os.devnull).st_rdev)
+    return folder / "device"
 
 
 def test_nothing_but_a_file_is_replaced(tmp_path: Path) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import published
 import pytest
-from kit.courtyard import usable_share
+from kit.courtyard import usable_ah
 from published import check
 
 from sim.catalogue import chemistries
@@ -55,7 +55,7 @@ def test_load_voltages_are_common_practice() -> None:
 
 def test_warm_acid_holds_no_less() -> None:
     """At 40 °C the sheet's 3 % more lie within its tolerance of what the resistance model gives."""
-    check("REF236", usable_share("agm", 5.2, 40.0) / usable_share("agm", 5.2, 25.0))
+    check("REF236", usable_ah("agm", 5.2, 40.0) / usable_ah("agm", 5.2, 25.0))
 
 
 @pytest.mark.parametrize(

@@ -124,10 +124,9 @@ def test_a_log_of_a_dirty_year_differs_on_no_day(
     assert found.panel_factor.value == pytest.approx(1.0, abs=0.03)
 
 
-def lines(count: int = 60, **change: str) -> str:
+def lines(count: int = 60, zone: str = "", first: datetime = datetime(2001, 3, 1), **change: str) -> str:
     """A log of ``count`` readings an hour apart, with a value of row 10 changed."""
-    first = datetime(2001, 3, 1)
-    rows = [{"time": f"{first + timedelta(hours=k)}", "voltage_v": "13.1", "pump": "on"} for k in range(count)]
+    rows = [{"time": f"{first + timedelta(hours=k)}{zone}", "voltage_v": "13.1", "pump": "on"} for k in range(count)]
     rows[8] |= change
     return "\n".join(["time,voltage_v,pump", *(",".join(row.values()) for row in rows)])
 
@@ -141,6 +140,9 @@ def lines(count: int = 60, **change: str) -> str:
         (lines(time="2001-03-01 07:00"), "row 10, time", "a time after that of the row before"),
         (lines(time="2002-03-01 07:00"), "time", "stamps of a single calendar year"),
         (lines(pump="maybe"), "row 10, pump", "on or off"),
+        (lines(pump='"on'), "line 10", "quotes that are closed"),
+        (lines(pump="1" * 200_000), "line 10", "cells of at most"),
+        (lines(time="0001-01-01 00:00+14:00"), "row 10, time", "a time such as"),
         (lines(pump="on,1"), "row 10", "3 values, as in the heading"),
         (lines(49), "", "at least 50 readings"),
         ("when,voltage_v\n", "row 1", "the columns time, voltage_v"),
@@ -152,15 +154,26 @@ def test_a_log_that_cannot_be_read_is_told(tmp_path: Path, text: str, key: str, 
     path = tmp_path / "readings.csv"
     path.write_text(text)
     with pytest.raises(InputError) as told:
-        read_log(path, 2001)
+        read_log(path, 2001, -5.0)
     assert (told.value.file, told.value.key) == (str(path), key) and told.value.allowed.startswith(allowed)
+
+
+@pytest.mark.parametrize(("zone", "turned_h"), [("", 0.0), ("Z", -5.0), ("+05:30", -10.5), ("-05:00", 0.0)])
+def test_stamps_with_an_offset_are_turned_to_the_site_s_clock(tmp_path: Path, zone: str, turned_h: float) -> None:
+    """Universal time is read five hours west of it; a stamp without an offset is the site's own (derived)."""
+    path = tmp_path / "readings.csv"
+    path.write_text(lines(zone=zone))
+    assert read_log(path, 2001, -5.0)[0].at_s[0] == pytest.approx((59 * 24.0 + turned_h) * HOUR_S)
+    path.write_text(lines(zone="Z", first=datetime(2001, 1, 1, 3)))
+    with pytest.raises(InputError, match="stamps of a single calendar year"):  # they begin in the year before, there
+        read_log(path, 2001, -5.0)
 
 
 def test_stamps_of_another_year_are_noticed(tmp_path: Path) -> None:
     """The weather beside the log is then not that of its days, which is said."""
     path = tmp_path / "readings.csv"
     path.write_text(lines())
-    readings, notes = read_log(path, 2005)
+    readings, notes = read_log(path, 2005, -5.0)
     assert "The log is of 2001; the weather beside it is dated 2005." in notes
     assert readings.at_s[0] == 59 * DAY_S and readings.at_s[1] - readings.at_s[0] == HOUR_S
     assert readings.current_a is None and readings.pump is not None and readings.pump.all()

@@ -43,7 +43,8 @@ def test_dirt_costs_and_cleaning_brings_back() -> None:
 
     assert possible(dirty) == pytest.approx(possible(clean) * 0.96**6.5, rel=0.01)  # derived: six and a half months
     assert possible(washed) == pytest.approx(possible(clean) * 0.96**0.5, rel=0.01)
-    assert washed.measures.energy.balance_error == pytest.approx(0.0, abs=1e-3)
+    passed_wh = washed.measures.energy.panel  # the bus is found to 1e-5 V, so the books close to some 1e-8 of this
+    assert washed.measures.energy.balance_error == pytest.approx(0.0, abs=1e-7 * passed_wh)
 
 
 def test_a_flooded_battery_is_equalised_and_no_other_reaches_that_voltage() -> None:

@@ -36,7 +36,7 @@ def test_everything_offered_is_documented() -> None:
     for name in sim.__all__:
         offered = getattr(sim, name)
         assert offered.__doc__ and "return" in offered.__annotations__
-    assert set(sim.__all__) == {"load", "simulate", "pairs", "compare", "spread", "reading"}
+    assert set(sim.__all__) == {"load", "simulate", "pairs", "compare", "spread", "size", "reading"}
 
 
 def test_the_package_alone_loads_nothing_that_costs() -> None:

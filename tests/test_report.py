@@ -271,7 +271,7 @@ def test_every_setting_is_shown(result: YearResult, html: str) -> None:
     dumped = result.scenario.model_dump(exclude={"path", "title", "cost", "alternative", "report"})
     for name, section in dumped.items():
         apart = ("cable", "shade", "extension", "fault", "monthly", "columns", *WATER_PARTS)
-        expected = {f"{name}.{key}" for key in section if key not in apart}
+        expected = {f"{name}.{key}" for key in section or () if key not in apart}
         assert expected <= shown
     for name in WATER_PARTS:
         parts = dumped["water"][name]

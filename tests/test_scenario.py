@@ -11,6 +11,7 @@ import published
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from kit.smallest import POND, SMALLEST, changed
 from pydantic import BaseModel
 from strategies import ponds, scenarios, windows
 
@@ -21,19 +22,7 @@ from sim.scenario import Scenario, load, overridden, parse, read_toml
 from sim.scenario.fields import inner_model
 from sim.weather.samples import SAMPLES
 
-POND = Path("pond.toml")
-SMALLEST: dict[str, Any] = {
-    "weather": {"sample": "piedmont"},
-    "panel": {"power_w": 100, "vmp_v": 18.0, "imp_a": 5.56, "voc_v": 22.0, "isc_a": 5.9},
-    "battery": {"capacity_ah": 100},
-    "pump": {"power_w": 20},
-}
 SCENARIOS = sorted((Path(__file__).parent.parent / "scenarios").glob("*.toml"))
-
-
-def changed(**changes: Any) -> Any:
-    """The smallest scenario with values set; two underscores stand for a dot."""
-    return parse(overridden(SMALLEST, {key.replace("__", "."): value for key, value in changes.items()}), POND)
 
 
 def test_defaults_are_the_ones_of_the_trade() -> None:
@@ -109,6 +98,8 @@ def test_only_marked_values_stay_open() -> None:
     others = {
         "panel.azimuth_deg",
         "battery.resistance_mohm",
+        "battery.place_min_c",
+        "battery.heater_w",
         "battery.initial_soc",
         "care.shut_down",
         "care.start_up",

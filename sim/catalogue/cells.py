@@ -33,6 +33,8 @@ class Cell:
     protect_high_v: float
     protect_high_recover_v: float
     coldest_charge_c: float
+    charge_release_c: float
+    blocked_drop_v: float
     most_charge_rate: float
     early_soc: float
     set_shift_mv_per_c: float
@@ -60,3 +62,13 @@ def cell(chemistry: str) -> Cell:
         if isinstance(value, list):
             entry[key] = tuple(tuple(item) if isinstance(item, list) else item for item in value)
     return Cell(**entry)
+
+
+def charge_release_c(chemistry: str) -> float | None:
+    """From where on a pack locked for cold takes charge again, °C; None for a battery without such a lock.
+
+    >>> charge_release_c("lfp"), charge_release_c("agm")
+    (4.0, None)
+    """
+    entry = cell(chemistry) if chemistry in chemistries() else None
+    return entry.charge_release_c if entry and entry.lithium else None

@@ -19,6 +19,6 @@ DOUBTS = {
     "air-cut": "the air ends at 0 degrees",
     "air-flat": "day and night are alike",
     "air-course": "the air does not follow the sun",
-    "air-season": "summer comes in winter",
+    "air-season": "summer comes in winter, or a month is out of line",
     "air-climate": "the air is far from that of the world climate",
 }

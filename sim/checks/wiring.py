@@ -30,6 +30,7 @@ IDS = (
     "cable-overloaded",
     "pump-voltage-too-low",
     "pump-voltage-too-high",
+    "pump-over-voltage",
     "load-terminal-overloaded",
     "battery-fuse",
     "pump-fuse",
@@ -132,6 +133,21 @@ def overdriven_pump(scenario: Scenario, measures: Measures) -> Finding | None:
         limit=f"{limit:g}",
     )
     return Finding("pump-voltage-too-high", "warning", said, highest, limit, sentence("the scenario's pump.max_v"))
+
+
+def pulsed_pump(scenario: Scenario, measures: Measures) -> Finding | None:
+    """Pulses that go higher than the pump bears, while it runs and its battery takes no charge."""
+    highest, limit = measures.pump_high_v, scenario.pump.max_v
+    if highest <= limit or measures.bus_high_v_by_day.max() > limit:
+        return None
+    said = sentence(
+        "While the battery takes no charge, as in frost, the controller's terminals pulse up to {highest} V with the "
+        "pump running, which bears {limit} V. A place without frost for the battery helps, or a controller that holds "
+        "its voltage or cuts the load.",
+        highest=f"{highest:.1f}",
+        limit=f"{limit:g}",
+    )
+    return Finding("pump-over-voltage", "warning", said, highest, limit, sentence("the scenario's pump.max_v"))
 
 
 def load_terminal(scenario: Scenario, measures: Measures) -> Finding | None:
@@ -302,6 +318,7 @@ RULES: tuple[Callable[[Scenario, Measures], Finding | None], ...] = (
     overloaded_cable,
     starved_pump,
     overdriven_pump,
+    pulsed_pump,
     load_terminal,
     battery_fuse,
     pump_fuse,

@@ -9,6 +9,7 @@ import math
 
 from sim.compiled import compiled
 
+LEAST_COLD_ROOM = 0.01  # the same for what the cold adds
 LEAST_ROOM = 1e-4  # the share of charge below which the resistance at the ends grows no further
 
 
@@ -52,13 +53,15 @@ def charging_ohm(soc, base_ohm, acceptance_ohm):  # type: ignore[no-untyped-def]
 
 
 @compiled
-def discharging_ohm(soc, base_ohm, exhaustion_ohm):  # type: ignore[no-untyped-def]
-    """Resistance while discharging: R0 + A/soc, so that the voltage breaks down towards empty, sooner at high current.
+def discharging_ohm(soc, base_ohm, exhaustion_ohm, cold_ohm):  # type: ignore[no-untyped-def]
+    """Resistance while discharging: R0 + A/soc + C/soc³: the voltage breaks down towards empty, sooner at high current.
 
-    >>> discharging_ohm(0.5, 0.01, 0.001)
-    0.012
+    C is what the cold adds; its steep law leaves a battery at half charge nearly as it is.
+
+    >>> discharging_ohm(0.5, 0.01, 0.001, 0.001)
+    0.02
     """
-    return base_ohm + exhaustion_ohm / max(soc, LEAST_ROOM)
+    return base_ohm + exhaustion_ohm / max(soc, LEAST_ROOM) + cold_ohm / max(soc, LEAST_COLD_ROOM) ** 3
 
 
 @compiled

@@ -4,13 +4,23 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import overload
 
 import numpy as np
 
 from sim.figures.series import sums
-from sim.plant.records import FAULT, LOW_VOLTAGE, OVERLOAD, PROTECTION, RUNNING, SCHEDULE, SEASONAL, STALLED
+from sim.plant.records import (
+    FAULT,
+    LOW_VOLTAGE,
+    OVERLOAD,
+    OVERVOLTAGE,
+    PROTECTION,
+    RUNNING,
+    SCHEDULE,
+    SEASONAL,
+    STALLED,
+)
 
 CAUSES = (
     "schedule",
@@ -25,6 +35,7 @@ CAUSES = (
     "fault",
     "seasonal",
     "overload",
+    "voltage too high for the load",
 )
 _BY_CODE = {
     SCHEDULE: "schedule",
@@ -33,6 +44,7 @@ _BY_CODE = {
     FAULT: "fault",
     SEASONAL: "seasonal",
     OVERLOAD: "overload",
+    OVERVOLTAGE: "voltage too high for the load",
 }
 DULL_AFTER_H = 24.0  # a low-voltage stop longer than this outlasted a day's sun; our own default
 BLAMED_SHARE = 0.5  # of a stop in which the pump of a twin ran, from which the difference is blamed; our own default
@@ -80,7 +92,8 @@ STOP = np.dtype(
 class Stops(Sequence[Stop]):
     """A year's stops as a ``table`` (k,) of STOP, in order of time; a :class:`Stop` is made where one is looked at.
 
-    From the hour ``by_hour_from`` of the year on, if it is not None, they are added up by the hour.
+    From the hour ``by_hour_from`` of the year on, if it is not None, they are added up by the hour. A year that begins
+    as it ends is a ring of ``ring_h`` hours: what stands at its end and at its beginning is one stop.
 
     >>> Stops.of([Stop(5.0, 9.0, "night", 0.1, 12.2)])[-1]
     Stop(from_h=5.0, to_h=9.0, cause='night', soc=0.1, bus_v=12.2, end_soc=None, end_bus_v=None)
@@ -88,6 +101,7 @@ class Stops(Sequence[Stop]):
 
     table: np.ndarray
     by_hour_from: int | None = None
+    ring_h: float | None = None
 
     @classmethod
     def of(cls, stops: Iterable[Stop]) -> Stops:
@@ -101,11 +115,19 @@ class Stops(Sequence[Stop]):
 
     def of_causes(self, *causes: str) -> Stops:
         """Those of these causes."""
-        return Stops(self.table[self._by(causes)])
+        return replace(self, table=self.table[self._by(causes)])
 
     def but_causes(self, *causes: str) -> Stops:
         """All others."""
-        return Stops(self.table[~self._by(causes)])
+        return replace(self, table=self.table[~self._by(causes)])
+
+    @property
+    def closes(self) -> bool:
+        """Whether the last stop goes on in the first."""
+        if self.ring_h is None or len(self) < 2:
+            return False
+        begun, ended = self.table["from_h"][0], self.table["to_h"][-1]
+        return bool(begun <= SAME_MOMENT_H and ended >= self.ring_h - SAME_MOMENT_H)
 
     def _by(self, causes: Sequence[str]) -> np.ndarray:
         return np.isin(self.table["cause"], [CAUSES.index(cause) for cause in causes])
@@ -240,9 +262,24 @@ def stretches(stops: Iterable[Stop]) -> np.ndarray:
     return np.column_stack((table["from_h"][np.r_[True, apart]], table["to_h"][np.r_[apart, True]]))
 
 
+def whole_stretches(stops: Iterable[Stop]) -> np.ndarray:
+    """The same, but one across New Year, in a year that begins as it ends, is one that ends past the year's end.
+
+    >>> stops = [Stop(0.0, 9.0, "night", 0.1, 12.2), Stop(30.0, 48.0, "dull spell", 0.1, 12.2)]
+    >>> whole_stretches(Stops.of(stops)).tolist()
+    [[0.0, 9.0], [30.0, 48.0]]
+    >>> whole_stretches(replace(Stops.of(stops), ring_h=48.0)).tolist()
+    [[30.0, 57.0]]
+    """
+    known, found = Stops.of(stops), stretches(stops)
+    if not known.closes or len(found) < 2:
+        return found
+    return np.vstack((found[1:-1], [found[-1, 0], found[-1, 1] + found[0, 1]]))
+
+
 def longest_stretch(stops: Iterable[Stop]) -> tuple[float, float] | None:
     """The longest time without running, hours since the year began; of equals the first, None where there is none."""
-    return longest_of(stretches(stops))
+    return longest_of(whole_stretches(stops))
 
 
 def longest_of(found: np.ndarray) -> tuple[float, float] | None:

@@ -3,7 +3,18 @@
 import numpy as np
 
 from sim.plant.log import Log
-from sim.plant.records import EVENT, FAULT, LOW_VOLTAGE, OVERLOAD, PROTECTION, RUNNING, SCHEDULE, SEASONAL, STALLED
+from sim.plant.records import (
+    EVENT,
+    FAULT,
+    LOW_VOLTAGE,
+    OVERLOAD,
+    OVERVOLTAGE,
+    PROTECTION,
+    RUNNING,
+    SCHEDULE,
+    SEASONAL,
+    STALLED,
+)
 
 SECONDS_OF = {
     "schedule_s": SCHEDULE,
@@ -13,6 +24,7 @@ SECONDS_OF = {
     "fault_s": FAULT,
     "seasonal_s": SEASONAL,
     "overload_s": OVERLOAD,
+    "overvoltage_s": OVERVOLTAGE,
     "run_s": RUNNING,
 }
 

@@ -18,6 +18,7 @@ _COLUMNS = (
     ("stopped_by_fault [min]", "fault_s", 60.0),
     ("stopped_by_season [min]", "seasonal_s", 60.0),
     ("stopped_by_overload [min]", "overload_s", 60.0),
+    ("stopped_by_high_voltage [min]", "overvoltage_s", 60.0),
     ("starts [1]", "starts", 1.0),
     ("charge_at_end [1]", "soc", 1.0),
     ("charge_lowest [1]", "soc_low", 1.0),
@@ -35,6 +36,7 @@ _COLUMNS = (
     ("panel [Wh]", "panel_wh", 1.0),
     ("not_harvested [Wh]", "spare_wh", 1.0),
     ("pump [Wh]", "pump_wh", 1.0),
+    ("heater [Wh]", "heater_wh", 1.0),
 )
 
 

@@ -32,10 +32,14 @@ def lowest_soc(log: Log) -> np.ndarray:
 
 
 def longest_stop_h(log: Log) -> np.ndarray:
-    """(lanes,) the longest time that the pump stood, a stop that outlasts the year included."""
+    """(lanes,) the longest time that the pump stood, a stop that outlasts the year included, no more than a year.
+
+    In a year that begins as it ends a stop across New Year is one, counted whole where it ends.
+    """
     state = log.lanes["state"]
     standing_s = np.where(state["cause"] == RUNNING, 0.0, log.at_s[-1] - state["changed_s"])
-    return np.asarray(np.maximum(log.totals["longest_stop_s"].max(axis=0), standing_s) / 3600.0)
+    longest_s = np.maximum(log.totals["longest_stop_s"].max(axis=0), standing_s)
+    return np.asarray(np.minimum(longest_s, log.at_s[-1]) / 3600.0)
 
 
 def shortest_run_h(log: Log) -> np.ndarray:

@@ -18,6 +18,7 @@ from sim.figures.lanes import (
     met_share,
     shortest_run_h,
 )
+from sim.figures.nights import Nights, nights_of, share_by_month_hour
 from sim.figures.series import HOURS_A_DAY, by_day, by_month, longest_without
 from sim.figures.stress import Stress, stress_of
 from sim.figures.water.year import Water
@@ -50,6 +51,7 @@ class Energy:
     battery_loss: float
     pump: float
     own_consumption: float
+    heater: float
     stored_change: float
     balance_error: float
 
@@ -116,8 +118,10 @@ class Measures:
     temp_mean_c: float
     temp_min_c: float
     bus_high_v_by_day: np.ndarray
+    pump_high_v: float  # at the load terminals while the pump runs, peaks of a bus that pulses included
     hot_vmp_v: float  # the array's voltage at maximum power in the hour of its hottest cells
     wiring: Wiring
+    nights: Nights
     doubts: tuple[Doubt, ...] = ()  # about the weather
     double_battery_hours: float | None = None  # pump hours with twice the capacity, where a long deficit asks for them
     water: Water | None = None
@@ -183,6 +187,8 @@ class Measures:
             "pump_hours_by_month": self.pump_hours_by_month.tolist(),
             "hours_wanted": self.hours_wanted,
             "hours_met_share": self.hours_met_share,
+            "running_share_by_month_hour": share_by_month_hour(self.run_h, self.months).tolist(),
+            "nights": self.nights.as_json(),
             "starts": self.starts,
             "longest_stop_h": self.longest_stop_h,
             "shortest_run_h": self.shortest_run_h,
@@ -212,7 +218,7 @@ class Measures:
 
 
 _BOOKED = ("possible_wh", "panel_wh", "spare_wh", "panel_cable_wh", "lead_wh", "pump_cable_wh", "controller_wh",
-           "battery_loss_wh", "pump_wh", "own_wh")  # fmt: skip
+           "battery_loss_wh", "pump_wh", "own_wh", "heater_wh")  # fmt: skip
 
 
 def energy_between(log: Log, in_plane_wh: float, lane: int = 0, span: tuple[int, int] = (0, -1)) -> Energy:
@@ -220,7 +226,7 @@ def energy_between(log: Log, in_plane_wh: float, lane: int = 0, span: tuple[int,
     first, last = (log.totals[at, lane] for at in span)
     fixed = log.lanes["lane"][lane]
     gained = {name: float(last[name] - first[name]) for name in _BOOKED}
-    possible, panel, spare, *cables, controller, battery, pump, own = gained.values()
+    possible, panel, spare, *cables, controller, battery, pump, own, heater = gained.values()
     stored = stored_wh(fixed, last["soc"], last["v1_v"]) - stored_wh(fixed, first["soc"], first["v1_v"])
     return Energy(
         in_plane=in_plane_wh,
@@ -233,8 +239,9 @@ def energy_between(log: Log, in_plane_wh: float, lane: int = 0, span: tuple[int,
         battery_loss=battery,
         pump=pump,
         own_consumption=own,
+        heater=heater,
         stored_change=stored,
-        balance_error=panel - (sum(cables) + controller + battery + pump + own + stored),
+        balance_error=panel - (sum(cables) + controller + battery + pump + own + heater + stored),
     )
 
 
@@ -294,7 +301,8 @@ def measure(
     events = events_of(log, lane)
     quick_s = starts_within(events, QUICK_S)
     stops = stops_of(events, log.at_s[-1], float(log.lanes["lane"]["early_soc"][lane]), twins)
-    stops = replace(stops, by_hour_from=lost_from(log, lane))
+    ring_h = float(log.at_s[-1]) / 3600.0 if log.settled[lane] else None
+    stops = replace(stops, by_hour_from=lost_from(log, lane), ring_h=ring_h)
     shortest = float(shortest_run_h(log)[lane])
     in_plane_kwh_m2 = float(sunlight.poa_wm2.sum()) / 1000.0
     longest_h = float(longest_stop_h(log)[lane])
@@ -330,9 +338,11 @@ def measure(
         shade_loss_by_month_kwh_m2=by_month(sunlight.shaded_wm2, months) / 1000.0,
         temp_mean_c=float(weather.temp_air.mean()),
         temp_min_c=float(weather.temp_air.min()),
+        pump_high_v=float(log.per_interval("pump_high_v", lane).max()),
         bus_high_v_by_day=by_day(log.per_interval("bus_high_v", lane)).max(axis=1),
         hot_vmp_v=float(sunlight.v_mp_v[sunlight.cell_c.argmax()]),
         wiring=wiring_in(scenario, weather, log, lane),
+        nights=nights_of(run_h, weather.ghi, months, stops),
         water=water_of(scenario, weather, log, stops, longest_h, lane),
         doubts=weather.doubts,
     )

@@ -12,7 +12,7 @@ from tomlkit.exceptions import TOMLKitError
 
 from sim.errors import InputError
 from sim.scenario import overridden
-from sim.scenario.syntax import syntax_error
+from sim.scenario.syntax import tables_of
 
 LONGEST = 1_000_000  # signs of a scenario
 GONE = object()  # the value of a key that is to go
@@ -23,10 +23,7 @@ def data_of(text: str, file: str = "the scenario") -> dict[str, Any]:
     """The plain data of a text; InputError where it is no TOML."""
     if len(text) > LONGEST:
         raise InputError(file, "", None, f"a text of at most {LONGEST} signs")
-    try:
-        return tomllib.loads(text)
-    except (ValueError, RecursionError) as reason:
-        raise syntax_error(Path(file), text, reason) from None
+    return tables_of(Path(file), text)
 
 
 def steps_of(key: str) -> list[str | int]:

@@ -10,13 +10,15 @@ from typing import NamedTuple
 
 from sim.compiled import compiled
 from sim.devices import battery
-from sim.plant.circuit import Charge, Circuit, ohms_at
+from sim.plant.bus import Charge, Circuit, ohms_at
+from sim.plant.circuit import blocked_v
 from sim.plant.records import (
     FAULT,
     FLOATING,
     LOW_VOLTAGE,
     MPPT,
     OVERLOAD,
+    OVERVOLTAGE,
     PROTECTION,
     RUNNING,
     SCHEDULE,
@@ -43,6 +45,7 @@ class Passage(NamedTuple):
     rest_v: float
     turned_v: float
     v1_v: float
+    blocked_v: float
     ohm: float
     lead_ohm: float
     v1_heat_ws: float
@@ -63,12 +66,12 @@ def list_event(state, event, cause, now):  # type: ignore[no-untyped-def]
 def count_change(state, totals, cause):  # type: ignore[no-untyped-def]
     """Count a start, and keep the longest stop and the shortest run."""
     was_running = state.cause == RUNNING
-    lasted = state.now_s - state.changed_s
+    lasted, first = state.now_s - state.changed_s, state.changed_s == 0.0
     if cause == RUNNING:
         totals.starts += 1.0
-        totals.longest_stop_s = max(totals.longest_stop_s, lasted)
+        totals.longest_stop_s = max(totals.longest_stop_s, lasted + (state.stood_s if first else 0.0))
     elif was_running and lasted > 0.0:
-        totals.shortest_run_s = min(totals.shortest_run_s, lasted)
+        totals.shortest_run_s = min(totals.shortest_run_s, lasted + (state.ran_s if first else 0.0))
     if cause == RUNNING or was_running:
         state.changed_s = state.now_s
 
@@ -113,6 +116,8 @@ def book_cause(cause, totals, dt):  # type: ignore[no-untyped-def]
         totals.fault_s += dt
     elif cause == OVERLOAD:
         totals.overload_s += dt
+    elif cause == OVERVOLTAGE:
+        totals.overvoltage_s += dt
     else:
         totals.seasonal_s += dt
 
@@ -152,17 +157,16 @@ def cable_and_panel_wh(lane, sky, now, out_wh, hours):  # type: ignore[no-untype
 
 
 @compiled
-def book_panel(plant, sky, now, bus_v, hours):  # type: ignore[no-untyped-def]
-    """Energies between the panel's cells and the bus."""
+def book_panel(plant, sky, now, out, hours):  # type: ignore[no-untyped-def]
+    """Energies between the panel's cells and the bus, to which ``out`` Wh come."""
     totals = plant.totals
     totals.possible_wh += sky.p_mp_w * plant.inputs.clean * hours
-    out = now.panel_a * bus_v * hours
     share = now.spare_a / (now.panel_a + now.spare_a) if now.spare_a > 0.0 else 0.0
     cable, tracked = cable_and_panel_wh(plant.lane, sky, now, out, hours)
     totals.controller_wh += tracked - out
     totals.panel_cable_wh += cable
     totals.panel_wh += tracked + cable
-    totals.spare_wh += (tracked + cable) * share / (1.0 - share) if share < 1.0 else now.spare_a * bus_v * hours
+    totals.spare_wh += (tracked + cable) * share / (1.0 - share) if share < 1.0 else now.spare_a * now.bus_v * hours
 
 
 @compiled
@@ -176,6 +180,7 @@ def passage(plant, sky, done, dt):  # type: ignore[no-untyped-def]
         lane.blocks * mean_rest_voltage(lane, state.soc, done.after.soc),
         lane.hysteresis_v * done.halfway.side,
         battery.polarisation_mean(state.v1_v, current, r1_ohm, decay, dt, tau_s),
+        blocked_v(plant, sky, current),
         (ohms.charging if current > 0.0 else ohms.discharging) - ohms.lead,
         ohms.lead,
         battery.polarisation_heat_ws(state.v1_v, current, r1_ohm, decay, dt, tau_s),
@@ -184,24 +189,33 @@ def passage(plant, sky, done, dt):  # type: ignore[no-untyped-def]
 
 @compiled
 def book_battery(plant, done, way, hours):  # type: ignore[no-untyped-def]
-    """The battery's heat and that of its leads; returns the step's mean bus voltage."""
+    """The battery's heat and that of its leads; returns the mean bus voltage while the battery carries current."""
     totals, now = plant.totals, done.middle
     current = now.battery_a
+    while_on_a = current / now.share
     stored_wh = way.rest_v * (done.after.soc - plant.state.soc) * plant.lane.capacity_ah
-    heat = current * current * way.ohm * hours
+    heat = current * while_on_a * way.ohm * hours + current * way.blocked_v * hours
     heat += way.v1_heat_ws / HOUR_S
     totals.battery_loss_wh += heat + (way.rest_v + way.turned_v) * current * hours - stored_wh
-    totals.lead_wh += current * current * way.lead_ohm * hours
-    if now.refused or now.bus_v == 0.0:
-        return now.bus_v
-    return way.rest_v + way.turned_v + way.v1_v + current * way.ohm + current * way.lead_ohm
+    totals.lead_wh += current * while_on_a * way.lead_ohm * hours
+    return way.rest_v + way.turned_v + way.v1_v + while_on_a * (way.ohm + way.lead_ohm) + way.blocked_v
+
+
+@compiled
+def panel_out_wh(now, bus_v, on_battery_v, hours):  # type: ignore[no-untyped-def]
+    """What the panel gives to the bus; where that pulses, what the load takes less what the battery gives."""
+    if now.share == 1.0:
+        return now.panel_a * bus_v * hours
+    return (now.own_a + now.pump_a) * bus_v * hours + now.battery_a * on_battery_v * hours
 
 
 @compiled
 def book_load(plant, now, bus_v, hours):  # type: ignore[no-untyped-def]
-    """What the controller itself, the pump's cable and the pump take."""
+    """What the controller itself, the battery's heater, the pump's cable and the pump take."""
     totals = plant.totals
-    totals.own_wh += now.own_a * bus_v * hours
+    own_a = min(now.own_a, plant.lane.own_a)
+    totals.own_wh += own_a * bus_v * hours
+    totals.heater_wh += (now.own_a - own_a) * bus_v * hours
     cable = now.pump_a * now.pump_a * plant.lane.pump_loop_ohm * hours
     totals.pump_cable_wh += cable
     totals.pump_wh += now.pump_a * bus_v * hours - cable
@@ -212,7 +226,7 @@ def begin_extremes(plant):  # type: ignore[no-untyped-def]
     """Forget the extremes that have been read."""
     totals = plant.totals
     totals.soc_low = totals.bus_low_v = totals.battery_low_v = math.inf
-    totals.soc_high = totals.bus_high_v = totals.battery_high_v = totals.panel_high_a = -math.inf
+    totals.soc_high = totals.bus_high_v = totals.battery_high_v = totals.panel_high_a = totals.pump_high_v = -math.inf
     plant.inputs.fresh = 0
 
 
@@ -224,6 +238,8 @@ def book_extremes(totals, at):  # type: ignore[no-untyped-def]
     totals.battery_low_v = min(totals.battery_low_v, at.battery_v)
     totals.battery_high_v = max(totals.battery_high_v, at.battery_v)
     totals.panel_high_a = max(totals.panel_high_a, at.panel_a)
+    if at.pump_a > 0.0:
+        totals.pump_high_v = max(totals.pump_high_v, at.peak_v)
 
 
 @compiled
@@ -245,11 +261,12 @@ def book(plant, sky, done, dt):  # type: ignore[no-untyped-def]
     """Enter a step in the totals."""
     now, hours = done.middle, dt / HOUR_S
     book_times(plant, now, dt)
-    bus_v = book_battery(plant, done, passage(plant, sky, done, dt), hours)
+    on_battery_v = book_battery(plant, done, passage(plant, sky, done, dt), hours)
+    bus_v = now.bus_v if now.battery_a == 0.0 or now.share < 1.0 else on_battery_v
     book_load(plant, now, bus_v, hours)
     if sky.lit == 1:
         book_stage(plant, now, dt)
-        book_panel(plant, sky, now, bus_v, hours)
+        book_panel(plant, sky, now, panel_out_wh(now, bus_v, on_battery_v, hours), hours)
     book_extremes(plant.totals, done.end)
     book_charge(plant, done, dt)
 

@@ -15,7 +15,7 @@ import numpy as np
 import simpy
 
 from sim.compiled import INTERPRETED, entry
-from sim.plant import circuit, step
+from sim.plant import bus, circuit, step
 from sim.plant.log import Log
 from sim.plant.records import EVENT
 
@@ -77,7 +77,7 @@ class Plant:
 
 def pump_current_a(lanes: np.ndarray, bus_v: float) -> float:
     """What the pump of the first of the lanes draws at a voltage of the controller, A: the kernel's own answer."""
-    return float(circuit.pump_draw(lanes.view(np.recarray)[0].lane, True, bus_v, 0.0).current_a)
+    return float(bus.pump_draw(lanes.view(np.recarray)[0].lane, True, bus_v, 0.0).current_a)
 
 
 def circuit_at(
@@ -85,7 +85,7 @@ def circuit_at(
 ) -> dict[str, float]:
     """Voltages and currents of the first of the lanes under a moment of SKY (1,): the kernel's own answer."""
     plant, moment = lanes.view(np.recarray)[0], sky.view(np.recarray)[0]
-    return circuit.circuit(plant, moment, circuit.Charge(soc, v1_v, side), turning)._asdict()  # type: ignore[no-any-return]
+    return circuit.circuit(plant, moment, bus.Charge(soc, v1_v, side), turning)._asdict()  # type: ignore[no-any-return]
 
 
 def weather_clock(plant: Plant) -> Process:

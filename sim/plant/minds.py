@@ -9,12 +9,14 @@ from sim.compiled import compiled, fused
 from sim.devices import controller
 from sim.plant.records import (
     CHARGING,
+    CUTS_LOAD,
     DAYLIGHT,
     FAULT,
     FLOATING,
     LOW_VOLTAGE,
     OVERLOAD,
     OVERLOAD_HOLD_S,
+    OVERVOLTAGE,
     PROTECTION,
     PROTECTION_HOLD_S,
     RECHARGE_HOLD_S,
@@ -29,7 +31,7 @@ SHORTEST_STEP_S = 1.0
 LIFTED_SOC = 0.4  # a restart by a charging battery below this is one that charging lifted; a choice
 
 # What may change somebody's mind, as bits.
-THRESHOLD, LOW, HIGH, HELD, TAIL, RECHARGE, STALL, OVER = 1, 2, 4, 8, 16, 32, 64, 128
+THRESHOLD, LOW, HIGH, HELD, TAIL, RECHARGE, STALL, OVER, SURGE, DEAD = 1, 2, 4, 8, 16, 32, 64, 128, 256, 512
 
 
 @compiled
@@ -50,10 +52,18 @@ def high_trip(lane, state, now):  # type: ignore[no-untyped-def]
 
 @compiled
 def pump_trip(lane, state, now, turning):  # type: ignore[no-untyped-def]
-    """Whether the pump stalls for want of voltage, or has enough to start again."""
+    """Whether the pump stalls for want of voltage, or has enough to start again; nobody stalls on a dead bus."""
     if state.stalled == 1:
         return now.bus_v >= lane.pump_start_v
-    return turning and now.pump_v < lane.pump_min_v
+    return turning and now.bus_v > 0.0 and now.pump_v < lane.pump_min_v
+
+
+@compiled
+def surge_trip(lane, state, now):  # type: ignore[no-untyped-def]
+    """Whether the controller cuts the load because its bus pulses high, or lets it run as that is over."""
+    if state.surged == 1:
+        return not now.refused
+    return lane.on_refusal == CUTS_LOAD and now.peak_v > now.bus_v
 
 
 @fused
@@ -77,7 +87,7 @@ def minds(plant, now, turning):  # type: ignore[no-untyped-def]
         return 0
     bits = charge_minds(lane, state, now)
     if controller.past_threshold(state.latched == 1, now.bus_v, lane.off_v, lane.on_v):
-        bits |= THRESHOLD
+        bits |= THRESHOLD if now.bus_v > 0.0 else THRESHOLD | DEAD
     if low_trip(lane, state, now):
         bits |= LOW
     if high_trip(lane, state, now):
@@ -86,6 +96,8 @@ def minds(plant, now, turning):  # type: ignore[no-untyped-def]
         bits |= STALL
     if state.tripped == 1 or now.pump_a > lane.max_load_a:
         bits |= OVER
+    if surge_trip(lane, state, now):
+        bits |= SURGE
     return bits
 
 
@@ -94,8 +106,8 @@ def standing_cause(plant, sky):  # type: ignore[no-untyped-def]
     """Why the pump does not turn, or RUNNING."""
     inputs, state = plant.inputs, plant.state
     faulty = inputs.load_faults + inputs.battery_faults > 0
-    if state.low_open == 1 and not faulty:
-        return PROTECTION
+    if state.low_open == 1 and not faulty and (sky.lit == 0 or state.latched == 0 or state.stalled == 1):
+        return PROTECTION  # in the light the panel may carry the load alone
     if inputs.seasonal == 1:
         return SEASONAL
     if inputs.scheduled == 0 or (plant.lane.load_mode == DAYLIGHT and sky.lit == 0):
@@ -104,6 +116,8 @@ def standing_cause(plant, sky):  # type: ignore[no-untyped-def]
         return FAULT
     if state.tripped == 1:
         return OVERLOAD
+    if state.surged == 1:
+        return OVERVOLTAGE
     if state.latched == 0:
         return LOW_VOLTAGE
     return STALLED if state.stalled == 1 else RUNNING
@@ -156,9 +170,11 @@ def hold_s(lane, inputs):  # type: ignore[no-untyped-def]
 
 
 @compiled
-def threshold_delay_s(lane, state):  # type: ignore[no-untyped-def]
-    """How long the bus must be past the threshold that is active now."""
-    return max(lane.off_delay_s if state.latched == 1 else lane.on_delay_s, SHORTEST_STEP_S)
+def threshold_wait_s(lane, state, bits):  # type: ignore[no-untyped-def]
+    """How long the bus must still be past the threshold that is active now; a dead controller lets go at once."""
+    if bits & DEAD:
+        return first_second_s(state)
+    return max(lane.off_delay_s if state.latched == 1 else lane.on_delay_s, SHORTEST_STEP_S) - state.held_s
 
 
 @compiled
@@ -195,7 +211,7 @@ def settle_charging(plant, bits):  # type: ignore[no-untyped-def]
 def settle_load(plant, now, bits):  # type: ignore[no-untyped-def]
     """The controller's voltage switch, when its delay is over."""
     lane, state, totals = plant.lane, plant.state, plant.totals
-    if not bits & THRESHOLD or state.held_s < threshold_delay_s(lane, state):
+    if not bits & THRESHOLD or threshold_wait_s(lane, state, bits) > 0.0:
         return False
     state.held_s = 0.0
     state.latched = 1 - state.latched
@@ -230,6 +246,15 @@ def settle_overload(state, bits):  # type: ignore[no-untyped-def]
 
 
 @compiled
+def settle_surge(state, bits):  # type: ignore[no-untyped-def]
+    """The load switch opens on a bus that pulses high, not in a run's first second, and closes when that is over."""
+    if not bits & SURGE or first_second_s(state) > 0.0:
+        return False
+    state.surged = 1 - state.surged
+    return True
+
+
+@compiled
 def settle(plant, now, bits):  # type: ignore[no-untyped-def]
     """Let one of them change its mind; True if one did."""
     if settle_protection(plant.state, bits):
@@ -238,7 +263,7 @@ def settle(plant, now, bits):  # type: ignore[no-untyped-def]
         return True
     if settle_load(plant, now, bits):
         return True
-    if settle_overload(plant.state, bits):
+    if settle_overload(plant.state, bits) or settle_surge(plant.state, bits):
         return True
     return settle_pump(plant.state, bits)
 
@@ -248,7 +273,7 @@ def timer_limit(plant, bits, dt):  # type: ignore[no-untyped-def]
     """No step longer than what is left of a running timer."""
     state = plant.state
     if bits & THRESHOLD:
-        dt = min(dt, threshold_delay_s(plant.lane, state) - state.held_s)
+        dt = min(dt, threshold_wait_s(plant.lane, state, bits))
     if bits & HELD:
         dt = min(dt, hold_s(plant.lane, plant.inputs) - state.absorbed_s)
     if bits & RECHARGE:
@@ -259,6 +284,8 @@ def timer_limit(plant, bits, dt):  # type: ignore[no-untyped-def]
         dt = min(dt, overload_wait_s(state))
     if bits & STALL:
         dt = min(dt, stall_wait_s(state))
+    if bits & SURGE:
+        dt = min(dt, first_second_s(state))
     return dt
 
 
@@ -280,3 +307,12 @@ def wake(state, sky):  # type: ignore[no-untyped-def]
         state.stage = CHARGING
         state.absorbed_s = 0.0
     state.lit = sky.lit
+
+
+@compiled
+def feel_cold(lane, state, sky):  # type: ignore[no-untyped-def]
+    """The protection circuit locks the charge in frost, and lets it in again some degrees above."""
+    if sky.cell_c < lane.coldest_charge_c:
+        state.frozen = 1
+    elif sky.cell_c >= lane.charge_release_c:
+        state.frozen = 0

@@ -14,7 +14,8 @@ ALWAYS, DAYLIGHT = 0, 1  # LANE.load_mode: by voltage alone, or by voltage while
 PWM, MPPT = 0, 1  # LANE.tracking
 REGULATED, DIRECT = 0, 1  # LANE.pump_direct
 CHARGING, FLOATING = 0, 1  # STATE.stage
-RUNNING, SCHEDULE, LOW_VOLTAGE, PROTECTION, STALLED, FAULT, SEASONAL, OVERLOAD = range(8)  # why the pump stands
+PULSES, HOLDS, CUTS_LOAD = 0, 1, 2  # LANE.on_refusal: what a controller does whose battery takes nothing
+RUNNING, SCHEDULE, LOW_VOLTAGE, PROTECTION, STALLED, FAULT, SEASONAL, OVERLOAD, OVERVOLTAGE = range(9)  # why it stands
 PROTECTION_HOLD_S = 60.0  # a protection circuit stays open at least this long; common practice, no source
 RECHARGE_HOLD_S = 60.0  # a charge begins anew when the bus stays low this long; common practice, no source
 OVERLOAD_HOLD_S = 60.0  # a load switch that tripped on current tries again after this long; common practice, no source
@@ -45,6 +46,7 @@ LANE = np.dtype(
         ("off_delay_s", _F),
         ("on_delay_s", _F),
         ("load_mode", _I),
+        ("on_refusal", _I),
         ("capacity_ah", _F),
         ("blocks", _F),  # 12 V blocks in series
         ("rest_v", _F, (REST_NODES,)),  # rest voltage of a block at 0, 1 … 100 % charge
@@ -56,7 +58,8 @@ LANE = np.dtype(
         ("r1_ohm", _F),
         ("tau_s", _F),  # at 25 °C; with the resistance the time constant grows, the capacitance stays
         ("acceptance_ohm", _F),
-        ("scale", _F),  # resistance against a 12 V block of 100 Ah: blocks·100/Ah
+        ("exhaustion_ohm", _F),
+        ("scale", _F),  # resistance of the cold against a 12 V block of 100 Ah: blocks·100/Ah
         ("coulombic", _F),
         ("self_discharge_a", _F),
         ("lead_ohm", _F),  # battery to controller, both conductors, fuse and terminals
@@ -65,6 +68,8 @@ LANE = np.dtype(
         ("protect_high_v", _F),
         ("protect_high_recover_v", _F),
         ("coldest_charge_c", _F),
+        ("charge_release_c", _F),  # charge is taken again from here on
+        ("blocked_drop_v", _F),  # across a protection circuit that lets current through one way only
         ("early_soc", _F),  # a disconnect above this charge is an early cut-off
         ("pump_direct", _I),
         ("pump_w", _F),
@@ -104,12 +109,16 @@ STATE = np.dtype(
         ("low_open", _I),  # the protection circuit refuses discharge
         ("high_open", _I),  # … or charge
         ("open_s", _F),
+        ("frozen", _I),  # the protection circuit has locked the charge for cold
+        ("surged", _I),  # the load switch opened because the bus went too high
         ("tripped", _I),  # the load switch opened on too much current
         ("tripped_s", _F),
         ("stalled", _I),
         ("stalled_s", _F),
         ("cause", _I),  # RUNNING or why not
         ("changed_s", _F),
+        ("stood_s", _F),  # of a year that begins as it ends: how long a stop had lasted when it began
+        ("ran_s", _F),  # … or a run
         ("events", _I),
     ]
 )
@@ -122,21 +131,24 @@ TOTALS = np.dtype(
             "soc v1_v battery_v bus_v battery_a "
             # seconds
             "run_s window_run_s schedule_s low_voltage_s protection_s stalled_s fault_s seasonal_s overload_s "
+            "overvoltage_s "
             "bulk_s absorption_s float_s refused_s below_20_s above_95_s soc_s "
             # counts and charge
             "starts disconnects early_disconnects reconnects lifted_reconnects refused_reconnects "
             "charge_ah discharge_ah "
             # energies
             "possible_wh panel_wh spare_wh panel_cable_wh controller_wh "
-            "lead_wh pump_cable_wh pump_wh own_wh battery_loss_wh "
+            "lead_wh pump_cable_wh pump_wh own_wh heater_wh battery_loss_wh "
             # extremes since the last reading
-            "soc_low soc_high bus_low_v bus_high_v battery_low_v battery_high_v panel_high_a "
+            "soc_low soc_high bus_low_v bus_high_v battery_low_v battery_high_v panel_high_a pump_high_v "
             # the longest stop and the shortest run that ended since the last reading
             "longest_stop_s shortest_run_s"
         ).split()
     ]
 )
-EXTREMES = ("soc_low", "soc_high", "bus_low_v", "bus_high_v", "battery_low_v", "battery_high_v", "panel_high_a")
+EXTREMES = tuple(
+    "soc_low soc_high bus_low_v bus_high_v battery_low_v battery_high_v panel_high_a pump_high_v".split()
+)  # the last with the peaks of a bus that pulses
 
 PLANT = np.dtype([("lane", LANE), ("inputs", INPUTS), ("state", STATE), ("totals", TOTALS)])
 
@@ -148,10 +160,12 @@ SKY = np.dtype(
         ("step_v", _F),
         ("p_mp_w", _F),
         ("v_mp_v", _F),
+        ("open_v", _F),  # at open circuit
         ("lit", _I),
         ("cell_c", _F),  # the battery's temperature and what follows from it
         ("ohm_factor", _F),
-        ("exhaustion_ohm", _F),
+        ("cold_ohm", _F),
+        ("heater_a", _F),
         ("set_shift_v", _F),
     ]
 )

@@ -20,9 +20,9 @@ Year = Callable[[np.ndarray, Callable[[Plant], Process]], Log]
 # What a year hands on to the next: the battery, the controller's and the protection circuit's minds, and their timers.
 CARRIED = (
     "soc v1_v side bus_v latched held_s stage absorbed_s recharge_s lit "
-    "low_open high_open open_s tripped tripped_s stalled stalled_s"
+    "low_open high_open open_s frozen surged tripped tripped_s stalled stalled_s"
 ).split()
-ALIKE = "latched stage lit low_open high_open tripped stalled cause".split()
+ALIKE = "latched stage lit low_open high_open frozen surged tripped stalled cause".split()
 NEAR = {"soc": 1e-6, "v1_v": 1e-5, "side": 1e-4, "held_s": 1.0, "recharge_s": 1.0}
 HOLDS = "open_s stalled_s tripped_s".split()  # timers that nobody asks any more once they are long
 LONG_S = 3600.0
@@ -35,6 +35,9 @@ def carried(ended: np.ndarray, fresh: np.ndarray) -> np.ndarray:
     for name in CARRIED:
         lanes["state"][name] = ended["state"][name]
     lanes["inputs"]["equalise"] = ended["inputs"]["equalise"]
+    running, lasted_s = ended["state"]["cause"] == RUNNING, ended["state"]["now_s"] - ended["state"]["changed_s"]
+    lanes["state"]["ran_s"] = np.where(running, lasted_s, 0.0)
+    lanes["state"]["stood_s"] = np.where(running, 0.0, lasted_s)
     for name in ("soc", "v1_v", "bus_v"):
         lanes["totals"][name] = ended["state"][name]
     return lanes
@@ -57,9 +60,10 @@ def meets(one: np.ndarray, other: np.ndarray) -> np.ndarray:
         same &= np.abs(np.minimum(one[name], LONG_S) - np.minimum(other[name], LONG_S)) <= 1.0
     dark = one["lit"] == 0  # the next charge begins anew
     same &= dark | (np.abs(one["absorbed_s"] - other["absorbed_s"]) <= 1.0)
+    first = (one["changed_s"] == 0.0) & (np.abs(one["stood_s"] - other["stood_s"]) > 1.0)
     since = np.maximum(one["changed_s"], other["changed_s"])
     long_running = (one["cause"] == RUNNING) & (one["now_s"] - since > DAY_S)
-    return np.asarray(same & (long_running | (np.abs(one["changed_s"] - other["changed_s"]) <= 1.0)))
+    return np.asarray(same & ~first & (long_running | (np.abs(one["changed_s"] - other["changed_s"]) <= 1.0)))
 
 
 def settled(lanes: np.ndarray, free: np.ndarray, days: int, year: Year) -> Log:

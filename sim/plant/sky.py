@@ -16,6 +16,11 @@ if TYPE_CHECKING:
     from sim.weather import Weather
 
 
+WARM_C = 25.0  # at which a sheet's capacity is 1
+BOX_W_PER_C = 0.8  # heat that an insulated box loses; our own default
+HEATER_BLOCK_V = 13.0  # at which a heater for a 12 V block has its power
+
+
 def lagged(temperature_c: np.ndarray, lag_h: float) -> np.ndarray:
     """First-order lag behind an hourly series, at the middle of each hour, °C; the year is taken as a ring.
 
@@ -37,28 +42,37 @@ def _lag(air_c, state_c, half, out):  # type: ignore[no-untyped-def]
         state_c = air_c[hour] + (state_c - air_c[hour]) * half * half
 
 
-def unused_share(chemistry: Cell, ohm: float) -> float:
-    """The share of a 100 Ah block left behind at the sheet's current I, when U_rest(u) − I·B/u meets the cut-off."""
-    unused = 0.0
+def spare_v(chemistry: Cell, soc: np.ndarray, factor: np.ndarray) -> np.ndarray:
+    """How far a 100 Ah block stands above the sheet's cut-off at the sheet's current, V, but for what breaks it down.
+
+    U_rest(soc) − hysteresis − I·k·(R0(soc) + R1) − U_cut, where k is the resistance's factor in the cold.
+    """
+    rest_v = np.interp(100.0 * soc, chemistry.rest_percent, chemistry.rest_v) - chemistry.hysteresis_mv / 1000.0
+    mohm = chemistry.r0_mohm * (1.0 + chemistry.r0_rise * (1.0 - soc)) + chemistry.r1_mohm
+    spare: np.ndarray = rest_v - chemistry.capacity_a * factor * mohm / 1000.0 - chemistry.capacity_cut_v
+    return spare
+
+
+def unused_share(chemistry: Cell) -> float:
+    """The share of a warm 100 Ah block left behind at the sheet's current, where I·A/u takes what was spare."""
+    unused = np.array(0.0)
     for _ in range(50):
-        over_v = np.interp(100.0 * unused, chemistry.rest_percent, chemistry.rest_v) - chemistry.capacity_cut_v
-        unused = ohm * chemistry.capacity_a / over_v
+        unused = chemistry.exhaustion_mohm / 1000.0 * chemistry.capacity_a / spare_v(chemistry, unused, np.array(1.0))
     return float(unused)
 
 
-def exhaustion_ohm(chemistry: Cell, cell_c: np.ndarray) -> np.ndarray:
-    """B of the discharging resistance R0 + B/soc of a 100 Ah block, Ω, from the data sheet's capacity in the cold.
+def cold_ohm(chemistry: Cell, cell_c: np.ndarray) -> np.ndarray:
+    """C of the discharging resistance R0 + A/soc + C/soc³ of a 100 Ah block, Ω, from the sheet's capacity in the cold.
 
-    At the sheet's current I the share u = 1 − f·(1 − u at 25 °C) stays unused when the cut-off voltage is met:
-    B = u·(U_rest(u) − U_cut)/I. A small pump's current therefore loses far less than the sheet's figure.
+    At the sheet's current I the share u = 1 − f·(1 − u at 25 °C) stays unused when the cut-off voltage is met, with
+    everything that the circuit has: C = u³·(spare(u)/I − A/u). A small pump's current loses less than the sheet's.
     """
-    warm_ohm = chemistry.exhaustion_mohm / 1000.0
     at_c, share = np.array(chemistry.capacity_at_c).T
-    left = np.interp(cell_c, at_c, share) * (1.0 - unused_share(chemistry, warm_ohm))
-    unused = np.clip(1.0 - left, 0.0, 0.9)
-    over_v = np.interp(100.0 * unused, chemistry.rest_percent, chemistry.rest_v) - chemistry.capacity_cut_v
-    ohm: np.ndarray = np.maximum(unused * over_v / chemistry.capacity_a, warm_ohm)
-    return ohm
+    unused = 1.0 - np.interp(cell_c, at_c, share) * (1.0 - unused_share(chemistry))
+    unused = np.clip(unused, unused_share(chemistry), 0.9)
+    over_ohm = spare_v(chemistry, unused, ohm_factor(chemistry, cell_c)) / chemistry.capacity_a
+    ohm: np.ndarray = unused**3 * np.maximum(over_ohm - chemistry.exhaustion_mohm / 1000.0 / unused, 0.0)
+    return np.where(cell_c < WARM_C, ohm, 0.0)
 
 
 def ohm_factor(chemistry: Cell, cell_c: np.ndarray) -> np.ndarray:
@@ -68,12 +82,33 @@ def ohm_factor(chemistry: Cell, cell_c: np.ndarray) -> np.ndarray:
 
 
 def sky_row(sunlight: Sunlight, weather: Weather, battery: Battery, out: np.ndarray | None = None) -> np.ndarray:
-    """(hours,) of SKY for one panel position with a battery in its box; written into ``out`` where that is given.
+    """(hours,) of SKY for one panel position with a battery in its place; written into ``out`` where that is given."""
+    battery_c, heater_w = in_place(box_c(weather, battery), battery)
+    row = sky_with(sunlight, battery_c, battery, out)
+    row["heater_a"] = heater_w / (HEATER_BLOCK_V * battery.nominal_v / 12.0)
+    return row
 
-    The box follows the air, and where it stands in the sun a share of the global irradiance, with its lag.
-    """
+
+def box_c(weather: Weather, battery: Battery) -> np.ndarray:
+    """(hours,) °C of a battery outdoors: it follows the air, and a share of the sun where its box stands in it."""
     around_c = weather.temp_air + battery.box_solar_gain_c * weather.ghi / 1000.0
-    return sky_with(sunlight, lagged(around_c, battery.box_lag_h), battery, out)
+    return lagged(around_c, battery.box_lag_h)
+
+
+def in_place(outdoors_c: np.ndarray, battery: Battery) -> tuple[np.ndarray, np.ndarray]:
+    """(hours,) °C of a battery in its place, and what its heater takes for that, W.
+
+    A frost-free place does not get colder than ``place_min_c``. A heater keeps a box there as long as its power
+    makes up for what the box loses, ``BOX_W_PER_C`` for each degree above the one it would have.
+    """
+    nothing = np.zeros(len(outdoors_c))
+    if battery.place_min_c is None:
+        return outdoors_c, nothing
+    kept_c = np.maximum(outdoors_c, battery.place_min_c)
+    if battery.heater_w is None:
+        return kept_c, nothing
+    heater_w = np.minimum((kept_c - outdoors_c) * BOX_W_PER_C, battery.heater_w)
+    return outdoors_c + heater_w / BOX_W_PER_C, heater_w
 
 
 def sky_with(sunlight: Sunlight, battery_c: np.ndarray, battery: Battery, out: np.ndarray | None = None) -> np.ndarray:
@@ -85,9 +120,11 @@ def sky_with(sunlight: Sunlight, battery_c: np.ndarray, battery: Battery, out: n
     row["step_v"] = sunlight.voltage_v[1] - sunlight.voltage_v[0]
     row["p_mp_w"] = sunlight.p_mp_w
     row["v_mp_v"] = sunlight.v_mp_v
+    row["open_v"] = sunlight.v_oc_v
     row["lit"] = sunlight.p_mp_w > 0.0
     row["cell_c"] = battery_c
     row["ohm_factor"] = ohm_factor(chemistry, row["cell_c"])
-    row["exhaustion_ohm"] = exhaustion_ohm(chemistry, row["cell_c"])
+    row["heater_a"] = 0.0
+    row["cold_ohm"] = cold_ohm(chemistry, row["cell_c"])
     row["set_shift_v"] = chemistry.set_shift_mv_per_c / 1000.0 * 6.0 * blocks * (row["cell_c"] - 25.0)
     return row

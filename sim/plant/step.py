@@ -10,8 +10,9 @@ from __future__ import annotations
 from sim.compiled import compiled
 from sim.devices import battery
 from sim.plant.books import Trial, begin_extremes, book, note_pump, read_moment
-from sim.plant.circuit import Charge, circuit
-from sim.plant.minds import cause_now, minds, run_timers, settle, timer_limit, wake
+from sim.plant.bus import Charge
+from sim.plant.circuit import circuit
+from sim.plant.minds import cause_now, feel_cold, minds, run_timers, settle, timer_limit, wake
 from sim.plant.records import RUNNING
 
 HOUR_S = 3600.0
@@ -116,6 +117,7 @@ def begin(plant, sky):  # type: ignore[no-untyped-def]
     if plant.inputs.fresh == 1:
         begin_extremes(plant)
     wake(plant.state, sky)
+    feel_cold(plant.lane, plant.state, sky)
 
 
 @compiled

@@ -15,7 +15,7 @@ from sim.report.ink import INK, WATER, inked, sheet, svg
 from sim.studies.result import YearResult
 from sim.words import hours
 
-SIGNS = dict(zip(CAUSES, "TNDHIECPVFSO", strict=True))  # a letter for each cause, so that colour is not needed
+SIGNS = dict(zip(CAUSES, "TNDHIECPVFSOU", strict=True))  # a letter for each cause, so that colour is not needed
 ALL = 0.995  # of the wanted hours
 WIDE, HIGH = 0.9, 0.84  # of a day's room
 FULLER = "The fuller a day's bar, the more of its wanted hours were met."

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from sim.catalogue import chemistries
-from sim.figures.causes import Stop, Stops, longest_of, stretches
+from sim.figures.causes import Stop, Stops, longest_of, whole_stretches
 from sim.figures.lanes import RUNS_AT_LEAST_H
 from sim.language import ENGLISH, mark, month_name, month_signs, say, spoken
 from sim.report import charts
@@ -60,6 +60,10 @@ WARM_NIGHTS = mark(
     "Fish need a source of air that does not depend on this pump: it stands in the small hours of {still} of {nights} "
     "nights with warm water, when water holds least air."
 )
+WITHOUT_NIGHT = mark("In {month} there is no night.")
+EVERY_NIGHT = mark("In {month} it runs from dusk to dawn without a stop in every night.")
+NO_NIGHT = mark("In {month} it runs from dusk to dawn without a stop in no night.")
+SOME_NIGHTS = mark("In {month} it runs from dusk to dawn without a stop in {share} of the nights.")
 TOP_UP = {
     "metric": mark("{amount} litres a week in {month}"),
     "us": mark("{amount} gallons a week in {month}"),
@@ -281,7 +285,9 @@ def longest_unplanned(stops: Iterable[Stop]) -> tuple[float, float] | None:
     ((20.0, 39.0), None)
     """
     in_season = Stops.of(stops).but_causes("seasonal")
-    surprising, found = in_season.but_causes(*PLANNED).table["from_h"], stretches(in_season)
+    surprising, found = in_season.but_causes(*PLANNED).table["from_h"], whole_stretches(in_season)
+    if in_season.closes:
+        surprising = np.concatenate((surprising, surprising + in_season.ring_h))
     inside = np.searchsorted(surprising, found[:, 1]) > np.searchsorted(surprising, found[:, 0])
     return longest_of(found[inside])
 
@@ -305,7 +311,7 @@ def _stop(result: YearResult) -> tuple[str, float, bool]:
 
 def _from_when(result: YearResult, season: str) -> str:
     """From which part of the day it mostly stands in a season, where most of the stops begin in one."""
-    begun, ended = stretches(result.measures.stops.but_causes(*PLANNED)).T
+    begun, ended = whole_stretches(result.measures.stops.but_causes(*PLANNED)).T
     months = months_of(result.weather.latitude_deg)[season]
     counted = (ended - begun >= COUNTED_STOP_H) & np.isin(result.measures.months[begun.astype(int)], months)
     parts = np.bincount((begun[counted] % 24.0 // 6.0).astype(int), minlength=4)
@@ -337,12 +343,21 @@ def _fish(result: YearResult) -> str:
     else:
         still, nights = water.temperature.warm_night_stops, water.temperature.warm_nights
         said = WARM_NIGHTS
-    return say(said, still=f"{still}", nights=f"{nights}") if still else say(FISH)
+    fish = say(said, still=f"{still}", nights=f"{nights}") if still else say(FISH)
+    return f"{fish} {_all_night(result)}" if water is not None else fish
+
+
+def _all_night(result: YearResult) -> str:
+    """Whether the water runs all night in the warmest month of the calendar's summer."""
+    month = months_of(result.weather.latitude_deg)["Summer"][1]
+    share = result.measures.nights.full[month - 1]
+    said = {0.0: NO_NIGHT, 1.0: EVERY_NIGHT}.get(share, SOME_NIGHTS) if np.isfinite(share) else WITHOUT_NIGHT
+    return say(said, month=month_name(month), share=percent(share))
 
 
 def _wait(stops: Stops) -> str:
     """How soon the water is back by itself after the battery ran low."""
-    begun, ended = stretches(stops.but_causes(*PLANNED)).T
+    begun, ended = whole_stretches(stops.but_causes(*PLANNED)).T
     lasted = (ended - begun)[ended - begun >= COUNTED_STOP_H]
     if not len(lasted):
         return say("It comes back by itself.")

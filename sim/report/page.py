@@ -29,6 +29,7 @@ SECTIONS: tuple[Maker, ...] = (
     findings.section,
     running.in_months,
     running.in_hours,
+    running.nights,
     water.section,
     battery.charge,
     fortnight.section,

@@ -5,6 +5,8 @@ from dataclasses import dataclass
 from importlib.resources import files
 from typing import Any
 
+import numpy as np
+
 from sim.report import pair_figures
 from sim.report.blocks import Blanks, Found, Heading, Points, Table, Words, tabled, words
 from sim.report.pair_figures import MAP_LEGEND, MEASURES, Measure, hours_a_day
@@ -26,6 +28,7 @@ NEVER_AT_REST = (
     "it reads the voltage while the pump pulls it down or the sun pushes it up. So one voltage means a wide band of "
     "charge, and a different band each time."
 )
+TIMER_FIRST = "Set the timer first: it does more than any pair of voltages."
 SAME_YEAR = "The same year and the same system, with the load switched in other ways."
 ESTIMATE = "This is an estimate, not a guarantee: it is what each pair would have done in one year of weather."
 SIGN_OFF = (
@@ -66,6 +69,7 @@ def _of_pairs(result: PairsResult) -> str:
         Section("pairs", "Pair by pair", _explorer(result), "explore"),
         Section("sees", "What your controller really sees", (Words(NEVER_AT_REST), bands, *misleads)),
         Section("gap", "How far apart they must be", (pair_figures.gap_figure(result),)),
+        Section("years", "In good years and bad", _years(result)) if result.years else None,
         Section("steady", "Which pairs are steady", (Words(_steady(result)), Points(result.limits))),
         Section("control", "Other ways to control the load", (Words(SAME_YEAR), _controls(result))),
         Section("sheet", "Settings sheet", _sheet(result)),
@@ -78,7 +82,8 @@ def _of_pairs(result: PairsResult) -> str:
 def _which(result: PairsResult) -> tuple[object, ...]:
     changes = (Heading("What changes"), Points(result.changes)) if result.changes else ()
     return (
-        Words(_promise(result), "promise"),
+        *words((TIMER_FIRST,) if result.timer else (), "promise"),
+        Words(_promise(result), "" if result.timer else "promise"),
         *words(result.reasons),
         *changes,
         *_doubts(result),
@@ -168,6 +173,28 @@ def _fooled(result: PairsResult) -> tuple[str, ...]:
         f"{portion(now.early_cut_off_share)} of its cut-offs come early, with much charge left. The pump's own current "
         f"can pull the voltage down to {volts(now.load_disconnect_v)} before the battery is as empty as that means.",
     )
+
+
+def _years(result: PairsResult) -> tuple[object, ...]:
+    """The candidates through many years, the one that meets most in poor years first."""
+    many = result.years
+    assert many is not None
+    order = np.argsort(-many.p10)
+    low, middle, high = np.quantile(many.met, (0.1, 0.5, 0.9), axis=1)[:, order]
+    pairs = [many.candidates[k] for k in order]
+    table = tabled(
+        "Off / on",
+        map(pair_name, pairs),
+        ("Wanted hours met, P10", low, percent),
+        ("P50", middle, percent),
+        ("P90", high, percent),
+        ("Years near the best", (many.good_years(pair) for pair in pairs), "d"),
+    )
+    said = (
+        "The pairs that met most in the year above, one for each disconnect voltage, and the present one. A year is "
+        "near the best where the pair is within a point of what any of these met in it."
+    )
+    return Words(many.in_words(result.recommended, result.present)), Words(said), table
 
 
 def _steady(result: PairsResult) -> str:

@@ -12,7 +12,9 @@ from sim.report.page import page_of
 from sim.report.section import Page, Section
 from sim.studies.result import YearResult
 from sim.units import Quantity, in_units, told
+from sim.words import CONTROLS
 
+OBEYED = {number: space for number, space in CONTROLS.items() if chr(number) not in "\n\t\r"}
 LONGEST_FOOT = 90  # signs of a title at the foot of a printed page
 
 
@@ -47,12 +49,10 @@ def render(page: Page) -> str:
     rooms.globals["quantity"] = Quantity
     rooms.filters |= {"drawn": Markup, "css": css_text, "kind": lambda block: type(block).__name__.lower()}
     rooms.filters |= {"placed": partial(_placed, rooms), "other_than": _lang, "english": _english}
-    rooms.globals["say"] = lambda text, **parts: Markup(
-        say(text, **parts)
-    )  # ours, and without a sign that has to be escaped
+    rooms.globals["say"] = lambda text, **parts: Markup(say(text, **parts))  # ours: no sign has to be escaped
     style = files("sim.report").joinpath("style.css").read_text(encoding="utf-8")
     with speaking(page.language):
-        return rooms.get_template("base.html.j2").render(page=page, style=Markup(style))
+        return rooms.get_template("base.html.j2").render(page=page, style=Markup(style)).translate(OBEYED)
 
 
 def _placed(rooms: Environment, section: Section) -> Markup:

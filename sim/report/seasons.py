@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sim.figures.causes import Stop, stretches
+from sim.figures.causes import Stop, whole_stretches
 from sim.figures.series import by_day
 from sim.language import mark, say
 from sim.studies.result import YearResult
@@ -70,7 +70,7 @@ def how_often(share: float) -> str:
 
 def longest_by_season(stops: Iterable[Stop], months: np.ndarray, latitude_deg: float) -> dict[str, float]:
     """The longest time without running that began in each season, h; ``months`` is the month of every hour."""
-    begun, ended = stretches(stops).T
+    begun, ended = whole_stretches(stops).T
     month = months[np.minimum(begun.astype(int), len(months) - 1)]
     lasted, seasons = ended - begun, months_of(latitude_deg).items()
     return {name: float(lasted[np.isin(month, inside)].max(initial=0.0)) for name, inside in seasons}

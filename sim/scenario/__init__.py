@@ -5,7 +5,6 @@ After reading, every value is final: what the file leaves out has its default, w
 
 import copy
 import re
-import tomllib
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
@@ -21,7 +20,7 @@ from sim.scenario.fields import Section
 from sim.scenario.models import Scenario
 from sim.scenario.place import settled
 from sim.scenario.rules import broken
-from sim.scenario.syntax import syntax_error
+from sim.scenario.syntax import MOST_DEEP, tables_of
 
 MOST_SCENARIO_BYTES = 4_000_000  # a long scenario has some ten thousand
 
@@ -57,7 +56,21 @@ def parse(data: Mapping[str, Any], path: Path) -> Scenario:
     scenario = _whole(data, read, path)
     for key, allowed in broken(scenario):
         raise _broken(scenario, data, key, allowed)
+    alone = {name: given for name, given in data.items() if name != "alternative"}
+    for other in scenario.alternative:
+        altered(alone, other.name, other.changes, path)
     return scenario
+
+
+def altered(
+    data: Mapping[str, Any], name: str, changes: Mapping[str, Any], path: Path
+) -> tuple[dict[str, Any], Scenario]:
+    """Plain data with an alternative's values set, and the scenario of them; a message names the alternative."""
+    try:
+        changed = overridden(data, changes, path)
+        return changed, parse(changed, path)
+    except InputError as wrong:
+        raise InputError(f'{wrong.file}, alternative "{name}"', wrong.key, wrong.value, wrong.allowed) from None
 
 
 def _section(name: str, given: Any, read: dict[str, Section], path: Path) -> Section:
@@ -91,11 +104,9 @@ def read_toml(path: Path) -> dict[str, Any]:
     """The tables of a TOML file as plain data, unchecked. Raises InputError if it cannot be read."""
     try:
         text = read_bytes(path, "a scenario file", MOST_SCENARIO_BYTES).decode("utf-8-sig")
-        return tomllib.loads(text)
     except UnicodeDecodeError as reason:
         raise InputError(str(path), "", None, f"text in UTF-8; byte {reason.start + 1} is none") from None
-    except (ValueError, RecursionError) as reason:
-        raise syntax_error(path, text, reason) from None
+    return tables_of(path, text)
 
 
 def overridden(data: Mapping[str, Any], changes: Mapping[str, Any], path: Path = Path("scenario")) -> dict[str, Any]:
@@ -119,6 +130,8 @@ def overridden(data: Mapping[str, Any], changes: Mapping[str, Any], path: Path =
 
 def _put(table: Any, steps: Sequence[str], value: Any) -> None:
     """Set a value some steps below a table, making the tables on the way; LookupError where there can be none."""
+    if len(steps) > MOST_DEEP:
+        raise LookupError(steps[0])
     if isinstance(table, dict) and len(steps) > 1:
         table.setdefault(steps[0], {})
     at = _entry(table, steps[0])

@@ -4,7 +4,7 @@ from typing import Annotated, Literal
 
 from pydantic import AfterValidator, Strict
 
-from sim.scenario.fields import REQUIRED, Day, Section, between, field, whole
+from sim.scenario.fields import REQUIRED, Day, Line, Section, between, field, whole
 
 Kind = Literal["pump-clog", "blown-fuse", "tripped-protection"]
 
@@ -23,7 +23,7 @@ class Fault(Section):
     """Something that breaks at random and is repaired; both times are exponentially distributed about their means."""
 
     kind: Kind = field(REQUIRED, says="kind of fault")
-    name: str = field(
+    name: Line = field(
         lambda before: before["kind"].replace("-", " "), "text of 1 to 60 characters", min_length=1, max_length=60
     )
     mean_days_between: float = between(1, 100000, says="mean days from a repair to the next fault")

@@ -6,7 +6,7 @@ from typing import Any
 
 from pydantic import field_validator
 
-from sim.scenario.fields import Section, between, field
+from sim.scenario.fields import Line, Section, between, field
 
 AS_IT_IS = "as it is"  # the name of the scenario's own design
 _SET = 'a table of changed keys, such as { "panel.tilt_deg" = 45 }'
@@ -48,7 +48,7 @@ def twice(names: Iterable[str]) -> str | None:
 class Alternative(Section):
     """Another design: what is changed in the scenario, and what the change costs if that is known."""
 
-    name: str = field(..., "text of 1 to 60 characters", min_length=1, max_length=60)
+    name: Line = field(..., "text of 1 to 60 characters", min_length=1, max_length=60)
     set: dict[str, Any] = field(..., _SET, min_length=1)
     cost: float | None = between(0, 1e9, None)
 
@@ -76,7 +76,7 @@ class Cost(Section):
     A purchase is spread over ``years``, so that it can stand beside what costs something every year.
     """
 
-    currency: str = field("", "text of up to 10 characters, such as EUR", max_length=10)
+    currency: Line = field("", "text of up to 10 characters, such as EUR", max_length=10)
     system: float | None = between(0, 1e9, None)
     panel_per_w: float | None = between(0, 1e6, None)
     battery_per_ah: float | None = between(0, 1e6, None)

@@ -7,6 +7,7 @@ from pydantic import AfterValidator, BaseModel, ConfigDict, Field, Strict
 from pydantic.fields import FieldInfo
 
 from sim.calendar import checked_clock, checked_day, checked_window
+from sim.words import printable
 
 REQUIRED: Any = ...
 
@@ -77,6 +78,7 @@ def monthly(low: float, high: float, default: Any, **limits: Any) -> Any:
     return field(default if callable(default) else (default,) * 12, allowed, min_length=12, max_length=12, **limits)
 
 
+Line = Annotated[str, AfterValidator(printable)]
 Clock = Annotated[str, AfterValidator(checked_clock)]
 Window = Annotated[tuple[Clock, Clock], Strict(False), AfterValidator(checked_window)]
 Day = Annotated[str, AfterValidator(checked_day)]

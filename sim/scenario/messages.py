@@ -1,5 +1,7 @@
 """From what is wrong with a section to one plain message."""
 
+import json
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from difflib import get_close_matches
 from pathlib import Path
@@ -20,21 +22,39 @@ def dotted(place: Place) -> str:
 
     >>> dotted(["panel", "shade", 1, "transmittance"])
     'panel.shade[1].transmittance'
+    >>> print(dotted(["site", ""]))
+    site.""
     """
-    return "".join(f"[{step}]" if isinstance(step, int) else f".{step}" for step in place).lstrip(".")
+    return "".join(f"[{step}]" if isinstance(step, int) else f".{_key(step)}" for step in place).removeprefix(".")
+
+
+def _key(step: str) -> str:
+    """A key as a file has it, in quotes where it needs them."""
+    return step if re.fullmatch(r"[\w.-]+", step) else json.dumps(step, ensure_ascii=False)
 
 
 def first_error(found: ValidationError, root: str, data: Any, path: Path) -> InputError:
     """The most telling of the errors in a section: an unknown key first, since it explains a missing one."""
     errors = sorted(found.errors(), key=lambda error: error["type"] != "extra_forbidden")
-    kind, place = errors[0]["type"], [root, *errors[0]["loc"]]
+    kind, whole = errors[0]["type"], {root: data} if root else data
+    place = ([root] if root else []) + [*errors[0]["loc"]]
     if kind == "extra_forbidden":
-        return unknown(place, value_at({root: data}, place)[1], path)
-    written, value = value_at({root: data}, place)
+        return unknown(place, value_at(whole, place)[1], path)
+    written, value = value_at(whole, _keys_in(place))
     allowed = str(errors[0]["ctx"]["error"]) if kind == "value_error" else allowed_at(written)
-    empty = kind == "missing" or (value is None and kind != "value_error")
+    empty = value is None and kind != "value_error"
     missing = "; this key has no default" if empty else ""
     return InputError(str(path), dotted(written), value, allowed + missing)
+
+
+def _keys_in(place: Place) -> Place:
+    """A place up to the first name that is no key but one of the kinds that a value may be of."""
+    kinds = (at for at, step in enumerate(place) if isinstance(step, str) and step not in _fields_at(place[:at]))
+    return place[: next(kinds, len(place))]
+
+
+def _fields_at(place: Place) -> Mapping[str, object]:
+    return model_at(place).model_fields
 
 
 def unknown(place: Place, value: object, path: Path) -> InputError:
@@ -62,10 +82,13 @@ def value_at(data: Any, place: Place) -> tuple[list[str | int], Any]:
     """
     written: list[str | int] = []
     for step in place:
-        if not isinstance(data, (Mapping, list, tuple)):
+        if isinstance(data, Mapping):
+            data = data.get(str(step))
+        elif isinstance(step, int) and isinstance(data, (list, tuple)) and step < len(data):
+            data = data[step]
+        else:  # the name of one of several kinds that a value may be of, or what a list is too short for
             break
         written.append(step)
-        data = data.get(step) if isinstance(data, Mapping) else data[int(step)]
     return written, data
 
 

@@ -12,6 +12,7 @@ from pydantic import AfterValidator, BeforeValidator, Field, Strict, field_valid
 
 from sim.calendar import window_s
 from sim.catalogue import chemistries
+from sim.catalogue.cells import charge_release_c
 from sim.language import Language
 from sim.scenario.cables import BatteryCable, Cable, Extension, PumpCable
 from sim.scenario.care import Care
@@ -19,6 +20,7 @@ from sim.scenario.choice import Alternative, Cost
 from sim.scenario.fields import (
     REQUIRED,
     DayHours,
+    Line,
     Section,
     Window,
     above,
@@ -31,6 +33,7 @@ from sim.scenario.fields import (
     whole,
 )
 from sim.scenario.shade import Shade
+from sim.scenario.size import Size
 from sim.scenario.water import CURVE_WORDS, Curve, Water, checked_curve
 from sim.scenario.weather import Weather
 from sim.units import System
@@ -39,7 +42,10 @@ HEIGHTS_M = (-430.0, 9000.0)  # from the lowest shore to above the highest peak
 _OWN_CURRENT_A = {"pwm": 0.010, "mppt": 0.020}  # common practice, no source
 _BOX_LAG_H = {"shaded": 4.0, "sunny": 3.0}  # our own defaults
 _BOX_GAIN_C = {"shaded": 0.0, "sunny": 12.0}  # at 1000 W/m²; our own defaults
+_PLACE_MIN_C, _HEATER_W = 5.0, 30.0  # of a place without frost, and of a heater for a box; our own defaults
+_ON_REFUSAL = {"pwm": "pulses", "mppt": "holds"}  # what such controllers mostly do; common practice, no source
 _HALVES_UP_TO = 40  # cells of a panel with two bypassed strings, larger ones have three; common practice, no source
+NOMINAL_V = (12, 24)
 _CELL_VOC_V = 0.61  # at open circuit, to guess the number of cells; common practice, no source
 
 
@@ -102,6 +108,11 @@ class Controller(Section):
     max_charge_a: float = above(0, 20000)
     max_pv_v: float | None = above(0, 2000, None, says="highest panel voltage it bears", unset="not stated")
     max_load_a: float = above(0, 20000)
+    on_refusal: Literal["pulses", "holds", "cuts-load"] = field(
+        lambda before: _ON_REFUSAL[before["kind"]],
+        '"pulses" or "holds" or "cuts-load"',
+        says="when the battery takes no charge, it",
+    )
 
     @property
     def load_windows_s(self) -> tuple[tuple[float, float], ...]:
@@ -123,6 +134,28 @@ class Battery(Section):
     box_lag_h: float = between(0.1, 72, lambda before: _BOX_LAG_H[before["box"]], says="lag of the box behind the air")
     box_solar_gain_c: float = between(
         0, 40, lambda before: _BOX_GAIN_C[before["box"]], says="warming of the box at 1000 W/m²"
+    )
+    place: Literal["outdoors", "frost-free", "heated"] = "outdoors"
+    place_min_c: float | None = between(
+        -30,
+        30,
+        lambda before: None if before["place"] == "outdoors" else _PLACE_MIN_C,
+        says="kept at no less than",
+        unset="not kept warm",
+    )
+    heater_w: float | None = above(
+        0,
+        1000,
+        lambda before: _HEATER_W if before["place"] == "heated" else None,
+        says="power of its heater",
+        unset="none",
+    )
+    charge_release_c: float | None = between(
+        0,
+        30,
+        lambda before: charge_release_c(before["chemistry"]),
+        says="takes charge again after frost from",
+        unset="no lock for frost",
     )
     cable: BatteryCable = field(BatteryCable(), says="Cable, battery to controller")
 
@@ -173,7 +206,7 @@ class Report(Section):
 class Scenario(Section):
     """A whole system at a place; two that say the same are equal wherever they were read."""
 
-    title: str = field("Untitled pond", "text of 1 to 300 characters", min_length=1, max_length=300)
+    title: Line = field("Untitled pond", "text of 1 to 300 characters", min_length=1, max_length=300)
     site: Site
     weather: Weather
     battery: Battery
@@ -187,6 +220,7 @@ class Scenario(Section):
         (), "tables headed [[alternative]], one a design"
     )
     water: Water | None = None
+    size: Size | None = field(None, says="What may be bought")
     report: Report = field(Report(), says="Reports")
     path: Path = Field(exclude=True)
 

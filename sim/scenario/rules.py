@@ -1,13 +1,15 @@
 """What two values of a scenario must be to each other; each rule is named by the key that a message points to."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from functools import partial
 from operator import attrgetter, gt, le, lt
 
 from sim.calendar import length_h, overlap
 from sim.catalogue import chemistries
+from sim.catalogue.cells import charge_release_c
 from sim.scenario.choice import AS_IT_IS, twice
 from sim.scenario.defaults import blocks, rated_a
-from sim.scenario.models import Scenario
+from sim.scenario.models import NOMINAL_V, Scenario
 from sim.scenario.rule import Rule
 from sim.scenario.water_rules import RULES as _WATER
 
@@ -22,14 +24,45 @@ def _limit(scenario: Scenario, name: str) -> float:
     return chemistries()[scenario.battery.chemistry]["limits"][name] * blocks(scenario.battery)
 
 
-def _within(setting: str, limits: str) -> Rule:
+def _within(setting: str) -> Rule:
     """A controller's setting that must lie inside what the chemistry can reach."""
-    low, high = f"{limits}_min_v", f"{limits}_max_v"
+    low, high = f"{_SETTINGS[setting]}_min_v", f"{_SETTINGS[setting]}_max_v"
     return Rule(
         f"controller.{setting}",
-        lambda s: _limit(s, low) <= getattr(s.controller, setting) <= _limit(s, high),
+        lambda s: _fits(s, setting),
         lambda s: f"{_limit(s, low):g} to {_limit(s, high):g} V for {_named(s)}",
     )
+
+
+def _of_another(scenario: Scenario) -> tuple[str, int] | None:
+    """A voltage that is wrong for this battery and right for one of another nominal voltage, and that voltage."""
+    ours = scenario.battery
+    batteries = (ours.model_copy(update={"nominal_v": volts}) for volts in NOMINAL_V if volts != ours.nominal_v)
+    others = [scenario.model_copy(update={"battery": battery}) for battery in batteries]
+    suits = ((key, it.battery.nominal_v) for key, fits in _FITTING.items() for it in others if fits(it))
+    return next(((key, volts) for key, volts in suits if not _FITTING[key](scenario)), None)
+
+
+def _for_another(scenario: Scenario) -> str:
+    key, volts = _of_another(scenario) or ("", 0)
+    section, name = key.split(".")
+    given = getattr(getattr(scenario, section), name)
+    otherwise = "more panel.series" if section == "panel" else f"another {key}"
+    return f"{volts}, which suits {key} ({given:g} V); or {otherwise} for {_named(scenario)}"
+
+
+def _fits(scenario: Scenario, setting: str) -> bool:
+    """Whether a controller's setting lies inside what the chemistry can reach."""
+    low, high = (_limit(scenario, f"{_SETTINGS[setting]}_{end}_v") for end in ("min", "max"))
+    return bool(low <= getattr(scenario.controller, setting) <= high)
+
+
+_BOUND = {"absorption_v": "absorption", "load_disconnect_v": "threshold", "load_reconnect_v": "threshold"}
+_SETTINGS = _BOUND | {"float_v": "threshold", "recharge_below_v": "threshold"}
+_FITTING: dict[str, Callable[[Scenario], bool]] = {
+    **{f"controller.{setting}": partial(_fits, setting=setting) for setting in _SETTINGS},
+    "panel.voc_v": lambda s: _panel_voc_v(s) > _limit(s, "absorption_min_v") + _CHARGE_ROOM_V,
+}
 
 
 def _beside(key: str, is_: str, other: str) -> Rule:
@@ -144,9 +177,8 @@ _PANEL = (
     ),
 )
 _CONTROLLER = (
-    _within("absorption_v", "absorption"),
-    _within("load_disconnect_v", "threshold"),
-    _within("load_reconnect_v", "threshold"),
+    Rule("battery.nominal_v", lambda s: _of_another(s) is None, _for_another),
+    *map(_within, _BOUND),
     _beside("controller.float_v", "at most", "absorption_v"),
     _beside("controller.recharge_below_v", "less than", "float_v"),
     _beside("controller.load_reconnect_v", "more than", "load_disconnect_v"),
@@ -180,6 +212,23 @@ _CONTROLLER = (
         "controller.load_windows",
         lambda s: not overlap(s.controller.load_windows),
         lambda s: "windows that do not overlap",
+    ),
+)
+_BATTERY = (
+    Rule(
+        "battery.place_min_c",
+        lambda s: (s.battery.place == "outdoors") == (s.battery.place_min_c is None),
+        lambda s: 'a temperature where place is "frost-free" or "heated", and nothing outdoors',
+    ),
+    Rule(
+        "battery.heater_w",
+        lambda s: (s.battery.place == "heated") == (s.battery.heater_w is not None),
+        lambda s: 'a power where place is "heated", and nothing elsewhere',
+    ),
+    Rule(
+        "battery.charge_release_c",
+        lambda s: s.battery.charge_release_c is None or charge_release_c(s.battery.chemistry) is not None,
+        lambda s: f"nothing for chemistry {s.battery.chemistry}, which no frost keeps from charging",
     ),
 )
 _PUMP = (
@@ -231,7 +280,7 @@ _ALTERNATIVES = (
         lambda s: f'tables with different names; "{twice(_designs(s))}" stands twice',
     ),
 )
-RULES = (*_WEATHER, *_PANEL, *_CONTROLLER, *_PUMP, *_NEED, *_CARE, *_ALTERNATIVES, *_WATER)
+RULES = (*_WEATHER, *_PANEL, *_CONTROLLER, *_BATTERY, *_PUMP, *_NEED, *_CARE, *_ALTERNATIVES, *_WATER)
 
 
 def broken(scenario: Scenario) -> Iterator[tuple[str, str]]:

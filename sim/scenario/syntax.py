@@ -1,12 +1,35 @@
 """What is wrong with a file that is no TOML, told as a wrong value is: line, key, what stands there, what may."""
 
 import re
+import tomllib
 from pathlib import Path
+from typing import Any
 
 from sim.errors import InputError
 
 CURLED = "“”„‟‘’‚‛«»"
+MOST_DEEP = 20  # tables and lists within each other: a scenario has five
 VALUES = 'a number, true or false, text in "straight quotes", or a list in [square brackets]'
+
+
+def tables_of(path: Path, text: str) -> dict[str, Any]:
+    """The tables of a TOML text as plain data; InputError where it is none, or its tables lie too deep."""
+    try:
+        data = tomllib.loads(text)
+    except (ValueError, RecursionError) as reason:
+        raise syntax_error(path, text, reason) from None
+    layer: list[Any] = [data]
+    for _ in range(MOST_DEEP):
+        layer = [inner for outer in layer for inner in _inside(outer)]
+    if layer:
+        raise InputError(str(path), "TOML", None, f"tables and lists at most {MOST_DEEP} deep within each other")
+    return data
+
+
+def _inside(outer: Any) -> list[Any]:
+    if isinstance(outer, dict):
+        return list(outer.values())
+    return outer if isinstance(outer, list) else []
 
 
 def syntax_error(path: Path, text: str, reason: Exception) -> InputError:

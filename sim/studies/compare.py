@@ -9,7 +9,7 @@ import numpy as np
 from sim.errors import InputError
 from sim.studies.designs import Design, Simulated, simulate_designs
 from sim.studies.money import Gain, Money, gain, money, whole_payback_years
-from sim.studies.steps import Change, panel_changes, steps_for
+from sim.studies.steps import CLOCK, Change, panel_changes, steps_for
 from sim.studies.tilt import Best, TiltCurve, best_position, curve_of, light_on, wanted_months
 from sim.weather import weather_for
 from sim.weather.sun import facing_deg
@@ -130,6 +130,12 @@ def ranked(steps: Sequence[Step]) -> tuple[Step, ...]:
     return tuple(sorted(steps, key=key, reverse=True))
 
 
+def with_one_clock(steps: Sequence[Step]) -> tuple[Step, ...]:
+    """The steps without all but the best of those that only set the clock."""
+    best = next((step for step in steps if step.change.kind == CLOCK), None)
+    return tuple(step for step in steps if step.change.kind != CLOCK or step is best)
+
+
 def powers_of(first: Design) -> Iterator[tuple[float, Design]]:
     """The first design with smaller and larger panels, as far as its own rules allow, by their power in W."""
     scenario = first.scenario
@@ -175,7 +181,7 @@ def study_compare(designs: Sequence[Design], progress: Progress = lambda done, o
     made = [_step(runs[0], change, run) for (change, _), run in zip(steps, stepped, strict=True)]
     return CompareResult(
         designs=tuple(rows),
-        steps=ranked(made),
+        steps=with_one_clock(ranked(made)),
         best=best,
         tilts=curve_of(light, facing),
         hours_by_tilt=_curve(TILTS_DEG, tilted, worst_month),

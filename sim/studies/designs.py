@@ -19,7 +19,7 @@ from sim.plant.log import Log
 from sim.plant.records import SKY
 from sim.plant.run import HOURLY, run
 from sim.plant.sky import sky_row
-from sim.scenario import Scenario, overridden, parse, read_toml
+from sim.scenario import Scenario, altered, parse, read_toml
 from sim.scenario.choice import AS_IT_IS, twice
 from sim.studies.result import figures
 from sim.studies.twins import twins_of
@@ -43,12 +43,7 @@ class Design:
 
     def changed(self, name: str, changes: Mapping[str, Any], cost: float | None = None) -> Design:
         """The design with values set by their dotted keys; a message about them names the new design."""
-        path = self.scenario.path
-        try:
-            data = overridden(self.data, changes, path)
-            return Design(name, data, parse(data, path), cost)
-        except InputError as wrong:
-            raise InputError(f'{wrong.file}, alternative "{name}"', wrong.key, wrong.value, wrong.allowed) from None
+        return Design(name, *altered(self.data, name, changes, self.scenario.path), cost)
 
 
 @dataclass(frozen=True)

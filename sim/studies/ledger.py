@@ -101,9 +101,12 @@ def totals_of(stops: Iterable[Stop]) -> list[dict[str, Any]]:
     [{'cause': 'night', 'stops': 1, 'hours': 4.0, 'longest_h': 4.0}]
     """
     known = Stops.of(stops)
-    longest_h = np.zeros(len(CAUSES))
-    np.maximum.at(longest_h, known.table["cause"], known.hours)
-    counts = np.bincount(known.table["cause"], minlength=len(CAUSES))
+    cause, lasted_h, longest_h = known.table["cause"], known.hours, np.zeros(len(CAUSES))
+    counts = np.bincount(cause, minlength=len(CAUSES))
+    if known.closes and cause[0] == cause[-1]:
+        lasted_h[-1] += lasted_h[0]
+        counts[cause[0]] -= 1
+    np.maximum.at(longest_h, cause, lasted_h)
     columns = zip(CAUSES, counts.tolist(), hours_by_cause(known).values(), longest_h.tolist(), strict=True)
     return [dict(zip(("cause", "stops", "hours", "longest_h"), row, strict=True)) for row in columns]
 

@@ -1,16 +1,15 @@
 """A log from site: its readings, and what a comparison with the design says of it."""
 
-import csv
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
-from datetime import datetime
+from datetime import datetime, timedelta, timezone
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
 from sim.errors import InputError
-from sim.files import read_bytes
+from sim.files import cells_of, read_bytes
 
 COLUMNS = ("time", "voltage_v", "current_a", "pump")
 NEEDED = ("time", "voltage_v")
@@ -86,14 +85,15 @@ class Measured:
         )
 
 
-def read_log(path: Path, year: int) -> tuple[Readings, tuple[str, ...]]:
+def read_log(path: Path, year: int, utc_offset_h: float) -> tuple[Readings, tuple[str, ...]]:
     """The readings in a CSV file, and what was noticed: columns ``time`` (ISO 8601, the site's standard time),
     ``voltage_v`` at the controller's terminals, and optionally ``current_a`` into the battery and ``pump`` (on, off).
 
-    Stamps are taken as of ``year`` if they are of another. Raises InputError naming row and column.
+    Stamps that say how far they are from UTC are turned to the site's standard time, ``utc_offset_h`` ahead of it.
+    They are taken as of ``year`` if they are of another. Raises InputError naming row and column.
     """
-    rows = _rows(path)
-    stamps = [_stamp(path, place, row["time"]) for place, row in rows]
+    rows, clock = _rows(path), timezone(timedelta(hours=utc_offset_h))
+    stamps = [_stamp(path, place, row["time"], clock) for place, row in rows]
     years = {stamp.year for stamp in stamps}
     if len(years) != 1:
         raise InputError(str(path), "time", sorted(years), "stamps of a single calendar year")
@@ -116,12 +116,12 @@ def _rows(path: Path) -> list[tuple[int, dict[str, str]]]:
         text = read_bytes(path, "a log").decode("utf-8-sig")
     except UnicodeDecodeError as reason:
         raise InputError(str(path), "", None, f"text in UTF-8; byte {reason.start + 1} is none") from None
-    lines = csv.reader(text.splitlines())
-    head = [name.strip().lower() for name in next(lines, [])]
+    lines = [cells_of(str(path), place, line) for place, line in enumerate(text.splitlines(), 1)]
+    head = [name.strip().lower() for name in (lines or [[]])[0]]
     odd = [name for name in head if name not in COLUMNS]
     if odd or not set(NEEDED) <= set(head) or len(set(head)) < len(head):
         raise InputError(str(path), "row 1", ",".join(head), f"the columns {', '.join(NEEDED)}, then current_a, pump")
-    rows = [(place, _fields(path, place, head, row)) for place, row in enumerate(lines, 2) if row]
+    rows = [(place, _fields(path, place, head, row)) for place, row in enumerate(lines[1:], 2) if row]
     if len(rows) < FEWEST:
         raise InputError(str(path), "", len(rows), f"at least {FEWEST} readings")
     return rows
@@ -133,10 +133,12 @@ def _fields(path: Path, place: int, head: Sequence[str], row: Sequence[str]) -> 
     return dict(zip(head, (value.strip() for value in row), strict=True))
 
 
-def _stamp(path: Path, place: int, text: str) -> datetime:
+def _stamp(path: Path, place: int, text: str, clock: timezone) -> datetime:
+    """A moment by the site's clock, which one without an offset is taken to tell."""
     try:
-        return datetime.fromisoformat(text).replace(tzinfo=None)
-    except ValueError:
+        told = datetime.fromisoformat(text)
+        return (told.astimezone(clock) if told.tzinfo else told).replace(tzinfo=None)
+    except (ValueError, OverflowError):
         allowed = "a time such as 2026-06-01 12:30, in the site's standard time"
         raise InputError(str(path), f"row {place}, time", text, allowed) from None
 

@@ -27,3 +27,4 @@ class Pair:
     early_cut_off_share: float  # of the disconnects: with plenty of charge left
     steady: bool
     unsteady_because: tuple[str, ...]
+    hours_met_share_p10: float | None = None  # over many years, where the pair went through them

@@ -11,10 +11,11 @@ from sim.checks.energy import gap_margin_v, needed_gap_v, quiet_gap_v, sag_v
 from sim.light.sunlight import sunlight_on
 from sim.plant.sky import sky_row
 from sim.scenario import Scenario
-from sim.studies.controls import Control, charging_a, controls
+from sim.studies.controls import Control, charging_a, controls, timer_in_words
 from sim.studies.pair import Pair
+from sim.studies.pair_years import ManyYears, candidates_of, many_years, with_p10
 from sim.studies.reading import Band, bands_at
-from sim.studies.recommend import changes, recommend
+from sim.studies.recommend import able, changes, choose, reasons_for, recommend
 from sim.studies.steadiness import limits_in_words, unsteady_because
 from sim.studies.sweep import Range, Sweep, grid, reading_error_v, sweep
 from sim.weather import Weather, weather_for
@@ -39,7 +40,9 @@ class PairsResult:
     needed_gap_v: float
     bands: tuple[Band, ...]
     controls: tuple[Control, ...]
+    timer: str
     limits: tuple[str, ...]
+    years: ManyYears | None = None
 
     def as_json(self) -> dict[str, Any]:
         """Plain data under the published names."""
@@ -106,8 +109,13 @@ def study_pairs(
     disconnect: Range | None = None,
     reconnect: Range | None = None,
     progress: Callable[[int, int], None] | None = None,
+    years: int = 0,
 ) -> PairsResult:
-    """The study of a scenario; nothing is written. Ranges and step in V at the battery."""
+    """The study of a scenario; nothing is written. Ranges and step in V at the battery.
+
+    With ``years`` the best pairs of the map go through so many synthetic years too, and the recommended one is chosen
+    of those that do best in the poor ones.
+    """
     volts = grid(scenario, step_v, disconnect, reconnect)
     own = (scenario.controller.load_disconnect_v, scenario.controller.load_reconnect_v)
     weather = weather_for(scenario)
@@ -119,8 +127,17 @@ def study_pairs(
     pairs, present = every[: len(volts)], every[tried.index(own)]
     reserve_soc = chemistries()[scenario.battery.chemistry]["study"]["reserve_soc"]
     coldest_c = float(sky["cell_c"].min())
-    recommended, reasons = recommend(pairs, reserve_soc, quiet_gap_v(scenario, coldest_c))
+    gap_v = quiet_gap_v(scenario, coldest_c)
+    recommended, reasons = recommend(pairs, reserve_soc, gap_v)
+    many = None
+    if years:
+        many = many_years(scenario, candidates_of(pairs, gap_v, (recommended, present)), years)
+        pairs, (present,) = with_p10(pairs, many), with_p10((present,), many)
+        (recommended,) = with_p10((choose(able(many.near(), gap_v), reserve_soc),), many)
+        reasons = (many.in_words(recommended, present), *reasons_for(recommended, pairs, reserve_soc, gap_v))
     compared, log = controls(scenario, sky, months)
+    timer = timer_in_words(compared, max(pair.hours_met_share for pair in pairs))
+    reasons = (*((timer,) if timer else ()), *reasons)
     return PairsResult(
         scenario=scenario,
         weather=weather,
@@ -135,5 +152,7 @@ def study_pairs(
         needed_gap_v=needed_gap_v(scenario, coldest_c),
         bands=_threshold_bands(present, recommended, scenario, charging_a(log)),
         controls=compared,
+        timer=timer,
+        years=many,
         limits=limits_in_words(error_v),
     )

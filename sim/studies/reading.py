@@ -16,7 +16,7 @@ from sim.devices import battery
 from sim.errors import InputError
 from sim.plant.engine import pump_current_a
 from sim.plant.lanes import lanes_from
-from sim.plant.sky import exhaustion_ohm, ohm_factor
+from sim.plant.sky import cold_ohm, ohm_factor
 from sim.scenario import Scenario
 from sim.units import Quantity, sentence
 
@@ -96,12 +96,12 @@ def _ohms(scenario: Scenario, lane: np.void, soc: float, current_a: float) -> li
     """Resistance of the battery at a charge, Ω: warm and cold, each before and after its polarisation has settled."""
     chemistry, at_c = cell(scenario.battery.chemistry), np.array(BATTERY_C)
     found = []
-    for factor, empty_ohm in zip(ohm_factor(chemistry, at_c), exhaustion_ohm(chemistry, at_c), strict=True):
+    for factor, added_ohm in zip(ohm_factor(chemistry, at_c), cold_ohm(chemistry, at_c), strict=True):
         base = battery.ohmic_ohm(soc, lane["r0_ohm"] * factor, lane["r0_rise"])
         if current_a > 0.0:
             ohm = battery.charging_ohm(soc, base, lane["acceptance_ohm"])
         else:
-            ohm = battery.discharging_ohm(soc, base, lane["scale"] * empty_ohm)
+            ohm = battery.discharging_ohm(soc, base, lane["exhaustion_ohm"], lane["scale"] * added_ohm)
         found += [float(ohm), float(ohm + lane["r1_ohm"] * factor)]
     return found
 

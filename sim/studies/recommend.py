@@ -68,9 +68,14 @@ def gap_v(pair: Pair) -> float:
 
 def recommend(pairs: Sequence[Pair], reserve_soc: float, needed_gap_v: float) -> tuple[Pair, tuple[str, ...]]:
     """The recommended pair and the reasons in plain sentences."""
+    chosen = choose(able(pairs, needed_gap_v), reserve_soc)
+    return chosen, reasons_for(chosen, pairs, reserve_soc, needed_gap_v)
+
+
+def reasons_for(chosen: Pair, pairs: Sequence[Pair], reserve_soc: float, needed_gap_v: float) -> tuple[str, ...]:
+    """Why a pair of these is the one, in plain sentences."""
     compared = able(pairs, needed_gap_v)
-    chosen = choose(compared, reserve_soc)
-    return chosen, (
+    return (
         _steadiness(chosen, sum(pair.steady for pair in pairs), len(pairs)),
         _gap(chosen, needed_gap_v),
         _hours(chosen, compared),
@@ -156,9 +161,24 @@ def changes(present: Pair, recommended: Pair, days: np.ndarray) -> tuple[str, ..
     """What the recommended pair changes, in words; ``days`` (12,) of each month."""
     if present == recommended:
         return ("Nothing: the present pair is the recommended one.",)
-    hours = _hours_change(present, recommended, days)
-    said = (hours, _starts_change(present, recommended), _charge_change(present, recommended))
-    return tuple(filter(None, said)) or ("Nothing that matters.",)
+    said = (
+        _met_change(present, recommended),
+        _stop_change(present, recommended),
+        _hours_change(present, recommended, days),
+        _starts_change(present, recommended),
+        _charge_change(present, recommended),
+    )
+    return tuple(words for words in said if words) or ("Nothing that matters.",)
+
+
+def _met_change(present: Pair, recommended: Pair) -> str:
+    new, old = (f"{1e2 * pair.hours_met_share:.1f} %" for pair in (recommended, present))
+    return f"{new} of the wanted hours met instead of {old}" if new != old else ""
+
+
+def _stop_change(present: Pair, recommended: Pair) -> str:
+    new, old = (f"{pair.longest_stop_h:.0f} h" for pair in (recommended, present))
+    return f"longest stop {new} instead of {old}" if new != old else ""
 
 
 def _hours_change(present: Pair, recommended: Pair, days: np.ndarray) -> str:

@@ -7,6 +7,7 @@ from typing import Any
 from sim.catalogue.cables import Conductor, gauges, metric
 from sim.errors import InputError
 from sim.scenario import Cable, Scenario
+from sim.studies.clock import windows_of
 from sim.studies.designs import Design
 from sim.studies.tilt import Best
 from sim.units import sentence
@@ -17,6 +18,8 @@ AZIMUTH_STEP_DEG = 3.0  # a panel that is turned by less gains nothing worth a s
 TILT_STEP_DEG = 1.0
 VISITS = 12  # cleanings a year, on the first of each month
 TRIMS = 1  # trimmings a year
+LEADS = {"cable": "pump cable", "extension": "extension lead"}
+CLOCK = "clock"  # the kind of step of which the best is shown, since all cost nothing
 PER_CENT = "\N{NO-BREAK SPACE}%"
 
 
@@ -83,21 +86,26 @@ def _batteries(scenario: Scenario, best: Mapping[str, Best]) -> Iterator[Change]
         yield Change(f"battery +{more * 100:.0f}{PER_CENT}", "battery", changes, price)
 
 
+def _places(scenario: Scenario, best: Mapping[str, Best]) -> Iterator[Change]:
+    if scenario.battery.place == "outdoors":
+        yield Change("battery in a frost-free place", "place", {"battery.place": "frost-free"}, once=None)
+
+
 def _cables(scenario: Scenario, best: Mapping[str, Best]) -> Iterator[Change]:
-    cable = scenario.pump.cable
-    if found := thicker(cable):
-        name, changes = found
-        price = times(scenario.cost.cable_per_m, cable.length_m)
-        yield Change(sentence("pump cable {size}", size=name), "cable", changes, price)
+    for what, cable in (("cable", scenario.pump.cable), ("extension", scenario.pump.extension)):
+        if cable is not None and (found := thicker(cable, f"pump.{what}")):
+            name, changes = found
+            price = times(scenario.cost.cable_per_m, cable.length_m)
+            yield Change(sentence(f"{LEADS[what]} {{size}}", size=name), "cable", changes, price)
 
 
-def thicker(cable: Cable) -> tuple[str, dict[str, Any]] | None:
+def thicker(cable: Cable, key: str = "pump.cable") -> tuple[str, dict[str, Any]] | None:
     """The name of the conductor one size up, by gauge where the cable is given by gauge, and the key that sets it."""
     by_gauge = cable.awg is not None
     gauged: list[tuple[str, Any, Conductor]] = [("awg", awg, one) for awg, one in gauges().items()]
     sizes = gauged if by_gauge else [("area_mm2", one.area_mm2, one) for one in metric()]
     return next(
-        ((one.name, {f"pump.cable.{key}": value}) for key, value, one in sizes if one.area_mm2 > cable.area_mm2 + 1e-9),
+        ((one.name, {f"{key}.{unit}": value}) for unit, value, one in sizes if one.area_mm2 > cable.area_mm2 + 1e-9),
         None,
     )
 
@@ -124,6 +132,14 @@ def _day_only(scenario: Scenario, best: Mapping[str, Best]) -> Iterator[Change]:
         yield Change("pump by daylight only", "control", changes)
 
 
+def _clocked(scenario: Scenario, best: Mapping[str, Best]) -> Iterator[Change]:
+    """The timer over the wanted time of day, and over windows in it that are as long as the hours wanted."""
+    for window in windows_of(scenario):
+        if scenario.controller.load_windows != (window,):
+            changes = {"controller.load_mode": "clock", "controller.load_windows": [list(window)]}
+            yield Change(f"pump by the clock, {window[0]} to {window[1]}", CLOCK, changes)
+
+
 def shade_changes(design: Design) -> Iterator[Change]:
     """What trimming and what a place without shade would change, where there is something to change."""
     scenario = design.scenario
@@ -141,9 +157,11 @@ _KINDS: tuple[Callable[[Scenario, Mapping[str, Best]], Iterator[Change]], ...] =
     _tilts,
     _controllers,
     _batteries,
+    _places,
     _cables,
     _cleaning,
     _day_only,
+    _clocked,
 )
 
 

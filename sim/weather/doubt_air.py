@@ -5,6 +5,7 @@ Limits are choices, as in ``doubt_light``, and beside each stands what sound yea
 
 import numpy as np
 
+from sim.calendar import MONTH_NAMES
 from sim.units import Quantity, sentence
 from sim.weather.dates import DAY_H
 from sim.weather.evidence import Evidence
@@ -12,8 +13,9 @@ from sim.weather.evidence import Evidence
 LAG_H = 2  # by which the air follows the sun; a choice
 TURNED, FOLLOWS = -0.5, 0.4  # correlation of air and sun within the days: 0.58 to 0.90; dew points: -0.46 to 0.21
 FLAT_K = 1.8  # mean of the days' ranges: 3.1 at least
-EDGE_C, EDGE_HOURS = 1.0, 44  # hours from 0 up to here where there are none below: 4 at most
+EDGE_C, EDGE_HOURS = 1.0, 24  # hours from 0 up to here in a month that has none below: 14 at most
 SEASONS_DEG, SEASONS_K, AGAINST = 20.0, 6.0, -0.3  # latitude and range that make seasons; correlation with the sun: 0.7
+BESIDE_K = 8.0  # of a month's mean off that of the months beside it: 5.7 at most
 COLD = "frost, charging and the battery's life are wrong"
 
 
@@ -54,12 +56,14 @@ def course(evidence: Evidence) -> str:
 
 
 def cut(evidence: Evidence) -> str:
-    """Air that ends at 0 °C, where signs or frosts got lost."""
-    air = evidence.weather.temp_air
-    edge = int((air < EDGE_C).sum())
-    if air.min() < 0.0 or edge < EDGE_HOURS:
+    """Months whose air ends at 0 °C, where signs or frosts got lost."""
+    air, month = evidence.weather.temp_air, evidence.month
+    frost, edge = (np.bincount(month[air < limit_c], minlength=12) for limit_c in (0.0, EDGE_C))
+    odd = np.flatnonzero((frost == 0) & (edge >= EDGE_HOURS))
+    if not len(odd):
         return ""
-    return f"There is no frost, yet {edge} hours lie just above it: did the minus signs get lost? If so, {COLD}."
+    hours, named = edge[odd].sum(), ", ".join(MONTH_NAMES[k] for k in odd)
+    return f"There is no frost in {named}, yet {hours} hours lie just above: did minus signs get lost? If so, {COLD}."
 
 
 def out_of_season(evidence: Evidence) -> str:
@@ -72,4 +76,20 @@ def out_of_season(evidence: Evidence) -> str:
     return f"The air is warmest in the dark half of the year: are its months turned, or its sign? If so, {COLD}."
 
 
-AIR = {"air-flat": flat, "air-sign": turned, "air-course": course, "air-cut": cut, "air-season": out_of_season}
+def out_of_line(evidence: Evidence) -> str:
+    """A month of its own among the others."""
+    air = evidence.air_by_month
+    off = air - 0.5 * (np.roll(air, 1) + np.roll(air, -1))
+    k = int(np.abs(off).argmax())
+    if abs(off[k]) <= BESIDE_K:
+        return ""
+    return f"{MONTH_NAMES[k]} is {off[k]:+.0f} K off the months beside it: another unit, or signs lost? If so, {COLD}."
+
+
+AIR = {
+    "air-flat": flat,
+    "air-sign": turned,
+    "air-course": course,
+    "air-cut": cut,
+    "air-season": lambda evidence: out_of_season(evidence) or out_of_line(evidence),
+}

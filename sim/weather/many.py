@@ -15,10 +15,11 @@ import numpy as np
 from sim.calendar import MONTH_NAMES
 from sim.catalogue import world
 from sim.errors import InputError
+from sim.units import Quantity, sentence
 from sim.weather.clearness import correlated
 from sim.weather.dates import DAY_H
 from sim.weather.monthly import MONTHS, MonthlyMeans, monthly_means
-from sim.weather.synthesis import Days, Maker, Seed, maker_of, normals
+from sim.weather.synthesis import WIND_MS, Days, Maker, Seed, maker_of, normals
 from sim.weather.varying import (
     LAG_1,
     MOST,
@@ -47,8 +48,11 @@ _MADE = (
     "years. Daily clearness after Bendt, Collares-Pereira & Rabl, from day to day and month to month as recorded years "
     "vary; hours after Collares-Pereira & Rabl with the disturbances of Graham & Hollands; beam and diffuse by "
     "Maxwell's DISC.",
-    "Days and nights of the air, and how far its months lie from their means, are our own defaults; the wind is 2 m/s "
-    "always.",
+    sentence(
+        "Days and nights of the air, and how far its months lie from their means, are our own defaults; the wind is "
+        "{wind} always.",
+        wind=Quantity(WIND_MS, "m_s", "g"),
+    ),
 )
 
 

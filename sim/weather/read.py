@@ -5,20 +5,21 @@ is 00:01 to 01:00). The stamps are taken from the files' own month, day and hour
 """
 
 import codecs
-import csv
 import re
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, NamedTuple
 
 import pandas as pd
 
 from sim.errors import InputError
-from sim.files import read_bytes
+from sim.files import cells_of, read_bytes
 from sim.units import Quantity, sentence
 from sim.weather import tables
 from sim.weather.readings import FOREIGN_LICENCE, Readings
 from sim.weather.weather import COLUMNS, EXTRAS, Site
+from sim.words import printable
 
 STAMP = ("year", "month", "day", "hour_end")
 EPW_HEAD_CELLS = 10
@@ -52,7 +53,8 @@ _TMY2_PLACES = {
 }
 _TENTHS = ("temp_air", "wind_speed", "dew_point")
 TMY2_WIDTH = 98  # up to the wind
-TMY3_HEAD_CELLS, QUOTE = 7, '"'
+MOST_HEAD = 300  # signs
+TMY3_HEAD_CELLS = 7
 _TMY2_HEAD = re.compile(r"\s*(\d{5})\s+(.+?)\s+([A-Z]{2})\s+(-?\d+(?:\s+[NSEW]\s+\d+\s+\d+){2}\s+-?\d+)\s*$")
 _LIMITS = {
     "latitude_deg": (-90, 90),
@@ -84,9 +86,8 @@ def read_file(path: Path, columns: Any = None, site: Any = None) -> Readings:
     if name is None and columns is not None:
         return _placed(path, tables.read_table(path, text, columns, site))
     if name is None:
-        start = "".join(c if c.isprintable() else "?" for c in text[:40])
         known = f"{' or '.join(FORMATS)} weather data, or a table with weather.columns in the scenario"
-        raise InputError(str(path), "", None, f'{known}; the file begins with "{start}"')
+        raise InputError(str(path), "", None, f'{known}; the file begins with "{text[:40]}"')
     if columns is not None:
         raise InputError(str(path), "weather.columns", None, f"nothing for a file of {name} weather data")
     parsed = FORMATS[name].parse(path, text)
@@ -134,11 +135,11 @@ def _numbers(path: Path, rows: pd.DataFrame) -> pd.DataFrame:
 
 
 def _placed(path: Path, found: Readings) -> Readings:
-    """The readings, unless their place is nowhere on Earth."""
+    """The readings, with plain words of where they are from, unless their place is nowhere on Earth."""
     for name, (low, high) in _LIMITS.items():
         if not low <= getattr(found.site, name) <= high:
             raise InputError(str(path), f"header, {name}", getattr(found.site, name), f"a number from {low} to {high}")
-    return found
+    return replace(found, source=printable(found.source), licence=printable(found.licence))
 
 
 def _header_site(path: Path, cells: Sequence[str]) -> Site:
@@ -159,10 +160,10 @@ def _rows(path: Path, lines: Sequence[str], first: int, places: dict[str, int]) 
     numbered = [(number, line) for number, line in enumerate(lines[first - 1 :], first) if line.strip()]
     if not numbered:
         raise InputError(str(path), f"line {first}", None, "rows of hours; there are none")
-    count = len(_cells(path, *numbered[0]))
+    count = len(cells_of(str(path), *numbered[0]))
     rows = []
     for number, line in numbered:
-        cells = _cells(path, number, line)
+        cells = cells_of(str(path), number, line)
         if len(cells) != count:
             raise InputError(
                 str(path), f"line {number}", None, f"{count} cells, as in line {first}; it has {len(cells)}"
@@ -171,20 +172,13 @@ def _rows(path: Path, lines: Sequence[str], first: int, places: dict[str, int]) 
     return pd.DataFrame(rows, columns=list(places)).assign(line=[number for number, _ in numbered])
 
 
-def _cells(path: Path, number: int, line: str) -> list[str]:
-    """The cells of a line."""
-    if line.count(QUOTE) % 2:
-        raise InputError(str(path), f"line {number}", None, "quotes that are closed; one stays open")
-    return next(csv.reader([line]))
-
-
 def _is_tmy3(text: str) -> bool:
     return text.split("\n", 2)[1].startswith(_TMY3_STAMP[0])
 
 
 def _parse_tmy3(path: Path, text: str) -> _Parsed:
     lines = text.rstrip("\n").split("\n")
-    head, heads = _cells(path, 1, lines[0]), _cells(path, 2, lines[1])
+    head, heads = cells_of(str(path), 1, lines[0]), cells_of(str(path), 2, lines[1])
     for name in (*_TMY3_STAMP, *_TMY3_NAMES):
         if name not in heads:
             raise InputError(str(path), "line 2", None, f'a column "{name}"; it is missing')
@@ -212,7 +206,7 @@ def _parse_epw(path: Path, text: str) -> _Parsed:
     if fields not in EPW_FIELDS:
         raise InputError(str(path), "line 9", None, f"{EPW_FIELDS[1]} columns; there are {fields}")
     line, notes = _epw_head(lines[0])
-    head = _cells(path, 1, line)
+    head = cells_of(str(path), 1, line)
     if len(head) != EPW_HEAD_CELLS:
         raise InputError(str(path), "line 1", None, f"{EPW_HEAD_CELLS} cells; there are {len(head)}")
     site = _header_site(path, [*head[6:8], head[9], head[8]])
@@ -242,7 +236,7 @@ def _epw_head(line: str) -> tuple[str, tuple[str, ...]]:
 
 def _parse_tmy2(path: Path, text: str) -> _Parsed:
     head, *lines = text.rstrip("\n").split("\n")
-    number, place, _, where = _TMY2_HEAD.match(head).groups()  # type: ignore[union-attr]
+    number, place, _, where = _TMY2_HEAD.match(_first(head)).groups()  # type: ignore[union-attr]
     numbered = [(number, line) for number, line in enumerate(lines, 2) if line.strip()]
     short = next((at for at, line in numbered if len(line) < TMY2_WIDTH), None)
     if short is not None or not numbered:
@@ -263,6 +257,11 @@ def _with_pressure(rows: pd.DataFrame, kpa: float) -> pd.DataFrame:
     return rows.assign(pressure=pd.to_numeric(rows["pressure"], errors="coerce") * kpa)
 
 
+def _first(text: str) -> str:
+    """The first line, as much of it as a head has."""
+    return text[:MOST_HEAD].split("\n", 1)[0]
+
+
 class _Format(NamedTuple):
     recognises: Callable[[str], bool]
     parse: Callable[[Path, str], _Parsed]
@@ -271,5 +270,5 @@ class _Format(NamedTuple):
 FORMATS = {
     "TMY3": _Format(_is_tmy3, _parse_tmy3),
     "EPW": _Format(lambda text: text.startswith("LOCATION,"), _parse_epw),
-    "TMY2": _Format(lambda text: _TMY2_HEAD.match(text.split("\n", 1)[0]) is not None, _parse_tmy2),
+    "TMY2": _Format(lambda text: _TMY2_HEAD.match(_first(text)) is not None, _parse_tmy2),
 }

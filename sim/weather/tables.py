@@ -1,6 +1,5 @@
 """Plain tables of hourly weather: any delimiter, columns by name and unit; and tables as this program writes them."""
 
-import csv
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -11,6 +10,7 @@ import pandas as pd
 
 from sim.catalogue.zones import standard_offset_h
 from sim.errors import InputError
+from sim.files import cells_of
 from sim.units import UNITS, Quantity, sentence
 from sim.weather.readings import FOREIGN_LICENCE, Readings
 from sim.weather.stamps import dated, on_full_hours, starts_of, wrapped
@@ -77,7 +77,7 @@ def _grid(file: str, lines: Sequence[str], names: Sequence[str]) -> _Grid:
     below = ((number, line) for number, line in enumerate(lines[at + 1 :], at + 2) if line.strip(f"{delimiter} "))
     numbers, rows = [], []
     for number, line in below:
-        row = next(csv.reader([line], delimiter=delimiter))
+        row = cells_of(file, number, line, delimiter)
         if len(row) != len(heads):
             raise InputError(
                 file, f"line {number}", None, f"{len(heads)} cells, as in line {at + 1}; it has {len(row)}"
@@ -95,7 +95,7 @@ def _header(file: str, lines: Sequence[str], names: Sequence[str]) -> tuple[int,
     best: tuple[int, list[str]] = (-1, [])
     for at, line in enumerate(lines[:PREAMBLE]):
         for delimiter in DELIMITERS:
-            heads = [cell.strip() for cell in next(csv.reader([line], delimiter=delimiter), [])]
+            heads = [cell.strip() for cell in cells_of(file, at + 1, line, delimiter)]
             found = sum(name in heads for name in names)
             if found == len(names):
                 _refuse_twice(file, at, heads, names)

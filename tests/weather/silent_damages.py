@@ -172,6 +172,11 @@ KINDS = (
     Kind("February copied from January", copy_of(2, 1), ("light-copied",)),
     Kind("air: the sign turned", air(lambda c: -c), ("air-sign", "air-season")),
     Kind("air: signs lost", air(np.abs), ("air-cut", "air-sign")),
+    Kind(
+        "air: signs of a month lost",
+        lambda rows: rows.assign(temp_air=rows["temp_air"].abs().where(MONTH == 1, rows["temp_air"])),
+        ("air-cut", "air-season"),
+    ),
     Kind("air: frosts at 0", air(lambda c: np.maximum(c, 0.0)), ("air-cut", "temp_air")),
     Kind("air / 10", air(lambda c: c / 10.0), ("air-flat", "air-climate")),
     Kind("air + 10", air(lambda c: c + 10.0), ("air-climate", "temp_air")),

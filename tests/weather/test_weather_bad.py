@@ -188,7 +188,7 @@ CONTENTS = {
         b"Dear gardener,\nthe pond is fine.\n",
         'TMY3 or EPW or TMY2 weather data, or a table with weather.columns in the scenario; the file begins with "Dear',
     ),
-    "control characters": (b"\x1b[31mred\n", r'the file begins with "\?\[31mred'),
+    "control characters": (b"\x1b[31mred\n", r'the file begins with " \[31mred'),
     "one line": (b"LOCATION,Fernhollow", "line 9: allowed is 35 columns; there are 0"),
     "a short EPW": (b"LOCATION,A\n" + b"X\n" * 7 + b"1990,1,1,1\n", "line 9: allowed is 35 columns; there are 4"),
 }

@@ -11,6 +11,7 @@ import numpy as np
 
 G = 9.80665  # m/s²
 LPH = 1.0 / 3.6e6  # m³/s in a litre per hour
+CLOSED_LN_K = 30.0  # of a valve: a metre of head then drives less than 0.01 l/h through the widest pipe
 
 
 def density(water_c: float) -> float:
@@ -163,7 +164,8 @@ def split(legs: Sequence[Leg], flow: float, nu: float) -> tuple[list[float], flo
 def valve_k(points: Sequence[Sequence[float]], opening_percent: float) -> float:
     """Loss coefficient of a valve at an opening, from ``points`` (opening in per cent, K), opening rising.
 
-    Straight in ln K against ln opening, and so on below the lowest point; infinite where closed.
+    Straight in ln K against ln opening, and so on below the lowest point; infinite where closed, and where it lets so
+    little through that it is as good as closed.
 
     >>> valve_k([[25.0, 24.0], [50.0, 4.5]], 50.0), valve_k([[25.0, 24.0], [50.0, 4.5]], 0.0)
     (4.5, inf)
@@ -174,5 +176,6 @@ def valve_k(points: Sequence[Sequence[float]], opening_percent: float) -> float:
     at = math.log(opening_percent)
     if at < opening[0]:
         slope = (k[1] - k[0]) / (opening[1] - opening[0])
-        return math.exp(k[0] + slope * (at - opening[0]))
+        beyond = float(k[0] + slope * (at - opening[0]))
+        return math.exp(beyond) if beyond < CLOSED_LN_K else math.inf
     return math.exp(np.interp(at, opening, k))

@@ -19,7 +19,8 @@ PIECES: tuple[tuple[str, tuple[str, str], str, Callable[[Energy], float]], ...] 
     ("to the pump", (WATER, "full"), "water", lambda it: it.pump),
     ("lost in cables, controller and battery", (ALARM, "full"), "alarm",
      lambda it: it.cable_loss + it.controller_loss + it.battery_loss),
-    ("the controller's own consumption", (INK, "full"), "inked", lambda it: it.own_consumption),
+    ("the controller's own consumption, and a heater's", (INK, "full"), "inked",
+     lambda it: it.own_consumption + it.heater),
     ("off the panel's best voltage", (SUN, "full"), "sunny", lambda it: it.off_maximum_power),
     ("not harvested: battery full or too cold", (MUTED, "hatched"), "hatched", lambda it: it.not_harvested),
 )  # fmt: skip
@@ -31,6 +32,7 @@ COLUMNS: tuple[tuple[str, Callable[[Energy], float]], ...] = (
     ("Controller", lambda it: it.controller_loss),
     ("Battery", lambda it: it.battery_loss),
     ("Own consumption", lambda it: it.own_consumption),
+    ("Heater of the battery", lambda it: it.heater),
     ("Off the best voltage", lambda it: it.off_maximum_power),
     ("Not harvested", lambda it: it.not_harvested),
     ("Into the battery", lambda it: it.stored_change),

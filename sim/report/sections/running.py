@@ -3,10 +3,11 @@
 import numpy as np
 
 from sim.calendar import MONTH_NAMES, MONTHS
+from sim.figures.nights import OVER_H
 from sim.figures.series import by_day
 from sim.figures.series import by_month as summed
 from sim.report import charts
-from sim.report.blocks import Figure, Key, Table, by_month, tabled
+from sim.report.blocks import Figure, Key, Table, Words, by_month, tabled
 from sim.report.charts import Bars, Strokes
 from sim.report.section import Section
 from sim.studies.result import YearResult
@@ -53,6 +54,21 @@ def in_hours(result: YearResult) -> Section:
     drawn = charts.year_map(share, zenith, np.arange(1, 13), (title, said))
     table = _hourly("Chance of running, %", share * 100.0)
     return Section("map", "When the pump runs", (Figure(drawn, said, keys, table),))
+
+
+def nights(result: YearResult) -> Section:
+    """Nights without a stop, and long stops, by month."""
+    found = result.measures.nights
+    shares = [share if np.isfinite(share) else "no nights" for share in found.full]
+    table = by_month(
+        ("Nights without a stop", shares, percent),
+        *((f"Stops over {most:g} h", row, "d") for most, row in zip(OVER_H, found.over, strict=True)),
+    )
+    said = (
+        "A night lasts from dusk to dawn and belongs to the day on which it begins. Stops of every cause count, those "
+        "of a timer too, in the month in which they begin: a filter does not ask why the water stands."
+    )
+    return Section("nights", "Nights, and long stops", (Words(said), table))
 
 
 def monthly_means(weather: Weather, series: np.ndarray) -> np.ndarray:
