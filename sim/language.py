@@ -131,8 +131,14 @@ def month_signs() -> tuple[str, ...]:
     return MONTHS if _spoken.get() == ENGLISH else _months("abbreviated")
 
 
-def _months(width: Literal["wide", "abbreviated"]) -> tuple[str, ...]:
+def month_letters() -> tuple[str, ...]:
+    """The same under a chart, where longer signs than the English ones would run into one another."""
+    return MONTHS if _spoken.get() == ENGLISH else _months("narrow")
+
+
+def _months(width: Literal["wide", "abbreviated", "narrow"]) -> tuple[str, ...]:
     from babel.dates import get_month_names
 
-    names = get_month_names(width, context="format", locale=_spoken.get())
+    context: Literal["format", "stand-alone"] = "stand-alone" if width == "narrow" else "format"
+    names = get_month_names(width, context=context, locale=_spoken.get())
     return tuple(names[month].rstrip(".") for month in range(1, 13))

@@ -13,7 +13,7 @@ from matplotlib.patches import PathPatch
 from matplotlib.path import Path
 
 from sim.calendar import MONTHS
-from sim.language import month_signs, say
+from sim.language import month_letters, say
 from sim.report.ink import ALARM, GRID, INK, MUTED, SUN, WATER, heading, inked, sheet, steps, svg
 
 Said = tuple[str, str]
@@ -126,7 +126,7 @@ def client_months(typical: np.ndarray, wanted: np.ndarray, said: Said, low_high:
     high = typical if low_high is None else np.maximum(typical, low_high[1])
     with inked():
         figure, axes = sheet(176.0, top=38.0, bottom=28.0)
-        months_on(axes, (Bars(typical, width=0.72),), (Strokes(wanted, width=0.92),), month_signs())
+        months_on(axes, (Bars(typical, width=0.72),), (Strokes(wanted, width=0.92),), month_letters())
         if low_high is not None:
             axes.vlines(np.arange(12), *low_high, colors=INK, linewidth=1.6)
         for at, value in zip(enumerate(high), typical, strict=True):
