@@ -190,7 +190,7 @@ def test_any_valid_scenario_is_read_and_round_trips() -> None:
     """
     drawn: set[str] = set()
 
-    @settings(max_examples=200)
+    @settings(max_examples=300)
     @given(ponds())
     def trip(data: dict[str, Any]) -> None:
         drawn.update(_written(data))
