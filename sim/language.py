@@ -30,7 +30,7 @@ def speaking(language: Language) -> Iterator[None]:
 
     >>> with speaking("de"):
     ...     print(say("Cautions"))
-    Vorsicht
+    Sicherheitshinweise
     >>> say("Cautions")
     'Cautions'
     """
