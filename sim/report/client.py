@@ -14,7 +14,36 @@ from sim.figures.lanes import RUNS_AT_LEAST_H
 from sim.language import ENGLISH, mark, month_name, month_signs, say, spoken
 from sim.report import charts
 from sim.report.blocks import Fact, Figure, Key, tabled
-from sim.report.seasons import Season, months_of, season_of, seasons_of, still_nights
+from sim.report.client_words import (
+    ALIKE,
+    ALL_IN,
+    ASKED,
+    ASKED_BY_MONTH,
+    BEST_AND_WORST,
+    BETWEEN,
+    BEYOND,
+    COARSE_WEATHER,
+    EVERY_NIGHT,
+    FILTER,
+    FILTER_BY_TIMER,
+    FISH,
+    FROM_WHEN,
+    FROSTY,
+    IDLE_DAYS,
+    MAY_STAND,
+    MOST_IN,
+    NO_NIGHT,
+    NOT_AT_ALL,
+    PRACTICE,
+    SOME_NIGHTS,
+    SUMMER_NIGHTS,
+    THIN_LINES,
+    TOP_UP,
+    TYPICAL_WEATHER,
+    WARM_NIGHTS,
+    WITHOUT_NIGHT,
+)
+from sim.report.seasons import Season, frost, months_of, season_of, seasons_of, still_nights
 from sim.report.sheet import load_mode
 from sim.report.standing import outside, poor_no_poorer, rank
 from sim.studies.money import kept_up
@@ -26,101 +55,15 @@ if TYPE_CHECKING:
     from sim.scenario import Scenario
     from sim.studies.many_years import ManyYears
     from sim.studies.result import YearResult
-    from sim.weather import Weather
 
-ALIKE = (
-    mark("Expect the water to run about {most} hours a day in every month."),
-    mark("As a first estimate, expect the water to run about {most} hours a day in every month."),
-)  # of known weather, and of a coarse climate; so are the next two
-NOT_AT_ALL = (
-    mark("Expect the water to run about {most} hours a day in {best} and not at all in {worst}."),
-    mark("As a first estimate, expect the water to run about {most} hours a day in {best} and not at all in {worst}."),
-)
-BEST_AND_WORST = (
-    mark("Expect the water to run about {most} hours a day in {best} and about {least} hours a day in {worst}."),
-    mark(
-        "As a first estimate, expect the water to run about {most} hours a day in {best} and about {least} hours a day "
-        "in {worst}."
-    ),
-)
-ASKED = mark("You asked for {high} hours a day{window}.")
-ASKED_BY_MONTH = mark("You asked for {low} to {high} hours a day, month by month,{window}.")
-BETWEEN = mark(" between {begin} and {end}")
-IDLE_DAYS = mark("Expect no running at all on about {days} days a year{mostly}.")
-THIN_LINES = mark(
-    "Hours a day in a typical year; a thin line is what eight in ten of {years} made-up years lie between in that "
-    "month."
-)
-FISH = mark("Fish need a source of air that does not depend on this pump.")
-SUMMER_NIGHTS = mark(
-    "Fish need a source of air that does not depend on this pump: it stands in the small hours of {still} of {nights} "
-    "summer nights, when water holds least air."
-)
-WARM_NIGHTS = mark(
-    "Fish need a source of air that does not depend on this pump: it stands in the small hours of {still} of {nights} "
-    "nights with warm water, when water holds least air."
-)
-WITHOUT_NIGHT = mark("In {month} there is no night.")
-EVERY_NIGHT = mark("In {month} it runs from dusk to dawn without a stop in every night.")
-NO_NIGHT = mark("In {month} it runs from dusk to dawn without a stop in no night.")
-SOME_NIGHTS = mark("In {month} it runs from dusk to dawn without a stop in {share} of the nights.")
-TOP_UP = {
-    "metric": mark("{amount} litres a week in {month}"),
-    "us": mark("{amount} gallons a week in {month}"),
-}
-FROSTY = mark("here from about {first} to {last}: keep pump and pipe free of ice, or take them out.")
 NOTHING_H = 0.05  # hours a day that round to nothing
 ALWAYS_MET = 0.995  # of the wanted hours
 LONGER_H = 1.0  # a day more than asked
-BEYOND = mark(
-    "It runs on beyond the hours you asked for whenever the battery allows; sunny months cannot make up for dull ones."
-)
 WHOLE_DAY = ("00:00", "24:00")
-FROM_WHEN = (  # six hours each
-    mark(", mostly from the night on"),
-    mark(", mostly from the morning on"),
-    mark(", mostly from the afternoon on"),
-    mark(", mostly from the evening on"),
-)
-MAY_STAND = {
-    "Spring": mark("In a typical spring it may stand for up to {long}{from_when}."),
-    "Summer": mark("In a typical summer it may stand for up to {long}{from_when}."),
-    "Autumn": mark("In a typical autumn it may stand for up to {long}{from_when}."),
-    "Winter": mark("In a typical winter it may stand for up to {long}{from_when}."),
-}
-ALL_IN = {
-    "Spring": mark(", all of them in spring"),
-    "Summer": mark(", all of them in summer"),
-    "Autumn": mark(", all of them in autumn"),
-    "Winter": mark(", all of them in winter"),
-}
-MOST_IN = {
-    "Spring": mark(", most of them in spring"),
-    "Summer": mark(", most of them in summer"),
-    "Autumn": mark(", most of them in autumn"),
-    "Winter": mark(", most of them in winter"),
-}
 PLANNED = ("schedule", "seasonal")
 NEAR_FROST_C = 4.0  # another year may well have frost; our own default
 COUNTED_STOP_H = 1.0  # shorter ones nobody waits for
 BACK_SHARE = 0.9  # of the stops after which the water is back
-# What a stop does to a filter's bacteria; the hours differ between advisers, these are our own defaults
-FILTER = (
-    (
-        24.0,
-        mark("Rinse the filter before the pump feeds it again: after a day without flow what lived in it has died."),
-    ),
-    (6.0, mark("The filter suffers: expect cloudy water for some days afterwards.")),
-    (2.0, mark("The filter notices it, but recovers by itself.")),
-    (0.0, mark("Too short to harm a filter.")),
-)
-TYPICAL_WEATHER = mark("one typical year of weather")
-COARSE_WEATHER = mark("a coarse climate of the place (light ± 10 % a month, ± 20 % in dull ones)")
-FILTER_BY_TIMER = mark("A filter that lives on flowing water does not thrive on such stops every day.")
-PRACTICE = mark(
-    "The words are those of the trade; local practice decides. Of a report, this page, the findings, the commissioning "
-    "sheet and the cautions are translated; the rest is in English."
-)
 
 
 @dataclass(frozen=True)
@@ -403,16 +346,6 @@ def _valve(result: YearResult) -> str:
     if not (pond and pond.branch):
         return ""
     return say("of the branch, {share} open", share=say("{share} %", share=figure(pond.branch.opening_percent, "g")))
-
-
-def frost(weather: Weather) -> tuple[int, int] | None:
-    """The first frosty day after the summer and the last before the next one, counted from 0 in the calendar year."""
-    cold = weather.temp_air.reshape(-1, 24).min(axis=1) < 0.0
-    summer = len(cold) // 2 if weather.latitude_deg >= 0.0 else 0
-    found = np.flatnonzero(np.roll(cold, -summer))
-    if not len(found):
-        return None
-    return int(found[0] + summer) % len(cold), int(found[-1] + summer) % len(cold)
 
 
 def _calendar(result: YearResult) -> tuple[Fact, ...]:

@@ -9,6 +9,7 @@ from sim.figures.causes import Stop, whole_stretches
 from sim.figures.series import by_day
 from sim.language import mark, say
 from sim.studies.result import YearResult
+from sim.weather import Weather
 from sim.words import about, lasting
 
 NORTHERN = {
@@ -103,3 +104,13 @@ def still_nights(result: YearResult) -> tuple[int, int]:
     summer = np.isin(year.months[::24], months_of(result.weather.latitude_deg)["Summer"])
     ran = by_day(year.run_h)[summer][:, NIGHT_HOURS].sum(axis=1)
     return int((6.0 - ran > NIGHT_STOP_H).sum()), int(summer.sum())
+
+
+def frost(weather: Weather) -> tuple[int, int] | None:
+    """The first frosty day after the summer and the last before the next one, counted from 0 in the calendar year."""
+    cold = weather.temp_air.reshape(-1, 24).min(axis=1) < 0.0
+    summer = len(cold) // 2 if weather.latitude_deg >= 0.0 else 0
+    found = np.flatnonzero(np.roll(cold, -summer))
+    if not len(found):
+        return None
+    return int(found[0] + summer) % len(cold), int(found[-1] + summer) % len(cold)
