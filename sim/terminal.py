@@ -16,6 +16,7 @@ from sim.units import Quantity, converted, sign, told
 from sim.words import printable, years
 
 if TYPE_CHECKING:
+    from sim.checks.finding import Finding
     from sim.scenario import Scenario
     from sim.studies.compare import CompareResult, Row
     from sim.studies.pairs import Pair, PairsResult
@@ -65,6 +66,12 @@ def _print_doubts(console: Console, doubts: Iterable[Doubt]) -> None:
         console.print(f"[bold red]doubtful weather[/] ({doubt.id}): {escape(told(doubt.message))}")
 
 
+def _print_findings(console: Console, findings: Iterable[Finding]) -> None:
+    """What the checks found, in the reader's units."""
+    for finding in findings:
+        console.print(f"[{_STYLE[finding.level]}]{finding.level}[/]: {escape(told(finding.message))}")
+
+
 def print_year(result: YearResult, written: Sequence[Path] = (), console: Console | None = None) -> None:
     """Print the headline of a year, the findings, and where report and log are."""
     console = console or Console()
@@ -92,8 +99,7 @@ def print_year(result: YearResult, written: Sequence[Path] = (), console: Consol
         console.print("Against the log from site:")
         for line in result.measured.in_words():
             console.print(f"- {escape(line)}")
-    for finding in result.findings:
-        console.print(f"[{_STYLE[finding.level]}]{finding.level}[/]: {escape(told(finding.message))}")
+    _print_findings(console, result.findings)
     _print_written(written, console)
 
 
@@ -218,8 +224,7 @@ def print_size(result: SizeResult, written: Sequence[Path] = (), console: Consol
     console.print(f"[bold]{escape(result.scenario.title)}[/bold]: {len(result.designs)} designs judged")
     for sentence in (answer(result), fresh_sentence(result), *less_sentences(result)):
         console.print(escape(sentence))
-    for finding in result.year.findings:
-        console.print(f"[{_STYLE[finding.level]}]{finding.level}[/]: {escape(finding.message)}")
+    _print_findings(console, result.year.findings)
     _print_coarse(result.scenario, console)
     _print_written(written, console)
 

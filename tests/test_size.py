@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+import io
 import json
 from dataclasses import replace
 from html import unescape
 from itertools import product
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
 import pytest
+from kit.readers import apart, mixed
+from rich.console import Console
 
 from sim import load
+from sim.checks.finding import OWN, Finding
 from sim.cli import main
 from sim.errors import InputError
 from sim.figures.lanes import FIGURES
@@ -29,6 +34,8 @@ from sim.studies.size import SizeResult, study_size
 from sim.studies.size_promise import Promise
 from sim.studies.size_search import Search
 from sim.studies.size_shop import Array, Offer, Setting, Shop, Way
+from sim.terminal import print_size
+from sim.units import Quantity, in_units, sentence
 from sim.weather import weather_for
 from sim.weather.many import years_for
 
@@ -223,6 +230,24 @@ def test_the_report_and_its_sentences(found: SizeResult) -> None:
     for words in ("Shopping list", "Cable panel–controller", "Load voltages", "What one size less would cost"):
         assert words in html
     assert all(sentence in unescape(html) for sentence in less_sentences(found))
+
+
+def test_findings_are_told_in_the_reader_s_units(found: SizeResult) -> None:
+    """On the terminal too: three metres are 9.8 feet (derived, a foot is 0.3048 m)."""
+    said = sentence("A lead of {length} is long.", length=Quantity(3.0, "m", ".1f"))
+    year = SimpleNamespace(findings=(Finding("long-lead", "note", said, 3.0, 2.0, OWN, "m"),))
+    console = Console(file=io.StringIO(), width=200)
+    with in_units("us"):
+        print_size(replace(found, year=year), console=console)  # type: ignore[arg-type]
+    assert "note: A lead of 9.8 ft is long." in console.file.getvalue()
+
+
+def test_the_report_mixes_no_units(found: SizeResult) -> None:
+    """In US units it has none of the others, and says the same."""
+    design = found.shop.design
+    read = replace(design, scenario=design.scenario.but(report={"units": "us"}))
+    html = size_report(replace(found, shop=replace(found.shop, design=read)))
+    assert mixed(html, "us") == [] and list(apart(size_report(found), html)) == []
 
 
 def test_the_textbook_s_two_figures(found: SizeResult) -> None:

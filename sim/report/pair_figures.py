@@ -14,6 +14,7 @@ from sim.report.pair_words import band_words, condition, pair_name, rate, thresh
 from sim.studies.pairs import Band, Pair, PairsResult
 from sim.studies.recommend import gap_v
 from sim.weather import Weather
+from sim.weather.monthly import days_by_month
 from sim.words import number, percent
 
 MAP_LEGEND = Legend(
@@ -95,8 +96,7 @@ def _volts(pair: Pair) -> tuple[float, float]:
 
 def hours_a_day(pair: Pair, weather: Weather) -> np.ndarray:
     """(12,) a pair's mean hours a day, month by month."""
-    days = np.bincount(np.asarray(weather.index.month), minlength=13)[1:] / 24.0
-    return np.asarray(np.array(pair.pump_hours_by_month) / days)
+    return np.asarray(np.array(pair.pump_hours_by_month) / days_by_month(weather))
 
 
 def months_figure(result: PairsResult) -> Figure:

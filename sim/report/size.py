@@ -29,7 +29,7 @@ from sim.report.size_words import (
     rests_on,
     way_name,
 )
-from sim.units import in_units
+from sim.units import Quantity, in_units
 from sim.words import hours, number, percent
 
 if TYPE_CHECKING:
@@ -115,9 +115,8 @@ def _chemistry(result: SizeResult) -> str:
 
 
 def _size(run: Run) -> str:
-    """The sizes of a run that suit, by area and by gauge."""
-    found = [name for name in (run.sizes[0].metric, run.sizes[0].gauge) if name]
-    return f"{' or '.join(found) or 'none of the usual sizes'}, {run.length_m:g} m"
+    """The sizes of a run that suit, and its length."""
+    return f"{str(run.sizes[0]) or 'none of the usual sizes'}, {Quantity(run.length_m, 'm', 'g')}"
 
 
 def _fuse(run: Run) -> str:

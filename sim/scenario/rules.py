@@ -36,9 +36,8 @@ def _within(setting: str) -> Rule:
 
 def _of_another(scenario: Scenario) -> tuple[str, int] | None:
     """A voltage that is wrong for this battery and right for one of another nominal voltage, and that voltage."""
-    ours = scenario.battery
-    batteries = (ours.model_copy(update={"nominal_v": volts}) for volts in NOMINAL_V if volts != ours.nominal_v)
-    others = [scenario.model_copy(update={"battery": battery}) for battery in batteries]
+    ours_v = scenario.battery.nominal_v
+    others = [scenario.but(battery={"nominal_v": volts}) for volts in NOMINAL_V if volts != ours_v]
     suits = ((key, it.battery.nominal_v) for key, fits in _FITTING.items() for it in others if fits(it))
     return next(((key, volts) for key, volts in suits if not _FITTING[key](scenario)), None)
 

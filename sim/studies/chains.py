@@ -53,6 +53,15 @@ class Years:
         return sum(len(chain) - self.leads_in for chain in self.chains)
 
 
+def parts_of(years: int) -> list[tuple[int, int]]:
+    """The chains that make up so many years, each with how many of its years.
+
+    >>> parts_of(45)
+    [(0, 20), (1, 20), (2, 5)]
+    """
+    return [(chain, min(IN_A_CHAIN, years - chain * IN_A_CHAIN)) for chain in range(-(-years // IN_A_CHAIN))]
+
+
 def synthetic(weather: Callable[[int], Weather], count: int) -> Years:
     """Made-up years in chains of twenty, each behind a year of its own to settle in.
 

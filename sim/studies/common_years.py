@@ -21,6 +21,7 @@ from sim.plant.records import SKY
 from sim.plant.run import How, run
 from sim.plant.sky import sky_row
 from sim.studies.chains import IN_A_CHAIN, as_in
+from sim.weather.monthly import days_by_month
 
 if TYPE_CHECKING:
     from sim.plant.log import Log
@@ -92,6 +93,11 @@ class Runs:
         with ThreadPoolExecutor(os.cpu_count()) as pool:
             list(pool.map(lambda chain: self._along(designs, chain, years), chains))
 
+    def through(self, designs: Sequence[Built], parts: Sequence[tuple[int, int]]) -> None:
+        """Take designs through chains, each with how many of its years."""
+        for years in dict.fromkeys(years for _, years in parts if designs):
+            self.go(designs, [chain for chain, its in parts if its == years], years)
+
     def _along(self, designs: Sequence[Built], chain: int, years: int) -> None:
         distinct = list({design.key: design for design in designs}.values())
         for number in range(LEADS_IN, years):
@@ -109,7 +115,7 @@ class Runs:
         dated = [as_in(design.scenario, weather, at) for design in due]
         table, places = self._skies(dated, weather)
         how = How(at_once=AT_ONCE, places=places, ended=ended)
-        for design, way, (figures, lane) in zip(due, before, _run(dated, table, how), strict=True):
+        for design, way, (figures, lane) in zip(due, before, _run(dated, weather, table, how), strict=True):
             kept = way.figures if number == LEADS_IN else (*way.figures, figures)
             self.ways[design.key, chain] = Way(kept, lane)
 
@@ -141,9 +147,11 @@ def scaled(row: np.ndarray, times: float, out: np.ndarray) -> None:
     out["p_mp_w"] *= times
 
 
-def _run(scenarios: Sequence[Scenario], table: np.ndarray, how: How) -> list[tuple[np.void, np.ndarray]]:
+def _run(
+    scenarios: Sequence[Scenario], weather: Weather, table: np.ndarray, how: How
+) -> list[tuple[np.void, np.ndarray]]:
     """Each design's FIGURES of a year, and (1,) of PLANT as it ended."""
-    months = _months(scenarios[0], table.shape[1] // 24)
+    months = weather.index.month.to_numpy()[::24]
     wanted = np.asarray(scenarios[0].need.hours_per_day)[months - 1]
 
     def kept(log: Log, numbers: np.ndarray) -> list[tuple[np.void, np.ndarray]]:
@@ -151,12 +159,6 @@ def _run(scenarios: Sequence[Scenario], table: np.ndarray, how: How) -> list[tup
         return [(figures[lane], log.lanes[lane : lane + 1].copy()) for lane in range(len(numbers))]
 
     return run(scenarios, table, kept, how)
-
-
-def _months(scenario: Scenario, days: int) -> np.ndarray:
-    """(days,) the month of each day of the scenario's year."""
-    start = np.datetime64(f"{scenario.weather.year}-01-01")
-    return (start + np.arange(days)).astype("datetime64[M]").astype(int) % 12 + 1
 
 
 def met_shares(figures: np.ndarray, wanted_h: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -170,5 +172,5 @@ def met_shares(figures: np.ndarray, wanted_h: np.ndarray) -> tuple[np.ndarray, n
 
 def wanted_by_month(scenario: Scenario, weather: Weather) -> np.ndarray:
     """(12,) hours wanted in each month of a year."""
-    days = np.bincount(weather.index.month.to_numpy()[::24], minlength=13)[1:]
-    return np.asarray(scenario.need.hours_per_day) * days
+    wanted_h: np.ndarray = np.asarray(scenario.need.hours_per_day) * days_by_month(weather)
+    return wanted_h

@@ -118,14 +118,12 @@ class Window:
 
 def switched_by_hand(scenario: Scenario) -> Scenario:
     """The scenario with nothing that switches the load by clock, season or chance; the seeds of other faults stay."""
-    care = scenario.care
-    control = scenario.controller.model_copy(update={"load_mode": "always", "load_windows": ()})
     faults = tuple(
         one.model_copy(update={"mean_days_between": NEVER_DAYS}) if INPUT_OF[one.kind] == "load_faults" else one
-        for one in care.fault
+        for one in scenario.care.fault
     )
-    free = care.model_copy(update={"shut_down": None, "start_up": None, "fault": faults})
-    return scenario.model_copy(update={"controller": control, "care": free})
+    care = {"shut_down": None, "start_up": None, "fault": faults}
+    return scenario.but(controller={"load_mode": "always", "load_windows": ()}, care=care)
 
 
 def _first_guess(window: Window) -> np.ndarray:

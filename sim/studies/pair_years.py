@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from sim.errors import InputError
-from sim.figures.series import by_month
-from sim.studies.chains import IN_A_CHAIN
-from sim.studies.common_years import Runs, met_shares
+from sim.studies.chains import parts_of
+from sim.studies.common_years import Runs, met_shares, wanted_by_month
+from sim.studies.many_years import POOR
 from sim.studies.recommend import MET_POINT, able
 from sim.weather.many import years_for
 from sim.words import percent
@@ -22,7 +22,6 @@ if TYPE_CHECKING:
 
 FEWEST, MOST = 10, 200  # years
 DISCONNECTS = 10  # of which the best reconnect goes through the years
-P10 = 0.1
 
 
 @dataclass(frozen=True)
@@ -48,7 +47,7 @@ class ManyYears:
     @property
     def p10(self) -> np.ndarray:
         """(candidates,) what a tenth of the years stay below."""
-        return np.asarray(np.quantile(self.met, P10, axis=1))
+        return np.asarray(np.quantile(self.met, POOR, axis=1))
 
     def near(self) -> tuple[Pair, ...]:
         """The candidates whose P10 is within a point of the best."""
@@ -94,22 +93,19 @@ def many_years(
     if not FEWEST <= years <= MOST:
         raise InputError(str(scenario.path), "--years", years, f"a whole number from {FEWEST} to {MOST}")
     weather = years_for(scenario)
-    runs, first = Runs(weather, told), weather(0)
+    runs = Runs(weather, told)
     through = [Through(voltages(pair), with_pair(scenario, pair)) for pair in candidates]
-    chains = {k: min(IN_A_CHAIN, years - k * IN_A_CHAIN) for k in range(-(-years // IN_A_CHAIN))}
-    for length in set(chains.values()):
-        runs.go(through, [chain for chain, its in chains.items() if its == length], length)
-    months = first.index.month.to_numpy()[::24]
-    wanted_h = by_month(np.asarray(scenario.need.hours_per_day)[months - 1], months)
-    met = [met_shares(runs.figures(one, chains), wanted_h)[0] for one in through]
+    parts = parts_of(years)
+    runs.through(through, parts)
+    wanted_h = wanted_by_month(scenario, weather(0))
+    met = [met_shares(runs.figures(one, dict(parts)), wanted_h)[0] for one in through]
     return ManyYears(tuple(candidates), np.array(met))
 
 
 def with_pair(scenario: Scenario, pair: Pair) -> Scenario:
     """The scenario with a pair of load voltages."""
     off_v, on_v = voltages(pair)
-    control = scenario.controller.model_copy(update={"load_disconnect_v": off_v, "load_reconnect_v": on_v})
-    return scenario.model_copy(update={"controller": control})
+    return scenario.but(controller={"load_disconnect_v": off_v, "load_reconnect_v": on_v})
 
 
 def with_p10(pairs: Sequence[Pair], found: ManyYears) -> tuple[Pair, ...]:

@@ -11,7 +11,8 @@ import numpy as np
 from sim.errors import InputError
 from sim.studies.common_years import Runs, met_shares, wanted_by_month
 from sim.studies.designs import Design
-from sim.studies.size_promise import P10, Promise
+from sim.studies.many_years import POOR
+from sim.studies.size_promise import Promise
 from sim.studies.size_search import Search
 from sim.studies.size_shop import Offer, Setting, Shop
 from sim.studies.tilt import best_tilt_deg, light_on, wanted_months
@@ -230,11 +231,11 @@ def sized(search: Search, offer: Offer, fresh: bool = False) -> Sized:
         price=search.shop.price(offer),
         years=len(figures),
         share_of_years=promise.share(figures),
-        hours_met_share_p10=float(np.quantile(share, P10)),
-        worst_month_met_p10=float(np.quantile(worst, P10)),
+        hours_met_share_p10=float(np.quantile(share, POOR)),
+        worst_month_met_p10=float(np.quantile(worst, POOR)),
         mean_met_h=float(met_h.mean()),
-        poor_met_h=float(np.quantile(met_h, P10)),
-        longest_stop_h=float(np.quantile(figures["longest_stop_h"], 1.0 - P10)),
+        poor_met_h=float(np.quantile(met_h, POOR)),
+        longest_stop_h=float(np.quantile(figures["longest_stop_h"], 1.0 - POOR)),
         keeps=promise.verdict(search.figures(offer)) is True and offer not in search.refuted,
     )
 

@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 from math import ceil
 
 import numpy as np
 
-from sim.studies.chains import IN_A_CHAIN
+from sim.studies.chains import parts_of
 from sim.studies.common_years import met_shares
 
-P10 = 0.1
 ROUNDING = 1e-9
 
 
@@ -57,8 +55,7 @@ class Promise:
         """The margin that a share of the years reaches, the share that is asked where none is given."""
         return float(np.quantile(self.margins(figures), 1.0 - (self.of_years if of_years is None else of_years)))
 
-    def parts(self) -> Iterator[tuple[int, int]]:
+    @property
+    def parts(self) -> list[tuple[int, int]]:
         """The chains that make up the years, each with how many of its years."""
-        return (
-            (chain, min(IN_A_CHAIN, self.years - IN_A_CHAIN * chain)) for chain in range(-(-self.years // IN_A_CHAIN))
-        )
+        return parts_of(self.years)

@@ -95,7 +95,7 @@ class Search:
         return [float(np.quantile(one, 1.0 - self.promise.of_years)) for one in margins]
 
     def _years_of(self, chain: int) -> int:
-        return dict(self.promise.parts()).get(chain, 0)
+        return dict(self.promise.parts).get(chain, 0)
 
     def _in(self, trial: Trial, parts: Iterable[tuple[int, int]]) -> np.ndarray:
         return np.concatenate([self.runs.figures(trial, [chain], years) for chain, years in parts])
@@ -106,29 +106,24 @@ class Search:
 
     def figures(self, offer: Offer) -> np.ndarray:
         """(years,) of FIGURES of an offer in the years of the search that it has been through."""
-        return self._in(self.trial(offer), self.promise.parts())
+        return self._in(self.trial(offer), self.promise.parts)
 
     def verdicts(self, offers: Sequence[Offer]) -> list[bool]:
         """Whether each offer keeps the promise in the years of the search, run as far as that needs."""
         trials = [self.trial(offer) for offer in offers]
-        for stage in stages(list(self.promise.parts())):
-            self._go([one for one in trials if self.promise.verdict(self.figures(one.offer)) is None], stage)
+        for stage in stages(self.promise.parts):
+            self.runs.through([one for one in trials if self.promise.verdict(self.figures(one.offer)) is None], stage)
         return [self.promise.verdict(self.figures(one.offer)) is True for one in trials]
-
-    def _go(self, trials: Sequence[Trial], parts: Sequence[tuple[int, int]]) -> None:
-        """Take trials through so many years of some chains."""
-        for years in dict.fromkeys(years for _, years in parts if trials):
-            self.runs.go(trials, [chain for chain, its in parts if its == years], years)
 
     def whole(self, offers: Sequence[Offer]) -> None:
         """Run offers through all the years of the search."""
-        self._go([self.trial(offer) for offer in offers], list(self.promise.parts()))
+        self.runs.through([self.trial(offer) for offer in offers], self.promise.parts)
 
     def margins(self, offers: Sequence[Offer], parts: Iterable[tuple[int, int]]) -> list[np.ndarray]:
         """(years,) by how much each offer keeps the promise in so many years of some chains, as far as there are."""
         there = [(chain, min(years, self._years_of(chain))) for chain, years in parts if self._years_of(chain)]
         trials = [self.trial(offer) for offer in offers]
-        self._go(trials, there)
+        self.runs.through(trials, there)
         return [self.promise.margins(self._in(trial, there)) for trial in trials]
 
     # --- coarse ---------------------------------------------------------------------------------------------------

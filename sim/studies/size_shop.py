@@ -129,11 +129,10 @@ class Shop:
 
     def _charge_a(self, array: Array, controller: str) -> float:
         """What an array charges with at full sun, A; no more than the current that is written of the controller."""
-        panel, control = self.scenario.panel, self.scenario.controller
+        panel = self.scenario.panel
         times = array.watts / (panel.power_w * panel.count)
-        larger = panel.model_copy(update={"power_w": panel.power_w * times, "imp_a": panel.imp_a * times})
-        kind = control.model_copy(update={"kind": controller})
-        made = charge_a(self.scenario.model_copy(update={"panel": larger, "controller": kind}))
+        larger = {"power_w": panel.power_w * times, "imp_a": panel.imp_a * times}
+        made = charge_a(self.scenario.but(panel=larger, controller={"kind": controller}))
         written = self.design.data.get("controller", {}).get("max_charge_a")
         return made if written is None else min(made, written)
 

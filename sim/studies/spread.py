@@ -17,6 +17,7 @@ from sim.studies.result import YearResult
 from sim.studies.year import simulate_year
 from sim.weather import Weather, weathers_for
 from sim.weather.many import seed_of, years_for
+from sim.weather.monthly import days_by_month
 
 __all__ = ["FEWEST", "MOST", "SpreadResult", "recorded_years", "study_spread"]
 
@@ -82,15 +83,11 @@ def recorded_years(scenario: Scenario) -> tuple[Weather, ...]:
     return weathers
 
 
-def _days_by_month(weather: Weather) -> np.ndarray:
-    return np.bincount(weather.index.month.to_numpy()[::24], minlength=13)[1:]
-
-
 def _wanted_h(scenario: Scenario, many: Years) -> np.ndarray:
     """(years,) hours wanted in each year; made-up ones are all of one calendar."""
     by_month = np.asarray(scenario.need.hours_per_day)
     numbers = (0,) if many.leads_in else range(many.count)
-    return np.resize([by_month @ _days_by_month(many.weather(number)) for number in numbers], many.count)
+    return np.resize([by_month @ days_by_month(many.weather(number)) for number in numbers], many.count)
 
 
 def _result(
@@ -101,7 +98,7 @@ def _result(
     met_h = figures["met_h"].sum(axis=1)
     met = met_h / wanted_h if wanted_h.all() else np.ones(len(met_h))
     what, matter = ("wanted hours met", met_h) if wanted_h.all() else ("pump hours", figures["hours"])
-    poor, days = poor_year(figures["hours"], met), _days_by_month(many.weather(0))
+    poor, days = poor_year(figures["hours"], met), days_by_month(many.weather(0))
     return SpreadResult(
         scenario=scenario,
         seed=seed,

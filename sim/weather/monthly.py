@@ -39,6 +39,11 @@ def light_by_month(weather: Weather) -> np.ndarray:
     return np.bincount(weather.index.month.to_numpy() - 1, weather.ghi, MONTHS) / 1000.0
 
 
+def days_by_month(weather: Weather) -> np.ndarray:
+    """(12,) days of each month of the year."""
+    return np.bincount(weather.index.month.to_numpy()[::DAY_H] - 1, minlength=MONTHS)
+
+
 def monthly_toml(weather: Weather) -> str:
     """The place and the monthly means of a weather year as tables of a scenario.
 
