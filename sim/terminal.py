@@ -30,6 +30,14 @@ if TYPE_CHECKING:
 _STYLE = {"warning": "bold red", "caution": "yellow", "note": "dim"}
 
 
+class Screen(Console):
+    """What standard output shows; a reader who has left is the command's matter."""
+
+    def on_broken_pipe(self) -> None:
+        """Called while the error is handled: let it out, where rich would end the program with exit code 1."""
+        raise
+
+
 def _print_coarse(scenario: Scenario, console: Console) -> None:
     """Say how coarse the weather is that the figures above rest on, where it is."""
     if scenario.weather.coarse:
@@ -74,7 +82,7 @@ def _print_findings(console: Console, findings: Iterable[Finding]) -> None:
 
 def print_year(result: YearResult, written: Sequence[Path] = (), console: Console | None = None) -> None:
     """Print the headline of a year, the findings, and where report and log are."""
-    console = console or Console()
+    console = console or Screen()
     year = result.measures
     console.print(f"[bold]{escape(result.scenario.title)}[/bold]")
     _print_doubts(console, result.weather.doubts)
@@ -139,7 +147,7 @@ def _pair_table(result: PairsResult) -> Table:
 
 def print_pairs(result: PairsResult, written: Sequence[Path] = (), console: Console | None = None) -> None:
     """Print the recommended pair beside the present one, the reasons, the changes and where the report is."""
-    console = console or Console()
+    console = console or Screen()
     console.print(f"[bold]{escape(result.scenario.title)}[/bold]: {len(result.pairs)} pairs of load voltages")
     console.print(_pair_table(result))
     for sentence in result.reasons:
@@ -170,7 +178,7 @@ def _design_table(result: CompareResult) -> Table:
 
 def print_compare(result: CompareResult, written: Sequence[Path] = (), console: Console | None = None) -> None:
     """Print the designs with their differences to the first, the best next steps, and where the report is."""
-    console = console or Console()
+    console = console or Screen()
     console.print(f"[bold]{escape(result.first.design.scenario.title)}[/bold]: the last columns are against the first")
     console.print(_design_table(result))
     _print_coarse(result.first.design.scenario, console)
@@ -201,7 +209,7 @@ def print_spread(result: SpreadResult, written: Sequence[Path] = (), console: Co
     """Print what a tenth, a half and nine tenths of the years stay below, the poor year and where the reports are."""
     from sim.report.standing import poor_no_poorer, rank
 
-    console = console or Console()
+    console = console or Screen()
     poor = result.poor_year.measures
     kind = "synthetic years" if result.synthetic else "years"
     console.print(f"[bold]{escape(result.scenario.title)}[/bold]: {result.years} {kind}")
@@ -220,7 +228,7 @@ def print_size(result: SizeResult, written: Sequence[Path] = (), console: Consol
     """Print what to buy and how to run it, what one size less would cost, and where report and scenario are."""
     from sim.report.size_words import answer, fresh_sentence, less_sentences
 
-    console = console or Console()
+    console = console or Screen()
     console.print(f"[bold]{escape(result.scenario.title)}[/bold]: {len(result.designs)} designs judged")
     for sentence in (answer(result), fresh_sentence(result), *less_sentences(result)):
         console.print(escape(sentence))
@@ -231,7 +239,7 @@ def print_size(result: SizeResult, written: Sequence[Path] = (), console: Consol
 
 def print_reading(reading: Reading, written: Sequence[Path] = (), console: Console | None = None) -> None:
     """Print the band of charge that a voltage can mean, and what a sag says."""
-    console = console or Console()
+    console = console or Screen()
     console.print(
         f"{reading.volts:g} V with the pump {'on' if reading.pump_on else 'off'} and {reading.current_a:+.2f} A into "
         f"the battery: about {reading.rest_v:.2f} V at rest ({reading.rest_low_v:.2f} to {reading.rest_high_v:.2f} V)."
@@ -272,7 +280,7 @@ def _weather_months(result: WeatherResult) -> Table:
 
 def print_weather(result: WeatherResult, written: Sequence[Path] = (), console: Console | None = None) -> None:
     """Print what weather holds, whether it can be trusted, and where report and fetched years are."""
-    console = console or Console()
+    console = console or Screen()
     shown = result.poorest
     weather, several = shown.weather, len(result.years) > 1
     console.print(f"[bold]{escape(weather.source)}[/bold]")

@@ -11,6 +11,7 @@ import threading
 from collections.abc import Callable, Hashable, Iterable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from itertools import product
 from typing import TYPE_CHECKING, NamedTuple, Protocol
 
 import numpy as np
@@ -28,7 +29,7 @@ if TYPE_CHECKING:
     from sim.scenario import Scenario
     from sim.weather import Weather
 
-AT_ONCE = 50  # lanes of a hand
+AT_ONCE = 16  # designs of a hand, whatever the cores, so that these change nothing; a year's light is made for each
 LEADS_IN = -1  # the place in a chain of the year before its first
 
 
@@ -64,6 +65,10 @@ class Way:
         return LEADS_IN if self.ended is None else len(self.figures)
 
 
+def _years(part: tuple[int, int]) -> int:
+    return part[1]
+
+
 def light_of(scenario: Scenario) -> Light:
     """What a design's light differs by from that of others with the same panel, larger or smaller."""
     panel = scenario.panel
@@ -89,19 +94,21 @@ class Runs:
         return np.array(found, FIGURES)
 
     def go(self, designs: Sequence[Built], chains: Iterable[int], years: int = IN_A_CHAIN) -> None:
-        """Take designs through the first years of chains, all cores at once, as far as they have not been there."""
-        with ThreadPoolExecutor(os.cpu_count()) as pool:
-            list(pool.map(lambda chain: self._along(designs, chain, years), chains))
+        """Take designs through the first years of chains, as far as they have not been there."""
+        self.through(designs, [(chain, years) for chain in chains])
 
     def through(self, designs: Sequence[Built], parts: Sequence[tuple[int, int]]) -> None:
-        """Take designs through chains, each with how many of its years."""
-        for years in dict.fromkeys(years for _, years in parts if designs):
-            self.go(designs, [chain for chain, its in parts if its == years], years)
-
-    def _along(self, designs: Sequence[Built], chain: int, years: int) -> None:
+        """Take designs through chains, each with how many of its years, on all cores; the longest come first."""
         distinct = list({design.key: design for design in designs}.values())
+        count = -(-len(distinct) // AT_ONCE)
+        hands = [distinct[start::count] for start in range(count)]
+        with ThreadPoolExecutor(os.cpu_count()) as pool:
+            list(pool.map(lambda due: self._along(*due), product(sorted(parts, key=_years, reverse=True), hands)))
+
+    def _along(self, part: tuple[int, int], designs: Sequence[Built]) -> None:
+        chain, years = part
         for number in range(LEADS_IN, years):
-            due = [design for design in distinct if self.way(design, chain).next == number]
+            due = [design for design in designs if self.way(design, chain).next == number]
             if due:
                 self._year(due, chain, number)
                 self.told(len(due))
