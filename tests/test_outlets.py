@@ -27,7 +27,7 @@ def ran(*arguments: str, folder: Path, out: int | IO[Any] | None = None, **other
     return done.returncode, done.stderr
 
 
-@pytest.mark.parametrize("asked", [["--version"], ["reading", str(COURTYARD), "--volts", "12.9"]], ids=["plain", "rich"])
+@pytest.mark.parametrize("asked", [["--version"], ["reading", str(COURTYARD), "--volts=12.9"]], ids=["plain", "rich"])
 def test_a_reader_who_leaves_ends_it_quietly(asked: list[str], tmp_path: Path) -> None:
     """As `sunrill … | head -1` does; 141 is what a shell calls it."""
     reads, writes = os.pipe()
