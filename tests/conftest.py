@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import gc
-from collections.abc import Callable, Mapping
+import threading
+from collections.abc import Callable, Iterator, Mapping
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -12,6 +13,7 @@ import numpy as np
 import published
 import pytest
 from hypothesis import Phase, settings
+from kit.service import Service
 from kit.tally import complaint
 
 from sim.cli import OBJECTS_BETWEEN_COLLECTIONS
@@ -95,3 +97,18 @@ def pytest_sessionfinish(session: pytest.Session) -> None:
     elif words := complaint(RAN, published.ASKED):
         print(f"\nFAILED {words}")
         session.exitstatus = pytest.ExitCode.TESTS_FAILED
+
+
+@pytest.fixture
+def service(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Iterator[Service]:
+    """A server that the program asks, and a place of its own for what is kept."""
+    with Service() as server:
+        thread = threading.Thread(target=server.serve_forever, kwargs={"poll_interval": 0.01})
+        thread.start()
+        monkeypatch.setenv("SUNRILL_WEATHER_SERVICE", server.url)
+        monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
+        monkeypatch.setenv("NO_PROXY", "127.0.0.1")
+        yield server
+        server.over.set()
+        server.shutdown()
+        thread.join()

@@ -14,11 +14,12 @@ from sim.page.guard import Keys
 from sim.page.jobs import MAP, Job, Jobs, collected
 from sim.page.live import Answers, Turns
 from sim.page.store import State, Store
-from sim.page.studies import STUDIES, Asked, files_of, mapped
+from sim.page.studies import STUDIES, Asked, Study, files_of, mapped, weather_study
 from sim.page.text import GONE, at, data_of, shown, with_table, with_value
 from sim.scenario import parse
 
 EXAMPLES = Path(__file__).parent / "examples"
+TYPED = {"fetch": "_year"}  # where what a button works with is typed, if not as a name
 OFF, ON = "controller.load_disconnect_v", "controller.load_reconnect_v"
 
 
@@ -63,14 +64,22 @@ class Desk:
             state = state.changed(changed(state.text, seen, form))
             verb, _, argument = form.get("do", "change").partition(" ")
             try:
-                done = self._done(name, state, verb, argument or form.get("_name", ""))
+                done = self._done(name, state, verb, argument or form.get(TYPED.get(verb, "_name"), ""))
             except InputError:
                 self.store.write(name, state)
                 raise
             return self.store.write(name, done)
 
     def _done(self, name: str, state: State, verb: str, argument: str) -> State:
-        does = {"save": self._saved, "study": self._study, "map": self._map, "stop": self._stop, "files": self._files}
+        does = {
+            "save": self._saved,
+            "study": self._study,
+            "fetch": self._fetch,
+            "map": self._map,
+            "adopt": self._adopt,
+            "stop": self._stop,
+            "files": self._files,
+        }
         if verb in does:
             return does[verb](name, state, argument)
         act = ACTS.get(verb)
@@ -88,13 +97,33 @@ class Desk:
         """Begin a study."""
         if what not in STUDIES:
             raise InputError("the page", "study", what, f"one of {', '.join(STUDIES)}")
-        study, asked = STUDIES[what], self._asked(name, state)
+        return self._begun(name, state, what, STUDIES[what], self._asked(name, state))
 
+    def _fetch(self, name: str, state: State, year: str) -> State:
+        """Begin to fetch a year of the place; the one thing here that asks another computer."""
+        asked = self._asked(name, state)
+        return self._begun(name, state, "weather", weather_study(asked, year, self.folder.root), asked)
+
+    def _begun(self, name: str, state: State, what: str, study: Study, asked: Asked) -> State:
         def work(job: Job) -> None:
-            job.reports = study.make(asked, job.progress)
+            made = study.make(asked, job.progress)
+            job.reports, job.offer, job.changes = made.reports, made.offer, made.changes
 
         self.jobs.start(lambda n: Job(n, name, what, study.words, study.command(asked), state.text), work)
         return state
+
+    def _adopt(self, name: str, state: State, number: str) -> State:
+        """Change the scenario as a study of it offers."""
+        job = self._numbered(name, number)
+        text = state.text
+        for key, value in job.changes.items() if job else ():
+            text = with_value(text, key, value, is_optional)
+        return state.changed(text)
+
+    def _numbered(self, name: str, number: str) -> Job | None:
+        """A job of a scenario by its number, as a form has it."""
+        job = self.jobs.numbered(int(number)) if number.isascii() and number.isdecimal() else None
+        return job if job and job.scenario == name else None
 
     def _map(self, name: str, state: State, _: str) -> State:
         """Begin to fill the map of pairs, in place of one that is still being filled."""
@@ -109,8 +138,7 @@ class Desk:
 
     def _stop(self, name: str, state: State, number: str) -> State:
         """Stop a job of this scenario."""
-        job = self.jobs.numbered(int(number)) if number.isascii() and number.isdecimal() else None
-        if job and job.scenario == name:
+        if job := self._numbered(name, number):
             job.stop.set()
         return state
 

@@ -132,7 +132,7 @@
     const body = new URLSearchParams([...unsent, ["_tab", tab], ["_number", ++count]]);
     if (doing) {
       body.set("do", doing);
-      body.set("_name", document.getElementById("keep-name").value);
+      all("[data-ask]").forEach((it) => { body.set(it.name, it.value); });
     }
     return ask(form.action, body, doing);
   }
