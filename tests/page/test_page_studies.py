@@ -25,7 +25,7 @@ from sim.studies.yearly import study_year
 
 CHANGES = {"x-sunrill": "changes"}
 PATIENCE_S = 120.0
-FEW_YEARS = 3
+FEW_YEARS = 10
 
 
 def until(holds: Callable[[], bool]) -> None:
