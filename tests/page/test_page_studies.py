@@ -173,7 +173,7 @@ def test_what_to_buy_is_taken_over(
     table = "[size]\npanel_w = [100, 200]\npanels = [1]\nbattery_ah = [50]\n"
     path.write_text(f'{path.read_text()}\n{table}fixed = ["tilt", "pair", "controller", "load"]\n')
     monkeypatch.setattr("sim.studies.size.study_size", partial(study_size, years=FEW_YEARS))
-    owner.post("/system/courtyard", data={"need.hours_per_day": "4", "do": "study size"}, headers=CHANGES)
+    owner.post("/system/courtyard", data={"weather.sample": "subtropic", "do": "study size"}, headers=CHANGES)
     until(lambda: desk.jobs.of("courtyard")[0].state != "running")
     (job,) = desk.jobs.of("courtyard")
     assert job.state == "done" and list(job.reports) == ["courtyard-size.html"]
