@@ -17,6 +17,7 @@ from kit.tally import complaint
 from sim.cli import OBJECTS_BETWEEN_COLLECTIONS
 from sim.light.sunlight import sunlight_on
 from sim.plant.sky import sky_row
+from sim.report.render import year_report
 from sim.scenario import Scenario, overridden, parse, read_toml
 from sim.studies.result import YearResult
 from sim.studies.year import simulate_year
@@ -50,6 +51,12 @@ def sky_of(scenario: Scenario) -> np.ndarray:
 def year_in(path: Path) -> YearResult:
     """The simulated year of a scenario's file."""
     return simulate_year(changed({}, path))
+
+
+@cache
+def report_in(path: Path) -> str:
+    """Its report."""
+    return year_report(year_in(path))
 
 
 @pytest.fixture(scope="session", params=SCENARIOS, ids=lambda path: path.stem)
