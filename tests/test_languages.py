@@ -19,15 +19,15 @@ from browser import needs_browser
 from conftest import COURTYARD, report_in
 from kit.fullest import beside_many, fullest_year
 from kit.messages import SIM, messages
-from kit.pages import text_of
+from kit.pages import parts_of, text_of
 from pypdf import PdfReader
 
 from sim.browser import PAPERS, print_pdf
 from sim.cli import main
 from sim.figures.causes import CAUSES
 from sim.language import ENGLISH, ROOM, Language, catalogue, day_and_month, digits, month_name, say, say_many, speaking
-from sim.report.page import TRANSLATED, page_of
-from sim.report.render import client_report, render, year_report
+from sim.report.page import TRANSLATED
+from sim.report.render import client_report, year_report
 from sim.studies.commissioning import expected_readings
 from sim.studies.result import YearResult
 
@@ -168,14 +168,9 @@ def with_readings(any_year: YearResult) -> YearResult:
     return replace(any_year, readings=expected_readings(any_year.scenario))
 
 
-def parts_of(result: YearResult) -> str:
-    """The client's page and all other sections that are translated."""
-    return render(page_of(result, TRANSLATED))
-
-
 def translated(result: YearResult, language: Language) -> Iterator[tuple[str, str]]:
     """Each translated section in English and in a language."""
-    english, other = parts_of(result), parts_of(told(result, language))
+    english, other = (parts_of(year, *TRANSLATED) for year in (result, told(result, language)))
     for key in ("client", "findings", "commissioning", "cautions"):
         yield section_of(english, key), section_of(other, key)
 

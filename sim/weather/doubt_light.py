@@ -130,7 +130,7 @@ def shaded_hours(evidence: Evidence) -> np.ndarray:
 
 
 def _best_of(ratio: np.ndarray) -> float:
-    """The level of an hour of the day in bright weather, from those (days,) with a high sun; NaN where there are few."""
+    """The level of an hour of the day in bright weather, of (days,) with a high sun; NaN where there are few."""
     return float(np.quantile(ratio, BRIGHT)) if len(ratio) > FEWEST_SHADED else np.nan
 
 
