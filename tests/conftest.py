@@ -5,6 +5,7 @@ from __future__ import annotations
 import gc
 import threading
 from collections.abc import Callable, Iterator, Mapping
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -19,7 +20,9 @@ from kit.tally import complaint
 from sim.cli import OBJECTS_BETWEEN_COLLECTIONS
 from sim.light.sunlight import sunlight_on
 from sim.plant.sky import sky_row
+from sim.report.render import year_report
 from sim.scenario import Scenario, overridden, parse, read_toml
+from sim.studies.commissioning import expected_readings
 from sim.studies.result import YearResult
 from sim.studies.year import simulate_year
 from sim.weather import weather_for
@@ -52,6 +55,19 @@ def sky_of(scenario: Scenario) -> np.ndarray:
 def year_in(path: Path) -> YearResult:
     """The simulated year of a scenario's file."""
     return simulate_year(changed({}, path))
+
+
+@cache
+def told_in(path: Path) -> YearResult:
+    """The same with the readings to expect."""
+    year = year_in(path)
+    return replace(year, readings=expected_readings(year.scenario))
+
+
+@cache
+def report_in(path: Path) -> str:
+    """Its report."""
+    return year_report(told_in(path))
 
 
 @pytest.fixture(scope="session", params=SCENARIOS, ids=lambda path: path.stem)

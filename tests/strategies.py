@@ -1,8 +1,12 @@
-"""What hypothesis draws from: any valid scenario, as the plain data of a TOML file."""
+"""What hypothesis draws from: any valid scenario, as the plain data of a TOML file.
+
+A strategy that is made once is looked through once: what has no part that was drawn before is cached.
+"""
 
 from __future__ import annotations
 
 from datetime import date
+from functools import cache
 from typing import Any, get_args
 
 from hypothesis import strategies as st
@@ -18,6 +22,7 @@ Draw = st.DrawFn
 Data = dict[str, Any]
 
 
+@cache
 def numbers(low: float, high: float, places: int = 3) -> st.SearchStrategy[float]:
     """Numbers as people write them, with a few decimal places, from ``low`` to ``high``."""
     scale = 10**places
@@ -29,6 +34,7 @@ def some(**optional: st.SearchStrategy[Any]) -> st.SearchStrategy[Data]:
     return st.fixed_dictionaries({}, optional=optional)
 
 
+@cache
 def clocks(first: int = 0, last: int = 24 * 60 - 1) -> st.SearchStrategy[str]:
     """Times of day in a range of minutes."""
     return st.integers(first, last).map(clock)
@@ -44,6 +50,7 @@ def monthly(values: st.SearchStrategy[float]) -> st.SearchStrategy[float | list[
     return values | st.lists(values, min_size=12, max_size=12)
 
 
+@cache
 def days() -> st.SearchStrategy[str]:
     """Days of the year."""
     return st.dates(date(2001, 1, 1), date(2001, 12, 31)).map(lambda day: f"{day:%m-%d}")
@@ -339,6 +346,7 @@ def cares(draw: Draw, trimmed: bool) -> Data:
     return care | (draw(some(trimming=dates)) if trimmed else {})
 
 
+@cache
 def costs() -> st.SearchStrategy[Data]:
     """Prices, any of them."""
     names = (
@@ -348,6 +356,7 @@ def costs() -> st.SearchStrategy[Data]:
     return some(currency=st.just("coins"), years=numbers(1, 50), **{name: numbers(0, 1e4) for name in names})
 
 
+@cache
 def alternatives() -> st.SearchStrategy[list[Data]]:
     """Other designs, by names of their own."""
     change = st.fixed_dictionaries({"panel.tilt_deg": numbers(0, 90)})
@@ -358,11 +367,13 @@ def alternatives() -> st.SearchStrategy[list[Data]]:
     )
 
 
+@cache
 def reports() -> st.SearchStrategy[Data]:
     """How reports are read."""
     return some(units=st.sampled_from(get_args(System)), language=st.sampled_from(get_args(Language)))
 
 
+@cache
 def sizes() -> st.SearchStrategy[Data]:
     """What may be bought, and how it may be set."""
     watts, steps = st.lists(numbers(1, 500, 0), min_size=1, max_size=4), st.just({"from": 40, "to": 100, "step": 20})
@@ -382,6 +393,7 @@ def sizes() -> st.SearchStrategy[Data]:
     )
 
 
+@cache
 def tables() -> st.SearchStrategy[Data]:
     """The weather of one or several plain tables, and what their columns are."""
 
@@ -404,6 +416,7 @@ def tables() -> st.SearchStrategy[Data]:
     return st.tuples(described, source).map(lambda both: both[0] | both[1])
 
 
+@cache
 def means() -> st.SearchStrategy[Data]:
     """Twelve monthly means."""
 

@@ -16,20 +16,20 @@ from typing import get_args
 import pytest
 from babel.messages.pofile import read_po
 from browser import needs_browser
-from conftest import COURTYARD, changed
-from kit.fullest import FULLEST, beside_many
+from conftest import COURTYARD, report_in
+from kit.fullest import beside_many, fullest_year
 from kit.messages import SIM, messages
-from kit.pages import text_of
+from kit.pages import parts_of, text_of
 from pypdf import PdfReader
 
 from sim.browser import PAPERS, print_pdf
 from sim.cli import main
 from sim.figures.causes import CAUSES
 from sim.language import ENGLISH, ROOM, Language, catalogue, day_and_month, digits, month_name, say, say_many, speaking
+from sim.report.page import TRANSLATED
 from sim.report.render import client_report, year_report
 from sim.studies.commissioning import expected_readings
 from sim.studies.result import YearResult
-from sim.studies.year import simulate_year
 
 OTHERS: tuple[Language, ...] = tuple(one for one in get_args(Language) if one != ENGLISH)
 LANGUAGES = pytest.mark.parametrize("language", OTHERS)
@@ -170,7 +170,7 @@ def with_readings(any_year: YearResult) -> YearResult:
 
 def translated(result: YearResult, language: Language) -> Iterator[tuple[str, str]]:
     """Each translated section in English and in a language."""
-    english, other = year_report(result), year_report(told(result, language))
+    english, other = (parts_of(year, *TRANSLATED) for year in (result, told(result, language)))
     for key in ("client", "findings", "commissioning", "cautions"):
         yield section_of(english, key), section_of(other, key)
 
@@ -199,7 +199,7 @@ def digits_in(cell: str, language: Language) -> str:
 
 def test_each_part_says_its_language(courtyard_year: YearResult) -> None:
     """The page is German, what is not translated is marked as English; an English page marks nothing."""
-    english, german = year_report(courtyard_year), year_report(told(courtyard_year, "de"))
+    english, german = report_in(COURTYARD), year_report(told(courtyard_year, "de"))
     assert '<html lang="de">' in german and '<section id="client" aria' in german
     assert '<section id="water" lang="en"' in german and '<section id="cautions" aria' in german
     assert f'<span lang="en">{courtyard_year.weather.source}' in german
@@ -224,7 +224,7 @@ def test_language_by_command(tmp_path: Path) -> None:
 @pytest.fixture(scope="module")
 def fullest() -> YearResult:
     """A year with the longest title, a timer with four windows, a season, cleanings, prices and a poor year."""
-    return beside_many(simulate_year(changed(FULLEST)), 1.1)
+    return beside_many(fullest_year(), 1.1)
 
 
 @pytest.mark.parametrize("language", [OTHERS[0], *(pytest.param(one, marks=pytest.mark.long) for one in OTHERS[1:])])

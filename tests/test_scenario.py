@@ -183,14 +183,15 @@ def _written(table: Mapping[str, Any], path: str = "") -> Iterator[str]:
             yield from _written(inner, f"{path}{key}.") if isinstance(inner, dict) and key != "set" else (path + key,)
 
 
-def test_any_valid_scenario_is_read_and_round_trips() -> None:
+@pytest.mark.parametrize("examples", [120, pytest.param(600, marks=pytest.mark.long)])
+def test_any_valid_scenario_is_read_and_round_trips(examples: int) -> None:
     """What was read, written out in full and read again, is the same; no given value was changed; no key is left out.
 
     A key that is never drawn is one whose defects are never found.
     """
     drawn: set[str] = set()
 
-    @settings(max_examples=300)
+    @settings(max_examples=examples)
     @given(ponds())
     def trip(data: dict[str, Any]) -> None:
         drawn.update(_written(data))

@@ -9,7 +9,7 @@ from sim.report.charts import Bar
 from sim.report.section import Section
 from sim.studies.ledger import Entry, ledger_of, longest
 from sim.studies.result import YearResult
-from sim.words import hours, moment, number, percent
+from sim.words import hours, moment, moments, number, percent
 
 LISTED = 1500  # stops that are listed one by one; where there are more, the shortest are added up
 CAUSES_MEAN = (
@@ -72,7 +72,9 @@ def listed(result: YearResult) -> tuple[Words | Closed, ...]:
         f"Every stop, {count:,} in the year" if count == len(shown) else f"The {LISTED:,} longest of {count:,} stops"
     )
     head = ("Began", "Ended", "Lasted", "Cause", "At the stop", "At the restart")
-    rows = (_row(result, entry) for entry in ledger_of(shown, index, result.scenario.care))
+    entries = ledger_of(shown, index, result.scenario.care)
+    began, ended = (moments(index, [getattr(one, edge) for one in entries]) for edge in ("from_h", "to_h"))
+    rows = map(_row, entries, began, ended)
     return adds_up, Closed(summary, Table(head, tuple(rows)))
 
 
@@ -93,12 +95,11 @@ def _by_hour(result: YearResult, stops: Stops) -> str:
     return f" From {since} on stops are too many to keep: each hour has one for each cause, with all its time."
 
 
-def _row(result: YearResult, stop: Entry) -> tuple[str, ...]:
-    index = result.weather.index
+def _row(stop: Entry, began: str, ended: str) -> tuple[str, ...]:
     lasted = f"{stop.hours:.1f} h" if stop.hours >= 1.0 else f"{stop.hours * 60.0:.0f} min"
     return (
-        moment(index, stop.from_h),
-        moment(index, stop.to_h) if stop.restarted else "not in this year",
+        began,
+        ended if stop.restarted else "not in this year",
         lasted,
         f"{stop.cause}: {stop.detail}" if stop.detail else stop.cause,
         _state(stop.charge_at_stop, stop.voltage_at_stop),
