@@ -49,7 +49,7 @@ def full_by_month(run_h: np.ndarray, dark: np.ndarray, months: np.ndarray) -> np
 
 
 def over_by_month(stops: Stops, months: np.ndarray) -> np.ndarray:
-    """(3, 12) stretches of standing that last longer than OVER_H, one across New Year once; ``months`` (hours,) 1…12."""
+    """(3, 12) stretches of standing longer than OVER_H, one across New Year once; ``months`` (hours,) 1…12."""
     begun, ended = whole_stretches(stops).T
     of = months[np.clip(begun.astype(int), 0, len(months) - 1)]
     return np.array([np.bincount(of[ended - begun > most], minlength=13)[1:] for most in OVER_H])
