@@ -148,6 +148,7 @@ def controllers(draw: Draw, battery: Data, rated_a: float) -> Data:
         hours_after_dusk=numbers(0, 24),
         max_pv_v=numbers(20, 2000, 0),
         kind=st.sampled_from(["pwm", "mppt"]),
+        compensation_mv_c=numbers(-5, 0),
         absorption_h=numbers(0, 24),
         charge_ends_a=numbers(0, 50),
         on_refusal=st.sampled_from(["pulses", "holds", "cuts-load"]),
@@ -262,6 +263,9 @@ def needs(draw: Draw) -> Data:
     if draw(st.booleans()):
         start, minutes = draw(st.integers(0, 24 * 60 - 1)), draw(st.integers(8 * 60, 24 * 60 - 1))
         need["between"], hours = [clock(start), clock((start + minutes) % (24 * 60))], minutes / 60
+    elif draw(st.booleans()):
+        start, minutes = draw(st.integers(0, 24 * 60 - 1)), draw(st.integers(1, 16 * 60))
+        need["quiet"], hours = [clock(start), clock((start + minutes) % (24 * 60))], 24.0 - minutes / 60
     return need | draw(some(hours_per_day=monthly(numbers(0, int(hours * 1000) / 1000))))
 
 
@@ -304,6 +308,7 @@ def scenarios(draw: Draw, **fixed: Any) -> Data:
         elevation_m=numbers(-430, 9000, 0),
         utc_offset_h=numbers(-12, 14, 2),
         albedo=numbers(0, 0.9),
+        record_low_c=numbers(-60, 10),
     )
     weather = some(year=st.integers(1950, 2100), sky=st.sampled_from(["hay-davies", "perez"]))
     source = st.sampled_from(sample_names()).map(lambda name: {"sample": name}) | st.just({"file": "year.epw"})
@@ -313,7 +318,10 @@ def scenarios(draw: Draw, **fixed: Any) -> Data:
         "panel": draw(panels(highest_v + 1.0)),
         "weather": draw(weather) | draw(source),
     }
-    optional = {"controller": controller, "site": draw(site), "need": draw(needs())}
+    need = draw(needs())
+    if controller.get("load_windows"):  # all of them might lie in quiet hours
+        need.pop("quiet", None)
+    optional = {"controller": controller, "site": draw(site), "need": need}
     return required | optional | draw(some(title=st.text(min_size=1, max_size=300))) | fixed
 
 
@@ -351,9 +359,10 @@ def costs() -> st.SearchStrategy[Data]:
     """Prices, any of them."""
     names = (
         *("system", "panel_per_w", "battery_per_ah", "controller", "cable_per_m", "mounting", "cleaning_per_visit"),
-        *("trimming_per_visit", "mains_per_kwh", "mains_connection"),
+        *("trimming_per_visit", "mains_per_kwh", "mains_connection", "pump", "water_per_m3"),
     )
-    return some(currency=st.just("coins"), years=numbers(1, 50), **{name: numbers(0, 1e4) for name in names})
+    lasts = {"years": numbers(1, 50), "pump_years": numbers(0.1, 50)}
+    return some(currency=st.just("coins"), **lasts, **{name: numbers(0, 1e4) for name in names})
 
 
 @cache

@@ -92,8 +92,9 @@ def test_only_marked_values_stay_open() -> None:
         for key, v in dump[section].items()
         if v is None
     }
-    site = {f"site.{name}" for name in ("latitude_deg", "longitude_deg", "elevation_m", "utc_offset_h")}
-    prices = {f"cost.{name}" for name in dump["cost"]} - {"cost.currency", "cost.mains_connection", "cost.years"}
+    site = {f"site.{name}" for name in ("latitude_deg", "longitude_deg", "elevation_m", "utc_offset_h", "record_low_c")}
+    priced = {"cost.currency", "cost.mains_connection", "cost.years", "cost.pump_years"}
+    prices = {f"cost.{name}" for name in dump["cost"]} - priced
     weather = {f"weather.{name}" for name in ("file", "files", "columns", "monthly")}
     others = {
         "panel.azimuth_deg",
@@ -104,6 +105,7 @@ def test_only_marked_values_stay_open() -> None:
         "care.shut_down",
         "care.start_up",
         "controller.max_pv_v",
+        "need.quiet",
     }
     pump = {"pump.curve", "pump.label_flow_lph", "pump.extension"}
     assert empty == site | weather | others | pump | prices

@@ -46,6 +46,7 @@ _BY_CODE = {
     OVERLOAD: "overload",
     OVERVOLTAGE: "voltage too high for the load",
 }
+PLANNED = ("schedule", "seasonal")  # what was meant
 DULL_AFTER_H = 24.0  # a low-voltage stop longer than this outlasted a day's sun; our own default
 BLAMED_SHARE = 0.5  # of a stop in which the pump of a twin ran, from which the difference is blamed; our own default
 SAME_MOMENT_H = 1e-9
@@ -275,6 +276,57 @@ def whole_stretches(stops: Iterable[Stop]) -> np.ndarray:
     if not known.closes or len(found) < 2:
         return found
     return np.vstack((found[1:-1], [found[-1, 0], found[-1, 1] + found[0, 1]]))
+
+
+@dataclass(frozen=True)
+class Unplanned:
+    """A stretch without running in a year of hours, and how many of its hours neither timer nor season planned."""
+
+    from_h: float
+    to_h: float
+    unplanned_h: float
+
+    @property
+    def hours(self) -> float:
+        """How long it lasted."""
+        return self.to_h - self.from_h
+
+
+def unplanned_of(stops: Iterable[Stop]) -> Unplanned:
+    """The stretch with most unplanned hours; the season's break is no part of a stretch, the timer's hours may be.
+
+    >>> off, low = Stop(0.0, 15.0, "schedule", 0.9, 13.2), Stop(20.0, 24.0, "night", 0.1, 12.2)
+    >>> unplanned_of((off, low, Stop(24.0, 39.0, "schedule", 0.1, 12.2))), unplanned_of((off,))
+    (Unplanned(from_h=20.0, to_h=39.0, unplanned_h=4.0), Unplanned(from_h=0.0, to_h=0.0, unplanned_h=0.0))
+    """
+    found, lacking_h = _with_unplanned(stops)
+    if not lacking_h.any():
+        return Unplanned(0.0, 0.0, 0.0)
+    worst = int(lacking_h.argmax())
+    return Unplanned(float(found[worst, 0]), float(found[worst, 1]), float(lacking_h[worst]))
+
+
+def longest_unplanned(stops: Iterable[Stop]) -> tuple[float, float] | None:
+    """The longest time without running that neither timer nor season explains altogether.
+
+    >>> off, low = Stop(0.0, 15.0, "schedule", 0.9, 13.2), Stop(20.0, 24.0, "night", 0.1, 12.2)
+    >>> longest_unplanned((off, low, Stop(24.0, 39.0, "schedule", 0.1, 12.2))), longest_unplanned((off,))
+    ((20.0, 39.0), None)
+    """
+    found, lacking_h = _with_unplanned(stops)
+    return longest_of(found[lacking_h > 0.0])
+
+
+def _with_unplanned(stops: Iterable[Stop]) -> tuple[np.ndarray, np.ndarray]:
+    """(k, 2) stretches without running but for the season's, and (k,) the hours of each that nothing planned."""
+    in_season = Stops.of(stops).but_causes("seasonal")
+    surprising, found = in_season.but_causes(*PLANNED), whole_stretches(in_season)
+    begun, hours = surprising.table["from_h"], surprising.hours
+    if in_season.closes:
+        begun, hours = np.concatenate((begun, begun + in_season.ring_h)), np.tile(hours, 2)
+    until = np.append(0.0, np.cumsum(hours))
+    at = np.searchsorted(begun, found)
+    return found, until[at[:, 1]] - until[at[:, 0]]
 
 
 def longest_stretch(stops: Iterable[Stop]) -> tuple[float, float] | None:

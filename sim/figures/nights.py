@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from sim.figures.causes import Stops, stretches
+from sim.figures.causes import Stops, whole_stretches
 from sim.figures.series import HOURS_A_DAY, by_day
 
 NOON_H = 12
@@ -49,8 +49,8 @@ def full_by_month(run_h: np.ndarray, dark: np.ndarray, months: np.ndarray) -> np
 
 
 def over_by_month(stops: Stops, months: np.ndarray) -> np.ndarray:
-    """(3, 12) stretches of standing that last longer than OVER_H; ``months`` (hours,) 1…12."""
-    begun, ended = stretches(stops).T
+    """(3, 12) stretches of standing longer than OVER_H, one across New Year once; ``months`` (hours,) 1…12."""
+    begun, ended = whole_stretches(stops).T
     of = months[np.clip(begun.astype(int), 0, len(months) - 1)]
     return np.array([np.bincount(of[ended - begun > most], minlength=13)[1:] for most in OVER_H])
 

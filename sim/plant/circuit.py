@@ -132,7 +132,8 @@ def set_voltage(plant, sky):  # type: ignore[no-untyped-def]
     """The bus voltage that charging may not exceed now, V."""
     lane = plant.lane
     charge_v = lane.equalise_v if plant.inputs.equalise == 1 else lane.absorption_v
-    return controller.set_voltage(plant.state.stage == FLOATING, charge_v, lane.float_v, sky.set_shift_v)
+    shift_v = lane.set_shift_v_per_c * (sky.cell_c - controller.SET_AT_C)
+    return controller.set_voltage(plant.state.stage == FLOATING, charge_v, lane.float_v, shift_v)
 
 
 @fused

@@ -34,6 +34,7 @@ if TYPE_CHECKING:
 
 HOURS_A_MONTH = 730.0
 BLOCK_AH = 100.0  # of the catalogue's blocks
+CELLS_A_BLOCK = 6.0  # that a controller counts in 12 V: cells of 2 V, whatever the battery is
 FIRST_GUESS_SOC = 0.8  # of a year that settles, before its own end is known
 _TRACKING = {"pwm": PWM, "mppt": MPPT}
 _LOAD_MODE = {"always": ALWAYS, "daylight": DAYLIGHT, "clock": ALWAYS, "after-dusk": ALWAYS}
@@ -110,6 +111,7 @@ def _controller_fields(scenario: Scenario) -> dict[str, float]:
         "absorption_v": control.absorption_v,
         "float_v": control.float_v,
         "recharge_below_v": control.recharge_below_v,
+        "set_shift_v_per_c": control.compensation_mv_c / 1000.0 * CELLS_A_BLOCK * scenario.battery.nominal_v / 12.0,
         "equalise_v": max(control.equalise_v, control.absorption_v),
         "equalise_s": control.equalise_h * 3600.0,
         "absorption_s": control.absorption_h * 3600.0,

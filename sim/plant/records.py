@@ -37,6 +37,7 @@ LANE = np.dtype(
         ("absorption_v", _F),
         ("float_v", _F),
         ("recharge_below_v", _F),
+        ("set_shift_v_per_c", _F),
         ("equalise_v", _F),
         ("equalise_s", _F),
         ("absorption_s", _F),
@@ -166,7 +167,6 @@ SKY = np.dtype(
         ("ohm_factor", _F),
         ("cold_ohm", _F),
         ("heater_a", _F),
-        ("set_shift_v", _F),
     ]
 )
 

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from sim.catalogue import chemistries
-from sim.figures.causes import Stop, Stops, longest_of, whole_stretches
+from sim.figures.causes import PLANNED, Stops, longest_unplanned, whole_stretches
 from sim.figures.lanes import RUNS_AT_LEAST_H
 from sim.language import ENGLISH, mark, month_name, month_signs, say, spoken
 from sim.report import charts
@@ -60,7 +59,6 @@ NOTHING_H = 0.05  # hours a day that round to nothing
 ALWAYS_MET = 0.995  # of the wanted hours
 LONGER_H = 1.0  # a day more than asked
 WHOLE_DAY = ("00:00", "24:00")
-PLANNED = ("schedule", "seasonal")
 NEAR_FROST_C = 4.0  # another year may well have frost; our own default
 COUNTED_STOP_H = 1.0  # shorter ones nobody waits for
 BACK_SHARE = 0.9  # of the stops after which the water is back
@@ -220,24 +218,10 @@ def _poor(result: YearResult) -> str:
     return " ".join(filter(None, (said, poor_no_poorer(result.many))))
 
 
-def longest_unplanned(stops: Iterable[Stop]) -> tuple[float, float] | None:
-    """The longest time without running that neither timer nor season explains altogether.
-
-    >>> off, low = Stop(0.0, 15.0, "schedule", 0.9, 13.2), Stop(20.0, 24.0, "night", 0.1, 12.2)
-    >>> longest_unplanned((off, low, Stop(24.0, 39.0, "schedule", 0.1, 12.2))), longest_unplanned((off,))
-    ((20.0, 39.0), None)
-    """
-    in_season = Stops.of(stops).but_causes("seasonal")
-    surprising, found = in_season.but_causes(*PLANNED).table["from_h"], whole_stretches(in_season)
-    if in_season.closes:
-        surprising = np.concatenate((surprising, surprising + in_season.ring_h))
-    inside = np.searchsorted(surprising, found[:, 1]) > np.searchsorted(surprising, found[:, 0])
-    return longest_of(found[inside])
-
-
 def _stop(result: YearResult) -> tuple[str, float, bool]:
     """The longest expected stop in words, how long it lasts, h, and whether the timer makes it."""
-    found, stops = longest_unplanned(result.measures.stops), result.measures.stops
+    stops = result.measures.stops
+    found = longest_unplanned(stops)
     if found is not None:
         begun, lasted_h = found[0], found[1] - found[0]
         season = season_of(result.weather.latitude_deg, int(result.measures.months[int(begun)]))

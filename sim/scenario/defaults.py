@@ -51,6 +51,7 @@ def for_controller(given: Mapping[str, Any], battery: Battery, panel: Panel, pum
     chemistry = chemistries()[battery.chemistry]
     return {name: volts * blocks(battery) for name, volts in chemistry["controller"].items()} | {
         "equalise_every_days": chemistry["equalise_every_days"],
+        "compensation_mv_c": chemistry["cell"]["set_shift_mv_per_c"],
         "charge_ends_a": _TAIL_SHARE * battery.capacity_ah,
         "max_charge_a": rating_a(full_charge_a(given.get("kind"), battery, panel)),
         "max_load_a": rating_a(_LOAD_FACTOR * rated_a(pump)),

@@ -10,7 +10,7 @@ from typing import Annotated, Any, Literal, Self, get_args
 
 from pydantic import AfterValidator, BeforeValidator, Field, Strict, field_validator
 
-from sim.calendar import window_s
+from sim.calendar import WHOLE_DAY, window_s, without
 from sim.catalogue import chemistries
 from sim.catalogue.cells import charge_release_c
 from sim.language import Language
@@ -56,6 +56,9 @@ class Site(Section):
     longitude_deg: float | None = between(-180, 180, None)
     elevation_m: float | None = between(*HEIGHTS_M, None)
     utc_offset_h: float | None = between(-12, 14, None, says="ahead of UTC")
+    record_low_c: float | None = between(
+        -80, 40, None, says="record low of the air", unset="the coldest hour of all years of the weather data"
+    )
     albedo: float = between(0, 0.9, 0.2)
 
 
@@ -89,6 +92,7 @@ class Controller(Section):
     absorption_v: float = above(0, 60)
     float_v: float = above(0, 60)
     recharge_below_v: float = above(0, 60, says="a charge begins anew below")
+    compensation_mv_c: float = between(-30, 0, says="temperature compensation for each cell of 2 V")
     absorption_h: float = between(0, 24, 2.0, says="longest absorption")
     charge_ends_a: float = between(0, 5000, says="a charge ends at")
     load_disconnect_v: float = above(0, 60)
@@ -187,8 +191,9 @@ class Need(Section):
     """How long the water should run, when, and which stop is too long."""
 
     hours_per_day: Annotated[tuple[DayHours, ...], Strict(False), BeforeValidator(twelve)] = monthly(0, 24, 8.0)
-    between: Window = field(("00:00", "24:00"), 'a pair of times: ["07:00", "19:00"]', says="wanted between")
+    between: Window = field(WHOLE_DAY, 'a pair of times: ["07:00", "19:00"]', says="wanted between")
     longest_stop_h: float = above(0, 8784, 12.0, says="longest stop allowed")
+    quiet: Window | None = field(None, 'a pair of times: ["22:00", "06:00"]', says="quiet between", unset="never")
 
     @property
     def between_s(self) -> tuple[float, float]:
@@ -228,6 +233,14 @@ class Scenario(Section):
     def name(self) -> str:
         """The scenario's file name without its ending."""
         return self.path.stem
+
+    @property
+    def load_windows_s(self) -> tuple[tuple[float, float], ...] | None:
+        """When the load may run by the clock, in seconds from midnight, quiet hours left out; None: at any time."""
+        timer, quiet = self.controller.load_windows, self.need.quiet
+        if quiet is None:
+            return self.controller.load_windows_s if timer else None
+        return without(timer or (WHOLE_DAY,), quiet)
 
     def but(self, **changes: Mapping[str, Any]) -> Self:
         """The same with other values in the parts that are named; nothing is checked again."""
