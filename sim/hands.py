@@ -10,14 +10,14 @@ import multiprocessing
 import os
 import signal
 import threading
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Generator, Iterable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor, ThreadPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
-from contextlib import contextmanager, suppress
+from contextlib import closing, contextmanager, suppress
 from contextvars import ContextVar
 from dataclasses import dataclass, field
 from itertools import islice
-from queue import SimpleQueue
+from queue import Empty, SimpleQueue
 from typing import Any, Protocol, runtime_checkable
 
 from sim.errors import InputError
@@ -25,7 +25,7 @@ from sim.errors import InputError
 Told = Callable[[int], None]
 Work = Callable[[Any, Told], Any]
 AHEAD = 2  # items that wait for each hand while it works
-SIGN = signal.SIGINT
+LOOK_S = 0.5  # from one look at those who work to the next, while nothing comes
 
 
 def nobody(more: int) -> None:
@@ -128,8 +128,11 @@ class Threads:
         self, work: Work, items: Iterable[Any], told: Told = nobody, name: Callable[[Any], str] = str
     ) -> Iterator[tuple[int, Any]]:
         """As :class:`Hands` have it."""
-        with ThreadPoolExecutor(self.width) as pool:
-            yield from flow(lambda item: pool.submit(work, item, told), items, self.width * AHEAD)
+        with ThreadPoolExecutor(self.width) as pool, closing(self._flow(pool, work, items, told)) as results:
+            yield from ((number, future.result()) for number, _, future in results)
+
+    def _flow(self, pool: ThreadPoolExecutor, work: Work, items: Iterable[Any], told: Told) -> Any:
+        return flow(lambda item: pool.submit(work, item, told), items, self.width * AHEAD)
 
 
 THREADS, ALONE = Threads(), Alone()
@@ -151,30 +154,39 @@ def working(hands: Hands) -> Iterator[Hands]:
         _NOW.reset(token)
 
 
-def flow(submit: Callable[[Any], Any], items: Iterable[Any], most: int) -> Iterator[tuple[int, Any]]:
-    """Numbers and results of items as they are done, with ``most`` of them on their way; what raises is raised here.
+def flow(
+    submit: Callable[[Any], Any], items: Iterable[Any], most: int, watch: Callable[[], None] = lambda: None
+) -> Generator[tuple[int, Any, Any], None, None]:
+    """Number, item and future of each item as it is done, with ``most`` of them on their way.
 
-    ``submit(item)`` returns a future. When the reader stops, what has not begun is cancelled.
+    ``submit(item)`` returns a future; ``watch()`` is called now and then while nothing comes, and may raise. When the
+    reader stops, what has not begun is cancelled.
     """
-    done: SimpleQueue[tuple[int, Any]] = SimpleQueue()
+    done: SimpleQueue[int] = SimpleQueue()
     waiting, under_way = enumerate(items), {}
 
     def send(count: int) -> None:
         for number, item in islice(waiting, count):
-            under_way[number] = submit(item)
-            under_way[number].add_done_callback(lambda future, number=number: done.put((number, future)))
+            under_way[number] = item, (future := submit(item))
+            future.add_done_callback(lambda _, number=number: done.put(number))
 
     try:
         send(most)
         while under_way:
-            number, future = done.get()
-            del under_way[number]
-            made = future.result()
+            number = _next(done, watch)
             send(1)
-            yield number, made
+            yield number, *under_way.pop(number)
     finally:
-        for future in under_way.values():
+        for _, future in under_way.values():
             future.cancel()
+
+
+def _next(done: SimpleQueue[int], watch: Callable[[], None]) -> int:
+    while True:
+        try:
+            return done.get(timeout=LOOK_S)
+        except Empty:
+            watch()
 
 
 # --- processes ------------------------------------------------------------------------------------------------------
@@ -203,7 +215,7 @@ _WORK: list[Work] = []  # of a process: what it is there for
 
 def _begin(work: Work) -> None:
     """A process begins: it leaves the keyboard to the one that started it, and ends with it."""
-    signal.signal(SIGN, signal.SIG_IGN)
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
     _WORK[:] = [work]
     parent = multiprocessing.parent_process()
     if parent:
@@ -247,69 +259,64 @@ class Processes:
 
     @contextmanager
     def _crew(self, work: Work) -> Iterator[Callable[[Any], Any]]:
-        """What hands an item to a process; they end when the context does, whatever they do."""
-        before = set(multiprocessing.active_children())
-        pool = ProcessPoolExecutor(self.width, multiprocessing.get_context("spawn"), _begin, (work,))
+        """What hands an item to a process; when the context ends they do, at once where it was broken off."""
+        before, pools = set(multiprocessing.active_children()), [self._pool(work)]
+
+        def hand_over(item: Any) -> Any:
+            try:
+                return pools[-1].submit(_one, item)
+            except BrokenProcessPool:
+                pools.append(self._pool(work))
+                return pools[-1].submit(_one, item)
+
         try:
-            yield lambda item: pool.submit(_one, item)
-        except GeneratorExit:
-            raise
+            yield hand_over
         except BaseException:
             for child in set(multiprocessing.active_children()) - before:
                 child.terminate()
             raise
         finally:
-            pool.shutdown(cancel_futures=True)
+            for pool in pools:
+                pool.shutdown(cancel_futures=True)
+
+    def _pool(self, work: Work) -> ProcessPoolExecutor:
+        return ProcessPoolExecutor(self.width, multiprocessing.get_context("spawn"), _begin, (work,))
 
 
-KILLED: tuple[type[BaseException], ...] = (BrokenProcessPool,)
-
-
-@dataclass
+@dataclass(frozen=True)
 class Handed:
     """Items on their way through others that may be killed; ``crew()`` is a context with what hands an item over."""
 
     crew: Callable[[], Any]
     told: Told
     name: Callable[[Any], str]
-    killed: tuple[type[BaseException], ...] = KILLED
+    killed: type[BaseException] = BrokenProcessPool
+    watch: Callable[[], None] = lambda: None
 
     def through(self, items: Iterable[Any], most: int) -> Iterator[tuple[int, Any]]:
         """Numbers and results as they are done; then, each by itself, those with which somebody was killed."""
-        waiting = enumerate(items)
-        more = True
-        while more:
-            suspects: list[tuple[int, Any]] = []
-            more = yield from self._until_killed(waiting, most, suspects)
-            for suspect in suspects:
-                yield from self._by_itself(suspect)
-
-    def _until_killed(
-        self, waiting: Iterator[tuple[int, Any]], most: int, suspects: list[tuple[int, Any]]
-    ) -> Iterator[tuple[int, Any]]:
-        """Results until somebody is killed; then the items under way are ``suspects``, and True is returned."""
-        open_: dict[int, tuple[int, Any]] = {}
-
-        def kept() -> Iterator[tuple[int, Any]]:
-            for place, one in enumerate(waiting):
-                open_[place] = one
-                yield one
-
+        suspects = []
         with self.crew() as hand_over:
-            try:
-                for place, (made, more) in flow(lambda one: hand_over(one[1]), kept(), most):
-                    number, _ = open_.pop(place)
-                    self.told(more)
+            for number, item, made in self._results(hand_over, items, most):
+                if isinstance(made, Lost):
+                    suspects.append((number, item))
+                else:
                     yield number, made
-            except self.killed:
-                suspects.extend(open_.values())
-        return bool(suspects)  # type: ignore[return-value]
+            for number, item in suspects:
+                yield from ((number, made) for *_, made in self._results(hand_over, [item], 1))
 
-    def _by_itself(self, suspect: tuple[int, Any]) -> Iterator[tuple[int, Any]]:
-        again: list[tuple[int, Any]] = []
-        yield from self._until_killed(iter([suspect]), 1, again)
-        for number, item in again:
-            yield number, Lost(self.name(item))
+    def _results(
+        self, hand_over: Callable[[Any], Any], items: Iterable[Any], most: int
+    ) -> Iterator[tuple[int, Any, Any]]:
+        """Number and item with what was made of it, or Lost."""
+        with closing(flow(hand_over, items, most, self.watch)) as results:
+            for number, item, future in results:
+                try:
+                    made, more = future.result()
+                except self.killed:
+                    made, more = Lost(self.name(item)), 0
+                self.told(more)
+                yield number, item, made
 
 
 def dealt(count: int, at_once: int) -> list[Sequence[int]]:
