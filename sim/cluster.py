@@ -179,10 +179,15 @@ def _checked(address: str, client: Any) -> Any:
         client.wait_for_workers(1, timeout=PATIENCE_S)
     except (TimeoutError, OSError):
         raise InputError(SAYS, KEY, address, "a scheduler that has workers; it has none") from None
-    for worker, theirs in client.run(mark, on_error="return").items():
+    for worker, theirs in _theirs(client).items():
         if theirs != mark():
             raise _other(address, worker, theirs)
     return client
+
+
+def _theirs(client: Any) -> dict[str, Any]:
+    """The mark of each worker, or why it has none."""
+    return dict(client.run(mark, on_error="return"))
 
 
 def _other(address: str, worker: str, theirs: Any) -> InputError:
