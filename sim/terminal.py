@@ -22,11 +22,13 @@ if TYPE_CHECKING:
     from sim.studies.pairs import Pair, PairsResult
     from sim.studies.reading import Reading, Sag
     from sim.studies.result import YearResult
+    from sim.studies.sites import Sites
     from sim.studies.size import SizeResult
     from sim.studies.spread import SpreadResult
     from sim.studies.weather import WeatherResult
     from sim.weather.weather import Doubt
 
+MOST_SITES, WORST_SITES, REASONS = 20, 3, 2  # of a list, of those with reasons, and how many of these
 _STYLE = {"warning": "bold red", "caution": "yellow", "note": "dim"}
 
 
@@ -276,6 +278,30 @@ def _weather_months(result: WeatherResult) -> Table:
     )
     told = ((name, *(f"{value:{form}}" for value in values)) for name, values, form in rows)
     return _table(("", *MONTHS), told, apart=1)
+
+
+def print_sites(sites: Sites, written: Sequence[Path] = (), console: Console | None = None) -> None:
+    """Print the most worrying sites and why, how many are well or wrong, and where the list is."""
+    console = console or Console()
+    head = ("", "wanted met", "poor year", "longest stop h", "lowest", "worry")
+    rows = (
+        (
+            escape(printable(row["name"])),
+            f"{row['hours_met_share']:.1%}",
+            f"{row['poor_year']['hours_met_share']:.1%}",
+            f"{row['longest_stop_h']:.0f}",
+            f"{row['min_soc']:.0%}",
+            f"{row['worry']:.2f}",
+        )
+        for row in sites.simulated[:MOST_SITES]
+    )
+    console.print(_table(head, rows))
+    for row in (one for one in sites.simulated[:WORST_SITES] if one["why"]):
+        console.print(f"{escape(printable(row['name']))}: {escape(printable(' '.join(row['why'][:REASONS])))}")
+    if len(sites.simulated) > MOST_SITES:
+        console.print(f"[dim]and {len(sites.simulated) - MOST_SITES} more[/dim]")
+    console.print(f"{len(sites.simulated)} sites simulated, {len(sites.wrong)} wrong.")
+    _print_written(written, console)
 
 
 def print_weather(result: WeatherResult, written: Sequence[Path] = (), console: Console | None = None) -> None:

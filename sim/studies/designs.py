@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, TypeVar
 
 import numpy as np
 
+from sim import hands
 from sim.checks import Finding
 from sim.errors import InputError
 from sim.figures.measures import Measures, measure
@@ -92,8 +92,7 @@ def designs_of(paths: Sequence[Path]) -> tuple[Design, ...]:
 
 def on_every_core(make: Callable[[Any], Made], items: Iterable[Any]) -> list[Made]:
     """What is made of each of the items, in their order."""
-    with ThreadPoolExecutor(os.cpu_count()) as pool:
-        return list(pool.map(make, items))
+    return hands.in_order(hands.now().here, lambda item, _: make(item), items)
 
 
 def weather_key(scenario: Scenario) -> Hashable:
