@@ -8,7 +8,7 @@ from sim.calendar import DAY_S
 from sim.report.blocks import Figure, Key, Table, Words, tabled, words
 from sim.report.ink import ALARM, INK, MUTED, heading, inked, sheet, svg
 from sim.report.section import Section
-from sim.studies.measured_log import Measured
+from sim.studies.measured_result import Measured
 from sim.studies.result import YearResult
 
 DRAWN = 1500  # readings at most, evenly chosen
