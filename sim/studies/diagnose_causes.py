@@ -1,11 +1,14 @@
-"""The causes by their names: which ways of being wrong each has, and which of them a system that is as written shows."""
+"""The causes by their names: which ways of being wrong each has, and which of them a system as written shows."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
+from sim.catalogue import chemistries
 from sim.catalogue.cells import cell
 from sim.plant.engine import pump_current_a
 from sim.plant.lanes import lanes_from
@@ -25,12 +28,19 @@ SERVED = 0.95  # of the wanted hours: more is nothing to complain of; our own de
 HALF = 0.5  # of what is missing: a change that brings as much is the cure
 LOWER_V, WIDER_V, WARMER_C = 0.8, 0.8, 60.0  # of the cures, for each 12 V
 LEAST_GAP_V = 0.05
+MENDED = {
+    "leads-or-terminals": {"lead_ohm": 0.0},
+    "battery-aged-or-small": {"capacity": 1.0, "resistance": 1.0},
+    "shade-or-dirt": {"light": 1.0},
+    "pump-draw": {"pump": 1.0},
+    "timer-or-preset": {"timer": 0.0, "charge_v": 0.0},
+}
 NARROW_V = {True: 0.5, False: 0.8}  # a gap below, of lithium or not, calls for caution; common practice, no source
 
 
 def designs_of(scenario: Scenario) -> tuple[Scenario, ...]:
     """The scenario, and the same with other timers: none, by daylight, by day, hours after dusk."""
-    modes = [{"load_mode": "always"}, {"load_mode": "daylight"}]
+    modes: list[dict[str, Any]] = [{"load_mode": "always"}, {"load_mode": "daylight"}]
     modes += [{"load_mode": "clock", "load_windows": ((a, b),)} for a, b in (("08:00", "18:00"), ("18:00", "08:00"))]
     modes += [{"load_mode": "after-dusk", "hours_after_dusk": hours} for hours in DUSK_H]
     return (scenario, *(scenario.but(controller={"load_windows": ()} | mode) for mode in modes))
@@ -68,7 +78,7 @@ def hypotheses(scenario: Scenario) -> tuple[Hypothesis, ...]:
     return (*some, frost) if chemistry.coldest_charge_c > -50.0 else some
 
 
-def _apart(scenario: Scenario):
+def _apart(scenario: Scenario) -> Callable[[np.ndarray], None]:
     control = scenario.controller
 
     def follow(trials: np.ndarray) -> None:
@@ -141,3 +151,27 @@ def shown(days: Days, trials: np.ndarray) -> list[Shown]:
     wanted_h = np.full(count, days.wanted_h)
     columns = (starts[0], wanted_h, met[0], early_share, refused_h, met[1], met[3], met[4], starts[2])
     return [Shown(*map(float, row)) for row in zip(*columns, gap_v, least_gap_v, strict=True)]
+
+
+def mended(scenario: Scenario, cause: str, trial: np.ndarray) -> np.ndarray:
+    """The trial (1,) with its cause put right: what is wrong as written, or what suits the system."""
+    cured = trial.copy()
+    for name, value in MENDED.get(cause, {}).items():
+        cured[name] = value
+    if cause in ("thresholds-too-close", "cut-off-too-high"):
+        off_v, on_v = usual_pair(scenario)
+        cured["off_v"] = off_v - scenario.controller.load_disconnect_v
+        cured["on_v"] = on_v - scenario.controller.load_reconnect_v
+    if cause == "timer-or-preset" and not trial["timer"].any() and not trial["charge_v"].any():
+        cured["timer"] = 1
+    if cause == "charge-refused":
+        cured["frost_c"] -= WARMER_C
+    if cause == "too-small":
+        cured["light"] *= 2.0
+    return cured
+
+
+def usual_pair(scenario: Scenario) -> tuple[float, float]:
+    """Load voltages that suit the battery's chemistry, V."""
+    blocks, told = scenario.battery.nominal_v / 12.0, chemistries()[scenario.battery.chemistry]["controller"]
+    return float(told["load_disconnect_v"] * blocks), float(told["load_reconnect_v"] * blocks)

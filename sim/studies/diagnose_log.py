@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import replace
 
 import numpy as np
 
-from sim.scenario import Scenario
-from sim.studies.diagnose_causes import CAUSES, Shown, designs_of, hypotheses, shown
-from sim.studies.diagnose_search import Hypothesis, Search, Space
+from sim.studies.diagnose_causes import hypotheses, shown
+from sim.studies.diagnose_search import Search, Space
 from sim.studies.diagnose_seen import Seen, log_likelihood
 from sim.studies.diagnose_trials import Days, run_trials
+from sim.studies.diagnose_weighed import Weighed
 from sim.studies.measured_log import Readings
 
 MOST_READINGS = 1000
@@ -21,59 +21,23 @@ SURE, FEWEST_LEFT, MOST_LEFT = 30.0, 3, 5  # nats behind the best: what lies fur
 WIDE_COST = 1.5  # nats for each unknown that a hypothesis makes large; our own default
 
 
-@dataclass(frozen=True)
-class Weighed:
-    """A hypothesis with its best trial (1,) of TRIAL, how well that does, and what it shows."""
-
-    hypothesis: Hypothesis
-    trial: np.ndarray
-    likely: float
-    offset_v: float
-    cause: str
-    shown: Shown
-
-
-@dataclass(frozen=True)
-class LogWeighed:
-    """All hypotheses, the likeliest first, and the probability of each cause."""
-
-    days: Days
-    seen: Seen
-    weighed: tuple[Weighed, ...]
-
-    @property
-    def probability(self) -> dict[str, float]:
-        """Of each cause, the likeliest first."""
-        likely = np.array([one.likely for one in self.weighed])
-        share = np.exp(likely - likely.max())
-        share = share / share.sum()
-        found = dict.fromkeys(CAUSES, 0.0)
-        for one, part in zip(self.weighed, share, strict=True):
-            found[one.cause] += float(part)
-        return dict(sorted(found.items(), key=lambda item: -item[1]))
-
-
 def thinned(readings: Readings, most: int = MOST_READINGS) -> Readings:
     """At most so many readings, evenly chosen."""
     return readings.some(np.unique(np.linspace(0, len(readings.at_s) - 1, most).astype(int)))
 
 
-def weigh(
-    scenario: Scenario, sky: np.ndarray, readings: Readings, told: Callable[[int, int], None] | None = None
-) -> LogWeighed:
-    """How likely each way of being wrong is under a sky (hours,) of SKY."""
-    few = thinned(readings)
-    seen = Seen(few, scenario.battery.nominal_v / 12.0)
-    days = Days.of(designs_of(scenario), sky, few.at_s)
+def weigh_log(days: Days, seen: Seen, told: Callable[[int, int], None] | None = None) -> tuple[Weighed, ...]:
+    """How likely each way of being wrong is, the likeliest first."""
     searches = [
-        Search(Space(one), np.random.default_rng((SEED, number))) for number, one in enumerate(hypotheses(scenario))
+        Search(Space(one), np.random.default_rng((SEED, number)))
+        for number, one in enumerate(hypotheses(days.designs[0]))
     ]
     kept: list[list[np.ndarray]] = [[] for _ in searches]
     for turn in range(ROUNDS):
         _turn(days, seen, *_going_on(searches, kept, turn))
         if told:
             told(turn + 1, ROUNDS + 1)
-    return LogWeighed(days, seen, _ranked(days, searches, kept))
+    return _ranked(days, searches, kept)
 
 
 def _going_on(
@@ -92,12 +56,20 @@ def _turn(days: Days, seen: Seen, searches: list[Search], offsets: list[list[np.
     """All hypotheses try their next trials, in one run."""
     asked = [one.ask() for one in searches]
     trials = [one.space.trials(*ask) for one, ask in zip(searches, asked, strict=True)]
-    likely, offset = log_likelihood(seen, run_trials(days, np.concatenate(trials)))
+    likely, offset = _likely(days, seen, np.concatenate(trials))
     edges = np.cumsum([len(one) for one in trials])[:-1]
     parts = zip(searches, asked, np.split(likely, edges), np.split(offset, edges), offsets, strict=True)
     for one, (drawn, timers), found, meter, kept in parts:
         one.tell(drawn, timers, found)
         kept.append(meter)
+
+
+def _likely(days: Days, seen: Seen, trials: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """(k,) how likely trials are, and the meter's offset; a log that tells the panel's current has its own light."""
+    lit = trials.copy()
+    if seen.light is not None:
+        lit["light"] = 1.0
+    return log_likelihood(seen, replace(run_trials(days, lit), trials=trials))
 
 
 def _ranked(days: Days, searches: list[Search], offsets: list[list[np.ndarray]]) -> tuple[Weighed, ...]:

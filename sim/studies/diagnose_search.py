@@ -66,7 +66,7 @@ class Space:
             low, high = self._span(name)
             outside = np.maximum(np.maximum(low - drawn[:, column], drawn[:, column] - high), 0.0)
             likely = likely - 0.5 * (outside / (0.02 * (high - low))) ** 2
-        return likely
+        return np.asarray(likely)
 
     def trials(self, drawn: np.ndarray, timers: np.ndarray) -> np.ndarray:
         """(k,) of TRIAL."""
@@ -85,12 +85,12 @@ class Space:
 
     def _value(self, name: str, drawn: np.ndarray) -> np.ndarray:
         if name in self.hypothesis.wide:
-            return np.exp(drawn)
+            return np.asarray(np.exp(drawn))
         if name in self.hypothesis.added:
             return drawn
         if name in SMALL_LOG:
-            return PLAIN[name] * np.exp(SMALL_LOG[name] * drawn)
-        return SMALL_ADDED[name] * drawn
+            return np.asarray(PLAIN[name] * np.exp(SMALL_LOG[name] * drawn))
+        return np.asarray(SMALL_ADDED[name] * drawn)
 
 
 @dataclass

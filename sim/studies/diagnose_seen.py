@@ -22,10 +22,12 @@ OFFSET_V = 0.05  # of a meter, common practice, no source
 MOST_OFFSET_V = 0.2
 NEAR_S, FAR_S = 1200.0, 3600.0  # how fast moments beside a reading's own lose weight, and how far they go
 WITNESSES = 12.0  # independent readings a day; our own default, tried on made-up systems
+DARK_WITNESSES = 1.0  # … of a log whose sun is not known
+LIGHT_SHARE = 0.15  # by which a clear noon's current may be off
 STRAY = 0.02  # share of readings that nothing explains
 RANGE_V = 4.0  # over which these are spread, for each 12 V
 WRONG_STATE = 0.03  # share of readings whose pump state is off
-HARD = -1e9
+NEAR_V = 0.08  # so near a reading is explained, for each 12 V
 
 
 @dataclass(frozen=True)
@@ -34,13 +36,16 @@ class Seen:
 
     readings: Readings
     blocks: float
+    light: float | None = None  # share of the panel's clear noon that the log's own currents tell, where they do
+    sunny: bool = True  # whether the sun of these days is known
 
     @property
     def temper(self) -> float:
         """What a reading counts, since those close together are of one cause."""
         at_s = self.readings.at_s
         days = (at_s[-1] - at_s[0]) / 86400.0
-        return min(1.0, WITNESSES * max(days, 0.5) / len(at_s))
+        witnesses = WITNESSES if self.sunny else DARK_WITNESSES
+        return float(min(1.0, witnesses * max(days, 0.5) / len(at_s)))
 
 
 def log_likelihood(seen: Seen, ran: Ran) -> tuple[np.ndarray, np.ndarray]:
@@ -50,7 +55,17 @@ def log_likelihood(seen: Seen, ran: Ran) -> tuple[np.ndarray, np.ndarray]:
     stray = STRAY / (RANGE_V * seen.blocks)
     reading = np.log((1.0 - STRAY) * likely + stray)
     prior = -0.5 * (offset / (OFFSET_V * seen.blocks)) ** 2
+    if seen.light is not None:
+        prior = prior - 0.5 * (np.log(seen.light / ran.trials["light"]) / LIGHT_SHARE) ** 2
     return seen.temper * reading.sum(axis=0) + prior, offset
+
+
+def explained(seen: Seen, ran: Ran, offset_v: np.ndarray) -> np.ndarray:
+    """(trials,) the share of the readings that a trial comes near to, at their moment or within the hour."""
+    log_v = seen.readings.voltage_v[:, np.newaxis] - offset_v
+    near = [np.abs(log_v - _shifted(ran.volts, shift)) < NEAR_V * seen.blocks for shift in range(-2, 3)]
+    share: np.ndarray = np.any(near, axis=0).mean(axis=0)
+    return share
 
 
 def _offset(seen: Seen, ran: Ran) -> np.ndarray:
@@ -62,7 +77,7 @@ def _offset(seen: Seen, ran: Ran) -> np.ndarray:
         count = np.maximum(near.sum(axis=0), 1)
         offset = np.where(near.mean(axis=0) > 0.1, (misfit * near).sum(axis=0) / count, offset)
     most = MOST_OFFSET_V * seen.blocks
-    return np.clip(offset, -most, most)
+    return np.asarray(np.clip(offset, -most, most))
 
 
 def _shifts(at_s: np.ndarray) -> list[tuple[int, np.ndarray]]:
@@ -100,4 +115,4 @@ def _at_shift(seen: Seen, ran: Ran, offset: np.ndarray, shift: int) -> np.ndarra
 
 
 def _normal(misfit: np.ndarray, sigma: np.ndarray | float) -> np.ndarray:
-    return np.exp(-0.5 * (misfit / sigma) ** 2) / (sigma * np.sqrt(2.0 * np.pi))
+    return np.asarray(np.exp(-0.5 * (misfit / sigma) ** 2) / (sigma * np.sqrt(2.0 * np.pi)))

@@ -105,12 +105,13 @@ class Ran:
     soc: np.ndarray
     counted: dict[str, np.ndarray]
     met_h: np.ndarray  # (trials,) hours that count: in the wanted time of day, up to what a day wants
+    days: int
 
     def some(self, chosen: np.ndarray) -> Ran:
         """Some of the trials."""
         counted = {name: one[chosen] for name, one in self.counted.items()}
-        parts = (part[:, chosen] for part in (self.volts, self.amps, self.on, self.soc))
-        return Ran(self.trials[chosen], *parts, counted, self.met_h[chosen])
+        volts, amps, on, soc = (part[:, chosen] for part in (self.volts, self.amps, self.on, self.soc))
+        return Ran(self.trials[chosen], volts, amps, on, soc, counted, self.met_h[chosen], self.days)
 
 
 def without_chance(scenario: Scenario) -> Scenario:
@@ -140,7 +141,7 @@ def run_trials(days: Days, trials: np.ndarray) -> Ran:
     kept = run(designs, days.sky[np.newaxis], lambda log, numbers: _counted(log, first, days.wanted_h), how)
     counted = {name: np.array([one[name] for one in kept]) for name in (*COUNTED, "met_h")}
     met_h = counted.pop("met_h")
-    return Ran(trials, volts, amps, on, soc, counted, met_h)
+    return Ran(trials, volts, amps, on, soc, counted, met_h, days.count)
 
 
 def _counted(log: Log, first: int, wanted_h: float) -> list[dict[str, float]]:

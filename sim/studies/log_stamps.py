@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import timedelta
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
@@ -80,10 +80,10 @@ def _in_one_way(grid: Grid, name: str, series: pd.Series, time_format: str | Non
     return pd.DatetimeIndex(likely[0][1])
 
 
-def _parsed(series: pd.Series, way: str) -> pd.Series:
+def _parsed(series: Any, way: str) -> pd.Series:
     """The stamps read in a way, without their offset; NaT where that cannot be."""
     read = pd.to_datetime(series, format=way, errors="coerce", utc=True)
-    return read.dt.tz_localize(None)
+    return pd.Series(read).dt.tz_localize(None)
 
 
 def _likely(readings: list[tuple[str, pd.Series]]) -> list[tuple[str, pd.Series]]:

@@ -182,7 +182,7 @@ def _errors(misfit: np.ndarray, slopes: np.ndarray, day: np.ndarray) -> np.ndarr
 def against(path: Path, result: YearResult) -> Measured:
     """A log from site against a simulated year. Raises InputError for a log that cannot be read."""
     scenario, year = result.scenario, result.weather.index[0].year
-    readings, notes = read_log(path, year, result.weather.utc_offset_h, scenario.log and scenario.log.columns)
+    readings, notes = read_log(path, year, result.weather.utc_offset_h, scenario.log.columns if scenario.log else None)
     if readings.at_s[-1] >= len(result.sky) * HOUR_S:
         raise InputError(str(path), "time", None, f"days that the year {year} of the weather has")
     window = Window.of(result, readings)

@@ -43,8 +43,7 @@ class Readings:
 
     def some(self, chosen: np.ndarray) -> Readings:
         """The readings that are chosen, by a mask or by numbers."""
-        parts = {name: None if part is None else part[chosen] for name, part in vars(self).items()}
-        return Readings(**parts)
+        return replace(self, **{name: part[chosen] for name, part in vars(self).items() if part is not None})
 
     def later(self, by_s: float) -> Readings:
         """The same by a clock that was so much slow."""

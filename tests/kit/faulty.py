@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 from conftest import COURTYARD, sky_of
 
+from sim.errors import InputError
 from sim.plant.engine import DAY_S
 from sim.plant.run import How, run
 from sim.scenario import Scenario, parse
@@ -58,7 +59,6 @@ class System:
     did: Did
     log: Readings
     sky: np.ndarray
-    about: dict[str, Any]
 
 
 def ran(scenario: Scenario, sky: np.ndarray, first_day: int, light: float = 1.0) -> Did:
@@ -214,6 +214,7 @@ FELT: dict[str, Callable[[Did], bool]] = {
     "thresholds-too-close": lambda did: did.starts > 8.0,
     "cut-off-too-high": lambda did: did.early > 0.5 and did.met < BADLY,
     "too-small": lambda did: did.early < 0.3 and 0.3 < did.met < 0.85 and did.starts < MANY,
+    "charge-refused": lambda did: did.met < BADLY,
     "nothing": lambda did: did.met > WELL and did.starts < 4.0,
 }
 
@@ -237,18 +238,26 @@ def _sized(rng: np.random.Generator, keys: Keys, first: int, kind: str) -> float
 def system(kind: str, rng: np.random.Generator) -> System:
     """A system of a kind of fault, drawn until it is felt."""
     while True:
-        keys, first = drawn(rng, cold=kind == "charge-refused")
-        watts = _sized(rng, keys, first, kind)
-        if watts is None:
-            continue
-        own = scenario_of(keys, watts)
-        told, panel, as_written = FAULTS[kind](rng, keys, own)
+        found = _tried(kind, rng)
+        if found is not None and _felt(kind, found.did):
+            return found
+
+
+def _tried(kind: str, rng: np.random.Generator) -> System | None:
+    """A system of a kind of fault, or none where the draw makes no system that would serve without it."""
+    keys, first = drawn(rng, cold=kind == "charge-refused")
+    watts = _sized(rng, keys, first, kind)
+    if watts is None:
+        return None
+    own = scenario_of(keys, watts)
+    told, panel, as_written = FAULTS[kind](rng, keys, own)
+    try:
         written = scenario_of(told, watts) if as_written else own
         true = _slightly_other(rng, told, watts, panel)
-        sky = sky_of(true)
-        did = ran(true, sky, first)
-        if _felt(kind, did):
-            return System(kind, written, true, first, did, _logged(rng, did, true), sky_of(written), {"watts": watts})
+    except InputError:  # settings that no scenario may have
+        return None
+    did = ran(true, sky_of(true), first)
+    return System(kind, written, true, first, did, _logged(rng, did), sky_of(written))
 
 
 def _slightly_other(rng: np.random.Generator, keys: Keys, watts: float, panel: dict[str, Any]) -> Scenario:
@@ -267,7 +276,7 @@ def _slightly_other(rng: np.random.Generator, keys: Keys, watts: float, panel: d
     return scenario_of(other, watts * float(np.exp(rng.normal(0.0, 0.03))), **panel)
 
 
-def _logged(rng: np.random.Generator, did: Did, true: Scenario) -> Readings:
+def _logged(rng: np.random.Generator, did: Did) -> Readings:
     """What a logger wrote: noise and an offset, and with the voltage nothing, the pump's state or the currents."""
     count = len(did.at_s)
     volts = did.volts + rng.normal(0.0, NOISE_V, count) + rng.uniform(-OFFSET_V, OFFSET_V)
