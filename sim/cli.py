@@ -15,6 +15,7 @@ from sim import commands
 from sim.commands import POOR_OF
 from sim.errors import InputError
 from sim.language import Language
+from sim.studies.diagnose_symptom import Symptom
 from sim.units import System
 
 DONE, WRONG_INPUT, INTERRUPTED, UNHEARD = 0, 2, 130, 141
@@ -197,6 +198,23 @@ def _reading_arguments(command: argparse.ArgumentParser) -> None:
     _units_argument(command)
 
 
+def _diagnose_arguments(command: argparse.ArgumentParser) -> None:
+    _scenario_argument(command)
+    for name, words in (
+        ("volts-on", "read at the controller's battery terminals while the pump runs"),
+        ("volts-off", "the same, shortly before, with the pump off"),
+    ):
+        command.add_argument(f"--{name}", type=float, metavar="V", help=words)
+    command.add_argument("--amps", type=float, metavar="A", help="the pump's current")
+    command.add_argument("--charging", type=float, metavar="A", help="the panel's current")
+    command.add_argument("--at", metavar="MOMENT", help='when that was read, such as "2026-06-03 14:00"')
+    command.add_argument("--log", type=Path, metavar="FILE", help="a log from site, as the logger wrote it")
+    command.add_argument("--symptom", choices=get_args(Symptom), help="what is complained of")
+    _out_argument(command, "the folder for the report")
+    _json_argument(command)
+    _units_argument(command)
+
+
 def _weather_arguments(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "file", type=Path, nargs="?", metavar="FILE", help="a weather file, or a scenario that says how to read one"
@@ -287,6 +305,12 @@ COMMANDS = (
         "say what a voltage read on site can mean, and what its sag says about leads and terminals",
         _reading_arguments,
         commands.reading,
+    ),
+    Command(
+        "diagnose",
+        "find what is wrong with a system that runs badly, from readings, a log or a complaint, with a report (HTML)",
+        _diagnose_arguments,
+        commands.diagnose,
     ),
     Command(
         "weather",

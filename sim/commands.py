@@ -199,6 +199,25 @@ def reading(asked: argparse.Namespace) -> None:
     _finish(asked, found, {}, print_reading, scenario)
 
 
+def diagnose(asked: argparse.Namespace) -> None:
+    """Weigh what may be wrong against what was seen, write the report, print the verdict."""
+    scenario = _scenario(asked, "diagnosis")
+    from sim.files import check_readable
+
+    if asked.log:
+        check_readable(asked.log)
+    from sim.report.diagnose import diagnosis_report
+    from sim.studies.diagnose import moment_of, study_diagnose
+    from sim.studies.diagnose_hand import Hand
+    from sim.terminal import print_diagnosis, shown_progress
+
+    seen = (asked.volts_on, asked.volts_off, asked.amps, asked.charging)
+    hand = Hand(*seen, moment_of(asked.at), asked.symptom)
+    with shown_progress("weighing") as progress:
+        result = study_diagnose(scenario, hand, asked.log, progress)
+    _finish(asked, result, {f"{scenario.name}-diagnosis.html": diagnosis_report(result)}, print_diagnosis, scenario)
+
+
 def weather(asked: argparse.Namespace) -> None:
     """Check a weather file, fetch weather of a place or show its climate; write a report, print what it says."""
     _check_weather_asked(asked)

@@ -12,6 +12,7 @@ from rich.markup import escape
 from rich.table import Table
 
 from sim.calendar import MONTHS
+from sim.studies.diagnose_symptom import CAUTIONS
 from sim.units import Quantity, converted, sign, told
 from sim.words import printable, years
 
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
     from sim.checks.finding import Finding
     from sim.scenario import Scenario
     from sim.studies.compare import CompareResult, Row
+    from sim.studies.diagnose import Diagnosis
     from sim.studies.pairs import Pair, PairsResult
     from sim.studies.reading import Reading, Sag
     from sim.studies.result import YearResult
@@ -265,6 +267,23 @@ def _print_sag(sag: Sag, console: Console) -> None:
     )
     if sag.warning:
         console.print(f"[bold red]warning[/]: {escape(sag.warning)}")
+
+
+def print_diagnosis(found: Diagnosis, written: Sequence[Path] = (), console: Console | None = None) -> None:
+    """Print what is wrong, how sure that is, what to change and what to measure next."""
+    console = console or Console()
+    console.print(f"[bold]{escape(found.scenario.title)}[/bold]")
+    console.print(f"[bold]{escape(found.in_words)}[/bold]")
+    for cause in found.likely:
+        console.print(f"{cause.probability:4.0%}  {cause.id}: {escape(cause.evidence)}")
+        console.print(f"      {escape(cause.change)}")
+    if found.next:
+        console.print(f"[bold]Measure next[/]. {escape(found.next.words)}")
+    for note in found.notes:
+        console.print(f"[dim]{escape(note)}[/dim]")
+    for caution in CAUTIONS:
+        console.print(f"[yellow]caution[/]: {escape(told(caution))}")
+    _print_written(written, console)
 
 
 def _weather_months(result: WeatherResult) -> Table:

@@ -40,6 +40,8 @@ LIGHT = {
 FAHRENHEITS, FREEZING_F = 1.8, 32.0  # in one degree Celsius, and where water freezes
 AIR = {"C": Unit(1.0), "K": Unit(1.0, -273.15), "F": Unit(1.0 / FAHRENHEITS, -FREEZING_F)}
 WIND = {"m/s": Unit(1.0), "km/h": Unit(1.0 / 3.6), "mph": Unit(0.44704), "kn": Unit(1852.0 / 3600.0)}
+VOLTS, AMPS = {"V": Unit(1.0), "mV": Unit(0.001)}, {"A": Unit(1.0), "mA": Unit(0.001)}
+SWITCHED = {"share": Unit(1.0), "%": Unit(0.01)}
 UNITS = {**dict.fromkeys(("ghi", "dni", "dhi"), LIGHT), "temp_air": AIR, "wind_speed": WIND}
 
 System = Literal["metric", "us"]

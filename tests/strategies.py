@@ -16,7 +16,7 @@ from sim.catalogue.cables import gauges
 from sim.catalogue.doubts import DOUBTS
 from sim.catalogue.pipework import fittings, inside_mm, roughness_mm, valves
 from sim.language import Language
-from sim.units import AIR, LIGHT, WIND, System
+from sim.units import AIR, AMPS, LIGHT, SWITCHED, VOLTS, WIND, System
 
 Draw = st.DrawFn
 Data = dict[str, Any]
@@ -383,6 +383,20 @@ def reports() -> st.SearchStrategy[Data]:
 
 
 @cache
+def logs() -> st.SearchStrategy[Data]:
+    """Which column of a log is what."""
+
+    def column(units: Data) -> st.SearchStrategy[Data]:
+        return st.sampled_from(sorted(units)).map(lambda unit: {"column": "X", "unit": unit})
+
+    given = {"time": st.just("when") | st.just(["day", "hour"]), "voltage": column(VOLTS)}
+    amps = {name: column(AMPS) for name in ("battery_current", "charge_current", "load_current")}
+    others = {"pump": column(SWITCHED), "light": column(LIGHT), "time_format": st.just("%c")}
+    described = st.fixed_dictionaries(given, optional=amps | others | {"utc_offset_h": numbers(-12, 14)})
+    return described.map(lambda columns: {"columns": columns})
+
+
+@cache
 def sizes() -> st.SearchStrategy[Data]:
     """What may be bought, and how it may be set."""
     watts, steps = st.lists(numbers(1, 500, 0), min_size=1, max_size=4), st.just({"from": 40, "to": 100, "step": 20})
@@ -446,7 +460,7 @@ def ponds(draw: Draw) -> Data:
     data["pump"] |= {"curve": draw(curves())}
     rest = st.fixed_dictionaries(
         {"water": waters(), "care": cares(trimmed)},
-        optional={"cost": costs(), "alternative": alternatives(), "size": sizes(), "report": reports()},
+        optional={"cost": costs(), "alternative": alternatives(), "size": sizes(), "report": reports(), "log": logs()},
     )
     if draw(st.booleans()):
         doubts = st.lists(st.sampled_from(sorted(DOUBTS)), max_size=2, unique=True)

@@ -58,12 +58,15 @@ def for_controller(given: Mapping[str, Any], battery: Battery, panel: Panel, pum
     }
 
 
-ORDER = ("site", "weather", "battery", "panel", "pump", "controller", "need", "care", "cost", "water", "size", "report")
+ORDER = (
+    *("site", "weather", "battery", "panel", "pump", "controller"),
+    *("need", "care", "cost", "water", "size", "report", "log"),
+)
 FILLS: dict[str, tuple[Any, tuple[str, ...]]] = {
     "pump": (lambda given, battery: {"at_v": float(battery.nominal_v)}, ("battery",)),
     "controller": (for_controller, ("battery", "panel", "pump")),
 }
-OPTIONAL = {"water", "size"}  # sections that a scenario may do without altogether
+OPTIONAL = {"water", "size", "log"}  # sections that a scenario may do without altogether
 
 
 def defaults_of(name: str, read: dict[str, Section], given: Mapping[str, Any]) -> dict[str, Any]:

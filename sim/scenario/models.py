@@ -32,6 +32,7 @@ from sim.scenario.fields import (
     twelve,
     whole,
 )
+from sim.scenario.log import SiteLog
 from sim.scenario.shade import Shade
 from sim.scenario.size import Size
 from sim.scenario.water import CURVE_WORDS, Curve, Water, checked_curve
@@ -227,6 +228,7 @@ class Scenario(Section):
     water: Water | None = None
     size: Size | None = field(None, says="What may be bought")
     report: Report = field(Report(), says="Reports")
+    log: SiteLog | None = field(None, says="Log from site")
     path: Path = Field(exclude=True)
 
     @property

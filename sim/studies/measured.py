@@ -21,7 +21,8 @@ from sim.plant.lanes import resistance_mohm
 from sim.plant.people import processes
 from sim.plant.run import How, run
 from sim.scenario import Scenario
-from sim.studies.measured_log import Estimate, Measured, Readings, read_log
+from sim.studies.measured_log import Readings, read_log
+from sim.studies.measured_result import Estimate, Measured
 from sim.studies.result import YearResult
 
 EVERY_S, MOST_MOMENTS = 60.0, 20_000  # how often the simulation is read, or less often in a long log
@@ -100,7 +101,8 @@ class Window:
     def _switchings(self) -> list[tuple[float, float]]:
         """When the logged pump was switched, half-way between two readings, and to what."""
         pump = np.asarray(self.readings.pump)
-        edges = np.flatnonzero(np.diff(pump.astype(int))) + 1
+        pump = (pump > 0.5).astype(int)
+        edges = np.flatnonzero(np.diff(pump)) + 1
         halfway = 0.5 * (self.readings.at_s[edges] + self.readings.at_s[edges - 1])
         return [
             (self.between_s[0], float(pump[0])),
@@ -180,7 +182,7 @@ def _errors(misfit: np.ndarray, slopes: np.ndarray, day: np.ndarray) -> np.ndarr
 def against(path: Path, result: YearResult) -> Measured:
     """A log from site against a simulated year. Raises InputError for a log that cannot be read."""
     scenario, year = result.scenario, result.weather.index[0].year
-    readings, notes = read_log(path, year, result.weather.utc_offset_h)
+    readings, notes = read_log(path, year, result.weather.utc_offset_h, scenario.log.columns if scenario.log else None)
     if readings.at_s[-1] >= len(result.sky) * HOUR_S:
         raise InputError(str(path), "time", None, f"days that the year {year} of the weather has")
     window = Window.of(result, readings)

@@ -1,163 +1,152 @@
-"""A log from site: its readings, and what a comparison with the design says of it."""
+"""A log from site: its readings, however the logger wrote them."""
 
-from collections.abc import Sequence
-from dataclasses import asdict, dataclass
-from datetime import datetime, timedelta, timezone
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
+import pandas as pd
 
 from sim.errors import InputError
-from sim.files import cells_of, read_bytes
+from sim.studies.log_stamps import stamps_of
+from sim.studies.log_table import Grid, factor_of, grid_of
+from sim.weather.tables import NOTHING
 
-COLUMNS = ("time", "voltage_v", "current_a", "pump")
-NEEDED = ("time", "voltage_v")
+if TYPE_CHECKING:
+    from sim.scenario.log import LogColumns
+
 FEWEST = 50  # readings: fewer explain nothing
-LOWEST_V, HIGHEST_V = 5.0, 80.0
-_ON = {"1": True, "on": True, "true": True, "0": False, "off": False, "false": False}
+LIMITS = {"voltage": (5.0, 80.0), "light": (-50.0, 2000.0), "pump": (0.0, 100.0)}
+CURRENTS = (-1000.0, 1000.0)
+ON_SHARE = 0.3  # of the usual load current, from which on the pump is taken to run; our own default
+LEAST_LOAD_A = 0.1
+MOST_MISSING = 0.5  # of a column's cells; one with fewer figures tells nothing
+_STATES = {"on": "1", "true": "1", "yes": "1", "ein": "1", "off": "0", "false": "0", "no": "0", "aus": "0"}
 
 
 @dataclass(frozen=True)
 class Readings:
-    """A log, each (n,): rising seconds since the year began, volts, amperes into the battery and pump on (or None)."""
+    """A log, each (n,): rising seconds since the year began, volts, and, where the log has them, amperes into the
+    battery, from the panel and to the pump, the share of the time that the pump ran, and light in W/m²; NaN where a
+    cell is empty.
+    """
 
     at_s: np.ndarray
     voltage_v: np.ndarray
-    current_a: np.ndarray | None
-    pump: np.ndarray | None
+    current_a: np.ndarray | None = None
+    pump: np.ndarray | None = None
+    panel_a: np.ndarray | None = None
+    load_a: np.ndarray | None = None
+    light: np.ndarray | None = None
+
+    def some(self, chosen: np.ndarray) -> Readings:
+        """The readings that are chosen, by a mask or by numbers."""
+        return replace(self, **{name: part[chosen] for name, part in vars(self).items() if part is not None})
+
+    def later(self, by_s: float) -> Readings:
+        """The same by a clock that was so much slow."""
+        return replace(self, at_s=self.at_s + by_s)
 
 
-@dataclass(frozen=True)
-class Estimate:
-    """A value with its standard error."""
+def read_log(
+    path: Path, year: int, utc_offset_h: float, columns: LogColumns | None = None
+) -> tuple[Readings, tuple[str, ...]]:
+    """The readings in a file, and what was noticed.
 
-    value: float
-    error: float
-
-
-@dataclass(frozen=True)
-class Measured:
-    """What the log says; ``resistance_mohm`` is R0 + R1 of the battery in the scenario's terms, arrays are (n,)."""
-
-    readings: Readings
-    simulated_v: np.ndarray  # by the scenario as it is
-    fitted_v: np.ndarray
-    expected_mohm: float
-    resistance_mohm: Estimate
-    panel_factor: Estimate
-    start_soc: Estimate
-    rms_before_v: float
-    rms_after_v: float
-    differing_days: tuple[tuple[str, float], ...]  # "MM-DD", mean difference in V of the scenario as it is
-    notes: tuple[str, ...]
-
-    def as_json(self) -> dict[str, Any]:
-        """Plain data."""
-        return {
-            "readings": len(self.readings.at_s),
-            "expected_mohm": self.expected_mohm,
-            "resistance_mohm": asdict(self.resistance_mohm),
-            "panel_factor": asdict(self.panel_factor),
-            "start_soc": asdict(self.start_soc),
-            "rms_before_v": self.rms_before_v,
-            "rms_after_v": self.rms_after_v,
-            "differing_days": [list(day) for day in self.differing_days],
-            "notes": list(self.notes),
-        }
-
-    def in_words(self) -> tuple[str, ...]:
-        """What the log says: of the resistance, of the panel, of the days, and what was noticed."""
-        days = len(self.differing_days)
-        which = ", ".join(f"{day} by {volts:.2f} V" for day, volts in self.differing_days[:10])
-        ohms, panel = self.resistance_mohm, self.panel_factor
-        return (
-            f"Battery and its connections behave like {ohms.value:.0f} ± {2.0 * ohms.error:.1f} mΩ; the scenario has "
-            f"{self.expected_mohm:.0f} mΩ.",
-            f"The panel's current is {panel.value:.0%} of what the scenario expects, give or take "
-            f"{200.0 * panel.error:.1f} points (two standard errors): dirt, shade, ageing, or other weather.".replace(
-                "% of", " % of", 1
-            ),
-            f"On {days} days log and simulation differ by much on average: {which}{' and more' if days > 10 else ''}."
-            if days
-            else "On no day do log and simulation differ by much on average.",
-            *self.notes,
-        )
-
-
-def read_log(path: Path, year: int, utc_offset_h: float) -> tuple[Readings, tuple[str, ...]]:
-    """The readings in a CSV file, and what was noticed: columns ``time`` (ISO 8601, the site's standard time),
-    ``voltage_v`` at the controller's terminals, and optionally ``current_a`` into the battery and ``pump`` (on, off).
-
-    Stamps that say how far they are from UTC are turned to the site's standard time, ``utc_offset_h`` ahead of it.
-    They are taken as of ``year`` if they are of another. Raises InputError naming row and column.
+    Needed are a stamp and the voltage at the controller's battery terminals. Columns are those that the scenario
+    names, or told by the headings. Stamps that say how far they are from UTC are turned to the site's standard time,
+    ``utc_offset_h`` ahead of it. They are taken as of ``year`` if they are of another. Raises InputError naming row
+    and column.
     """
-    rows, clock = _rows(path), timezone(timedelta(hours=utc_offset_h))
-    stamps = [_stamp(path, place, row["time"], clock) for place, row in rows]
-    years = {stamp.year for stamp in stamps}
+    grid = grid_of(path, columns)
+    _check_count(grid, len(grid.rows))
+    way, own_h = (columns.time_format, columns.utc_offset_h) if columns else (None, None)
+    stamps = stamps_of(grid, way, own_h, utc_offset_h)
+    parts = {role: _figures(grid, role) for role in grid.columns}
+    kept, notes = _kept(grid, stamps, parts["voltage"])
+    _check_count(grid, int(kept.sum()))
+    at_s, said = _seconds(path, stamps[kept], year)
+    told = {role: part[kept] for role, part in parts.items() if np.isfinite(part[kept]).mean() >= MOST_MISSING}
+    return _readings(at_s, told), (*notes, *said)
+
+
+def _check_count(grid: Grid, count: int) -> None:
+    if count < FEWEST:
+        raise InputError(grid.file, "", count, f"at least {FEWEST} readings")
+
+
+def _figures(grid: Grid, role: str) -> np.ndarray:
+    """(rows,) a column in V, A, W/m² or a share; NaN where a cell is empty."""
+    column = grid.columns[role]
+    cells = pd.Series([row[column.place] for row in grid.rows])
+    plain = cells.str.lower().replace(_STATES) if role == "pump" else cells
+    figures = pd.to_numeric(_with_points(grid, plain, column.heading), errors="coerce").to_numpy(float)
+    figures = figures * factor_of(role, column.unit)
+    empty = cells.str.lower().isin(NOTHING).to_numpy()
+    low, high = LIMITS.get(role, CURRENTS)
+    odd = ~empty & ~((figures >= low) & (figures <= high))
+    if odd.any():
+        row = int(odd.argmax())
+        allowed = (
+            "on or off, 1 or 0, or a share of the time" if role == "pump" else f"a number from {low:g} to {high:g}"
+        )
+        raise InputError(grid.file, f"row {grid.lines[row]}, {column.heading}", cells.iloc[row], allowed)
+    return np.where(empty, np.nan, figures)
+
+
+def _with_points(grid: Grid, cells: pd.Series, heading: str) -> pd.Series:
+    """The cells with a point before the decimals."""
+    commas, points = (cells.str.contains(sign, regex=False) for sign in ",.")
+    if (commas & points).any() or (commas.any() and points.any()):
+        row = int(commas.to_numpy().argmax())
+        allowed = "point or comma before the decimals and no other sign; the column has both"
+        raise InputError(grid.file, f"row {grid.lines[row]}, {heading}", cells.iloc[row], allowed)
+    return cells.str.replace(",", ".", regex=False) if commas.any() else cells
+
+
+def _kept(grid: Grid, stamps: pd.DatetimeIndex, volts: np.ndarray) -> tuple[np.ndarray, tuple[str, ...]]:
+    """(rows,) the readings that count: with a voltage, and the first of those of one moment; and what was left out."""
+    again = np.concatenate(([False], np.diff(stamps.to_numpy()) == np.timedelta64(0)))
+    empty = np.isnan(volts)
+    said = (
+        (int(empty.sum()), "rows have no voltage and were left out."),
+        (int((again & ~empty).sum()), "rows repeat the time of the row before and were left out."),
+    )
+    return ~empty & ~again, tuple(f"{count} {words}" for count, words in said if count)
+
+
+def _seconds(path: Path, stamps: pd.DatetimeIndex, year: int) -> tuple[np.ndarray, tuple[str, ...]]:
+    """Seconds since the stamps' own year began, and a note where that is not the weather's."""
+    years = sorted({int(one) for one in (stamps[0].year, stamps[-1].year)})
     if len(years) != 1:
-        raise InputError(str(path), "time", sorted(years), "stamps of a single calendar year")
-    start = datetime(stamps[0].year, 1, 1)
-    at_s = np.array([(stamp - start).total_seconds() for stamp in stamps])
-    falling = np.flatnonzero(np.diff(at_s) <= 0.0)
-    if len(falling):
-        place, row = rows[int(falling[0]) + 1]
-        raise InputError(str(path), f"row {place}, time", row["time"], "a time after that of the row before")
-    notes = () if years == {year} else (f"The log is of {stamps[0].year}; the weather beside it is dated {year}.",)
-    volts = _numbers(path, rows, "voltage_v", LOWEST_V, HIGHEST_V)
-    amps = _numbers(path, rows, "current_a", -1000.0, 1000.0) if "current_a" in rows[0][1] else None
-    pump = np.array([_is_on(path, place, row["pump"]) for place, row in rows]) if "pump" in rows[0][1] else None
-    return Readings(at_s, volts, amps, pump), notes
+        raise InputError(str(path), "time", years, "stamps of a single calendar year: cut the log at New Year")
+    at_s = ((stamps - pd.Timestamp(years[0], 1, 1)) / pd.Timedelta(seconds=1)).to_numpy(float)
+    notes = () if years == [year] else (f"The log is of {years[0]}; the weather beside it is dated {year}.",)
+    return at_s, notes
 
 
-def _rows(path: Path) -> list[tuple[int, dict[str, str]]]:
-    """The rows of the file with their numbers, header checked."""
-    try:
-        text = read_bytes(path, "a log").decode("utf-8-sig")
-    except UnicodeDecodeError as reason:
-        raise InputError(str(path), "", None, f"text in UTF-8; byte {reason.start + 1} is none") from None
-    lines = [cells_of(str(path), place, line) for place, line in enumerate(text.splitlines(), 1)]
-    head = [name.strip().lower() for name in (lines or [[]])[0]]
-    odd = [name for name in head if name not in COLUMNS]
-    if odd or not set(NEEDED) <= set(head) or len(set(head)) < len(head):
-        raise InputError(str(path), "row 1", ",".join(head), f"the columns {', '.join(NEEDED)}, then current_a, pump")
-    rows = [(place, _fields(path, place, head, row)) for place, row in enumerate(lines[1:], 2) if row]
-    if len(rows) < FEWEST:
-        raise InputError(str(path), "", len(rows), f"at least {FEWEST} readings")
-    return rows
+def _readings(at_s: np.ndarray, told: dict[str, np.ndarray]) -> Readings:
+    """The readings with what one column says of another: the load's current tells when the pump ran."""
+    panel_a, load_a, battery_a = (told.get(f"{name}_current") for name in ("charge", "load", "battery"))
+    if battery_a is None and panel_a is not None and load_a is not None:
+        battery_a = panel_a - load_a
+    if panel_a is None and battery_a is not None and load_a is not None:
+        panel_a = battery_a + load_a
+    pump = told.get("pump")
+    if pump is not None and np.nanmax(pump) > 1.0:
+        pump = pump / 100.0
+    if pump is None and load_a is not None:
+        pump = _runs(load_a)
+    return Readings(at_s, told["voltage"], battery_a, pump, panel_a, load_a, told.get("light"))
 
 
-def _fields(path: Path, place: int, head: Sequence[str], row: Sequence[str]) -> dict[str, str]:
-    if len(row) != len(head):
-        raise InputError(str(path), f"row {place}", ",".join(row), f"{len(head)} values, as in the heading")
-    return dict(zip(head, (value.strip() for value in row), strict=True))
+def _runs(load_a: np.ndarray) -> np.ndarray:
+    """Whether the pump ran, by the current to it.
 
-
-def _stamp(path: Path, place: int, text: str, clock: timezone) -> datetime:
-    """A moment by the site's clock, which one without an offset is taken to tell."""
-    try:
-        told = datetime.fromisoformat(text)
-        return (told.astimezone(clock) if told.tzinfo else told).replace(tzinfo=None)
-    except (ValueError, OverflowError):
-        allowed = "a time such as 2026-06-01 12:30, in the site's standard time"
-        raise InputError(str(path), f"row {place}, time", text, allowed) from None
-
-
-def _numbers(path: Path, rows: Sequence[tuple[int, dict[str, str]]], name: str, low: float, high: float) -> np.ndarray:
-    return np.array([_number(path, place, name, row[name], low, high) for place, row in rows])
-
-
-def _number(path: Path, place: int, name: str, text: str, low: float, high: float) -> float:
-    try:
-        value = float(text)
-    except ValueError:
-        value = np.nan
-    if not low <= value <= high:
-        raise InputError(str(path), f"row {place}, {name}", text, f"a number from {low:g} to {high:g}")
-    return value
-
-
-def _is_on(path: Path, place: int, text: str) -> bool:
-    if text.lower() not in _ON:
-        raise InputError(str(path), f"row {place}, pump", text, "on or off, 1 or 0")
-    return _ON[text.lower()]
+    >>> _runs(np.array([0.01, 2.0, 2.1, 0.0])).tolist()
+    [0.0, 1.0, 1.0, 0.0]
+    """
+    usual = float(np.nanpercentile(load_a, 95))
+    return np.where(np.isnan(load_a), np.nan, (load_a > max(ON_SHARE * usual, LEAST_LOAD_A)).astype(float))

@@ -89,7 +89,8 @@ class Reading:
         return asdict(self)
 
 
-def _lane(scenario: Scenario) -> np.void:
+def lane_of(scenario: Scenario) -> np.void:
+    """What is fixed of the lane of a scenario, a record of LANE."""
     return lanes_from([scenario], places=[0])["lane"][0]  # type: ignore[no-any-return]
 
 
@@ -100,7 +101,7 @@ def _warm_and_cold(chemistry: str) -> tuple[tuple[np.float64, np.float64], ...]:
     return tuple(zip(ohm_factor(entry, at_c), cold_ohm(entry, at_c), strict=True))
 
 
-def _ohms(scenario: Scenario, lane: np.void, soc: float, current_a: float) -> list[float]:
+def ohms_at(scenario: Scenario, lane: np.void, soc: float, current_a: float) -> list[float]:
     """Resistance of the battery at a charge, Ω: warm and cold, each before and after its polarisation has settled."""
     found = []
     for factor, added_ohm in _warm_and_cold(scenario.battery.chemistry):
@@ -116,7 +117,7 @@ def _ohms(scenario: Scenario, lane: np.void, soc: float, current_a: float) -> li
 def _shown(scenario: Scenario, lane: np.void, soc: float, current_a: float) -> tuple[float, float]:
     """The lowest and the highest voltage that the controller can see at a charge and a current of the battery."""
     low_v, high_v = _rest(scenario, lane, soc, current_a)
-    lifted = [current_a * (ohm + lane["lead_ohm"]) for ohm in _ohms(scenario, lane, soc, current_a)]
+    lifted = [current_a * (ohm + lane["lead_ohm"]) for ohm in ohms_at(scenario, lane, soc, current_a)]
     return low_v + min(lifted), high_v + max(lifted)
 
 
@@ -140,7 +141,7 @@ def error_v(scenario: Scenario) -> float:
 
 def charge_band(scenario: Scenario, volts: float, current_a: float) -> tuple[float, float]:
     """The charges 0…1 that could show a voltage at a current into the battery, widened to steps of 5 %."""
-    lane, charges = _lane(scenario), np.linspace(0.0, 1.0, 201)
+    lane, charges = lane_of(scenario), np.linspace(0.0, 1.0, 201)
     low_v, high_v = np.array([_shown(scenario, lane, float(soc), current_a) for soc in charges]).T
     error = error_v(scenario)
     possible = charges[(low_v - error <= volts) & (volts <= high_v + error)]
@@ -196,14 +197,14 @@ def read_voltage(
     ``volts_off`` a second reading with the pump off. Raises InputError for readings that cannot be.
     """
     _check(scenario, volts, pump_on, amps, volts_off, charging_a)
-    lane = _lane(scenario)
+    lane = lane_of(scenario)
     taken_a = (amps or pump_current_a(lanes_from([scenario], places=[0]), volts)) if pump_on else 0.0
     current_a = charging_a - taken_a - lane["own_a"]
     low, high = charge_band(scenario, volts, current_a)
     if volts_off is not None:
         low, high = common((low, high), charge_band(scenario, volts_off, current_a + taken_a))
     seen_v, seen_a = (volts, current_a) if volts_off is None else (volts_off, current_a + taken_a)
-    middle = _ohms(scenario, lane, 0.5 * (low + high), seen_a)
+    middle = ohms_at(scenario, lane, 0.5 * (low + high), seen_a)
     rest = [seen_v - seen_a * (ohm + lane["lead_ohm"]) for ohm in middle]
     spread = error_v(scenario) + lane["hysteresis_v"]
     surface_v = surface_charge_v(scenario) if seen_a <= 0.0 else 0.0
@@ -243,8 +244,8 @@ def _check(
 
 def _sag(scenario: Scenario, sag_v: float, amps: float, assumed: bool, band: tuple[float, float]) -> Sag:
     """What part of a sag the battery and its surface charge can explain, the rest being leads and terminals."""
-    lane = _lane(scenario)
-    ohms = [ohm for soc in band for ohm in _ohms(scenario, lane, soc, -amps)]
+    lane = lane_of(scenario)
+    ohms = [ohm for soc in band for ohm in ohms_at(scenario, lane, soc, -amps)]
     total, low, high = sag_v / amps, min(ohms), max(ohms) + surface_charge_v(scenario) / amps
     leads_low, leads_high = max(total - high, 0.0), max(total - low, 0.0)
     return Sag(

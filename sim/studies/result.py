@@ -20,7 +20,7 @@ from sim.studies.aged import AgedYear, in_words, replacement_year
 from sim.studies.commissioning import Commissioning
 from sim.studies.ledger import as_json as books
 from sim.studies.many_years import ManyYears
-from sim.studies.measured_log import Measured
+from sim.studies.measured_result import Measured
 from sim.weather import Weather
 
 

@@ -8,7 +8,7 @@ from sim.calendar import DAY_S
 from sim.report.blocks import Figure, Key, Table, Words, tabled, words
 from sim.report.ink import ALARM, INK, MUTED, heading, inked, sheet, svg
 from sim.report.section import Section
-from sim.studies.measured_log import Measured
+from sim.studies.measured_result import Measured
 from sim.studies.result import YearResult
 
 DRAWN = 1500  # readings at most, evenly chosen
@@ -39,14 +39,15 @@ def _overlay(found: Measured, year: int) -> Figure:
         f"{found.rms_after_v:.3f} V with resistance, panel and first charge as fitted (root of the mean square)."
     )
     legend = (Key("dot", "measured"), Key("dash", "simulated as it is"), Key("ink", "simulated as fitted"))
-    return Figure(_drawn(days, volts, year, said), said, legend, _by_day(days, volts, year))
+    return Figure(drawn(days, volts, year, said), said, legend, by_day(days, volts, year))
 
 
 def _date(day: int, year: int) -> str:
     return f"{datetime(year, 1, 1) + timedelta(days=day):%d %b}"
 
 
-def _drawn(days: np.ndarray, volts: np.ndarray, year: int, said: str) -> str:
+def drawn(days: np.ndarray, volts: np.ndarray, year: int, said: str) -> str:
+    """Measured, simulated and fitted voltage, (3, n), over (n,) days since the year began."""
     some = slice(None, None, max(len(days) // DRAWN, 1))
     x, (measured, as_it_is, fitted) = days[some], volts[:, some]
     with inked():
@@ -61,7 +62,7 @@ def _drawn(days: np.ndarray, volts: np.ndarray, year: int, said: str) -> str:
         return svg(figure, "measured-overlay", "Voltage as measured and as simulated", said)
 
 
-def _by_day(days: np.ndarray, volts: np.ndarray, year: int) -> Table:
+def by_day(days: np.ndarray, volts: np.ndarray, year: int) -> Table:
     """Each day's mean voltages."""
     day = np.floor(days).astype(int)
     found = np.unique(day)

@@ -1,0 +1,177 @@
+"""The causes by their names: which ways of being wrong each has, and which of them a system as written shows."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from sim.catalogue import chemistries
+from sim.catalogue.cells import cell
+from sim.plant.engine import pump_current_a
+from sim.plant.lanes import lanes_from
+from sim.scenario import Scenario
+from sim.studies.diagnose_search import Hypothesis
+from sim.studies.diagnose_trials import Days, run_trials
+
+CAUSES = (
+    *("thresholds-too-close", "cut-off-too-high", "leads-or-terminals", "battery-aged-or-small", "shade-or-dirt"),
+    *("too-small", "charge-refused", "pump-draw", "timer-or-preset", "nothing"),
+)
+AS_WRITTEN = "as written"
+SETTINGS = "settings"
+DUSK_H = (3.0, 5.0, 8.0, 12.0)  # hours that a lighting timer lets the load run
+MANY_STARTS = 6.0  # a day: more are short cycling
+SERVED = 0.95  # of the wanted hours: more is nothing to complain of; our own default
+HALF = 0.5  # of what is missing: a change that brings as much is the cure
+LOWER_V, WIDER_V, WARMER_C = 0.8, 0.8, 60.0  # of the cures, for each 12 V
+LEAST_GAP_V = 0.05
+MENDED = {
+    "leads-or-terminals": {"lead_ohm": 0.0},
+    "battery-aged-or-small": {"capacity": 1.0, "resistance": 1.0},
+    "shade-or-dirt": {"light": 1.0},
+    "pump-draw": {"pump": 1.0},
+    "timer-or-preset": {"timer": 0.0, "charge_v": 0.0},
+}
+NARROW_V = {True: 0.5, False: 0.8}  # a gap below, of lithium or not, calls for caution; common practice, no source
+
+
+def designs_of(scenario: Scenario) -> tuple[Scenario, ...]:
+    """The scenario, and the same with other timers: none, by daylight, by day, hours after dusk."""
+    modes: list[dict[str, Any]] = [{"load_mode": "always"}, {"load_mode": "daylight"}]
+    modes += [{"load_mode": "clock", "load_windows": ((a, b),)} for a, b in (("08:00", "18:00"), ("18:00", "08:00"))]
+    modes += [{"load_mode": "after-dusk", "hours_after_dusk": hours} for hours in DUSK_H]
+    return (scenario, *(scenario.but(controller={"load_windows": ()} | mode) for mode in modes))
+
+
+def _other_timers(scenario: Scenario) -> tuple[int, ...]:
+    """Which of the designs switch the load otherwise than the first."""
+    own, *others = [(it.controller.load_mode, it.controller.load_windows, it.controller.hours_after_dusk)
+                    for it in designs_of(scenario)]  # fmt: skip
+    return tuple(k for k, one in enumerate(others, 1) if one[:2] != own[:2] or (one[0] == "after-dusk" and one != own))
+
+
+def hypotheses(scenario: Scenario) -> tuple[Hypothesis, ...]:
+    """Every way in which the system may be wrong, with how much of it at least and at most."""
+    blocks, chemistry = scenario.battery.nominal_v / 12.0, cell(scenario.battery.chemistry)
+    pump_a = pump_current_a(lanes_from([scenario], [0]), 12.8 * blocks)
+    drop = {"lead_ohm": (0.06 * blocks / pump_a, 1.5 * blocks / pump_a)}
+    some = (
+        Hypothesis(AS_WRITTEN, "", prior=3.0),
+        Hypothesis(SETTINGS, "", added={"off_v": (-0.8 * blocks, 1.3 * blocks), "on_v": (-1.2 * blocks, 0.8 * blocks)},
+                   prior=2.0, follow=_apart(scenario)),
+        Hypothesis("leads", "leads-or-terminals", wide=drop),
+        Hypothesis("battery", "battery-aged-or-small", wide={"capacity": (0.1, 0.8), "resistance": (1.0, 5.0)}),
+        Hypothesis("dirt", "shade-or-dirt", wide={"light": (0.1, 0.85)}, prior=0.5),
+        Hypothesis("shade in the afternoon", "shade-or-dirt", wide={"light": (0.05, 0.7)},
+                   added={"shade_from_h": (9.0, 16.5)}, prior=0.25),
+        Hypothesis("shade in the morning", "shade-or-dirt", wide={"light": (0.05, 0.7)},
+                   added={"shade_to_h": (8.0, 14.0)}, prior=0.25),
+        Hypothesis("pump", "pump-draw", wide={"pump": (1.2, 3.0)}),
+        Hypothesis("timer", "timer-or-preset", timers=_other_timers(scenario), prior=0.5),
+        Hypothesis("preset too low", "timer-or-preset", added={"charge_v": (-1.6 * blocks, -0.3 * blocks)}, prior=0.25),
+        Hypothesis("preset too high", "timer-or-preset", added={"charge_v": (0.3 * blocks, 1.2 * blocks)}, prior=0.25),
+    )  # fmt: skip
+    frost = Hypothesis("frost", "charge-refused", added={"frost_c": (2.0, 18.0)})
+    return (*some, frost) if chemistry.coldest_charge_c > -50.0 else some
+
+
+def _apart(scenario: Scenario) -> Callable[[np.ndarray], None]:
+    control = scenario.controller
+
+    def follow(trials: np.ndarray) -> None:
+        """The reconnect voltage stays above the disconnect voltage."""
+        off_v, on_v = control.load_disconnect_v + trials["off_v"], control.load_reconnect_v + trials["on_v"]
+        trials["on_v"] += np.maximum(off_v + LEAST_GAP_V - on_v, 0.0)
+
+    return follow
+
+
+@dataclass(frozen=True)
+class Shown:
+    """What a trial shows over the days, and what each cure would bring it, in wanted hours a day."""
+
+    starts_a_day: float
+    wanted_h: float
+    met_h: float
+    early_share: float
+    refused_h: float
+    lower_h: float
+    warmer_h: float
+    timed_h: float
+    wider_starts: float
+    gap_v: float
+    least_gap_v: float
+
+    @property
+    def served(self) -> float:
+        """The share of the wanted hours that is met."""
+        return self.met_h / self.wanted_h if self.wanted_h else 1.0
+
+    @property
+    def cause(self) -> str:
+        """The cause of what a system does that is as written."""
+        missing = self.wanted_h - self.met_h
+        if self.clicks and self.gap_v < self.least_gap_v:
+            return "thresholds-too-close"
+        if self.served >= SERVED:
+            return "nothing"
+        gains = {"timer-or-preset": self.timed_h, "charge-refused": self.warmer_h, "cut-off-too-high": self.lower_h}
+        best = max(gains, key=gains.__getitem__)
+        if gains[best] - self.met_h >= HALF * missing:
+            return best
+        return "thresholds-too-close" if self.clicks else "too-small"
+
+    @property
+    def clicks(self) -> bool:
+        """Whether it starts too often, and would not with thresholds further apart."""
+        return self.starts_a_day > MANY_STARTS and self.wider_starts < HALF * self.starts_a_day
+
+
+def shown(days: Days, trials: np.ndarray) -> list[Shown]:
+    """What each of the trials (k,) shows, and its cures: a lower cut-off, a wider gap, a warm battery, no timer."""
+    count, blocks = len(trials), days.designs[0].battery.nominal_v / 12.0
+    lower, wider, warmer, timed = (trials.copy() for _ in range(4))
+    lower["off_v"] -= LOWER_V * blocks
+    wider["on_v"] += WIDER_V / 2.0 * blocks
+    wider["off_v"] -= WIDER_V / 2.0 * blocks
+    warmer["frost_c"] -= WARMER_C
+    timed["timer"] = 1
+    ran = run_trials(days, np.concatenate([trials, lower, wider, warmer, timed]))
+    met = ran.met_h.reshape(5, count) / days.count
+    starts = ran.counted["starts"].reshape(5, count) / days.count
+    cut, early = (ran.counted[name][:count] for name in ("disconnects", "early_disconnects"))
+    early_share = early / np.maximum(cut, 1.0)
+    refused_h = ran.counted["refused_s"][:count] / 3600.0 / days.count
+    control, chemistry = days.designs[0].controller, days.designs[0].battery.chemistry
+    gap_v = control.load_reconnect_v - control.load_disconnect_v + trials["on_v"] - trials["off_v"]
+    least_gap_v = np.full(count, NARROW_V[chemistry == "lfp"] * blocks)
+    wanted_h = np.full(count, days.wanted_h)
+    columns = (starts[0], wanted_h, met[0], early_share, refused_h, met[1], met[3], met[4], starts[2])
+    return [Shown(*map(float, row)) for row in zip(*columns, gap_v, least_gap_v, strict=True)]
+
+
+def mended(scenario: Scenario, cause: str, trial: np.ndarray) -> np.ndarray:
+    """The trial (1,) with its cause put right: what is wrong as written, or what suits the system."""
+    cured = trial.copy()
+    for name, value in MENDED.get(cause, {}).items():
+        cured[name] = value
+    if cause in ("thresholds-too-close", "cut-off-too-high"):
+        off_v, on_v = usual_pair(scenario)
+        cured["off_v"] = off_v - scenario.controller.load_disconnect_v
+        cured["on_v"] = on_v - scenario.controller.load_reconnect_v
+    if cause == "timer-or-preset" and not trial["timer"].any() and not trial["charge_v"].any():
+        cured["timer"] = 1
+    if cause == "charge-refused":
+        cured["frost_c"] -= WARMER_C
+    if cause == "too-small":
+        cured["light"] *= 2.0
+    return cured
+
+
+def usual_pair(scenario: Scenario) -> tuple[float, float]:
+    """Load voltages that suit the battery's chemistry, V."""
+    blocks, told = scenario.battery.nominal_v / 12.0, chemistries()[scenario.battery.chemistry]["controller"]
+    return float(told["load_disconnect_v"] * blocks), float(told["load_reconnect_v"] * blocks)

@@ -1,0 +1,90 @@
+"""The light behind a log: the scenario's weather where it is of the log's year, else what the log tells of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from sim.plant.engine import HOUR_S
+from sim.studies.diagnose_trials import Days, Ran, plain, run_trials
+from sim.studies.measured_log import Readings
+
+LIT_A = 0.02
+CLEAR = 98.0  # percentile of a fortnight's current that stands for a clear noon
+AROUND_H = 15 * 24  # to either side of the log, in which the scenario's own clear noons are looked for
+SHIFTS_S = np.arange(-12.0, 12.01, 1.0 / 6.0) * HOUR_S  # of a clock that is looked for
+LEAST_SHIFT_S, BETTER = 1500.0, 0.05  # a clock is corrected that is off by more, if the likeness gains so much
+GRID_S = 600.0
+
+
+@dataclass(frozen=True)
+class Light:
+    """The sky that trials run under, and what the log's own currents say of the panel, where they made it."""
+
+    sky: np.ndarray
+    share: float | None  # of the panel's current that the scenario expects at a clear noon
+    known: bool  # whether weather or currents tell what the sun gave
+
+
+def panel_current(readings: Readings) -> np.ndarray | None:
+    """(n,) the panel's current that a log tells, A, if it does."""
+    return None if readings.panel_a is None else np.maximum(np.nan_to_num(readings.panel_a), 0.0)
+
+
+def from_log(sky: np.ndarray, readings: Readings, own_a: np.ndarray) -> Light:
+    """A sky (hours,) of SKY whose panel gives the current that was logged, at any voltage.
+
+    Hours without readings have what their time of day has on the mean. ``own_a`` (hours,) is what the scenario's panel
+    gives in its own weather.
+    """
+    given = panel_current(readings)
+    if given is None:
+        return Light(sky, None, False)
+    hour = (readings.at_s // HOUR_S).astype(int)
+    sums, counts = (np.bincount(hour, what, len(sky))[: len(sky)] for what in (given, np.ones(len(given))))
+    by_clock = np.array([sums[h::24].sum() / max(counts[h::24].sum(), 1.0) for h in range(24)])
+    amps = np.where(counts > 0, sums / np.maximum(counts, 1.0), np.resize(by_clock, len(sky)))
+    lit = amps > LIT_A
+    made = sky.copy()
+    made["current_a"] = np.where(lit, amps, 0.0)[:, np.newaxis]
+    made["v_mp_v"], made["p_mp_w"], made["lit"] = 0.0, amps * 13.0, lit
+    around = slice(max(hour[0] - AROUND_H, 0), hour[-1] + AROUND_H)
+    expected = float(np.percentile(own_a[around], CLEAR))
+    seen = float(np.percentile(amps[np.unique(hour)], CLEAR))
+    return Light(made, seen / expected if expected > 0.0 else None, True)
+
+
+def own_current(sky: np.ndarray, bus_v: float, drop_v: float) -> np.ndarray:
+    """(hours,) the current of the scenario's panel into a bus at a voltage, A."""
+    place = (bus_v + drop_v - sky["first_v"]) / sky["step_v"]
+    node = np.clip(place.astype(int), 0, sky["current_a"].shape[1] - 2)
+    low, high = (np.take_along_axis(sky["current_a"], (node + k)[:, np.newaxis], 1)[:, 0] for k in (0, 1))
+    amps: np.ndarray = np.maximum(low + (high - low) * (place - node), 0.0)
+    return np.where(sky["lit"] == 1, amps, 0.0)
+
+
+def clock_error_s(days: Days, readings: Readings) -> float:
+    """By how much the log's clock is ahead of the weather's, s; 0 where that is too little to tell.
+
+    The shift at which the log's voltage is most like the simulated one, of the system as it is or with half its panel.
+    """
+    grid_s = np.arange(days.between_s[0] + GRID_S, days.between_s[1], GRID_S)
+    trials = plain(2)
+    trials["light"] = (1.0, 0.5)
+    ran = run_trials(replace(days, at_s=grid_s), trials)
+    alike = np.array([_likeness(grid_s, ran, readings, shift) for shift in SHIFTS_S])
+    best, own = int(alike.argmax()), float(alike[np.abs(SHIFTS_S).argmin()])
+    found = float(SHIFTS_S[best])
+    return found if abs(found) > LEAST_SHIFT_S and alike[best] > own + BETTER else 0.0
+
+
+def _likeness(grid_s: np.ndarray, ran: Ran, readings: Readings, shift_s: float) -> float:
+    """How alike log and simulation are if the log's clock is so much ahead: the better of two correlations."""
+    at_s = readings.at_s - shift_s
+    inside = (at_s > grid_s[0]) & (at_s < grid_s[-1])
+    log = readings.voltage_v[inside]
+    return max(
+        float(np.corrcoef(log, np.interp(at_s[inside], grid_s, lane))[0, 1]) if inside.sum() > 10 else 0.0
+        for lane in ran.volts.T
+    )

@@ -1,0 +1,87 @@
+"""A log weighed: how likely each way of being wrong is, and how much of it explains the log best."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+
+from sim.studies.diagnose_causes import hypotheses, shown
+from sim.studies.diagnose_search import Search, Space
+from sim.studies.diagnose_seen import Seen, log_likelihood
+from sim.studies.diagnose_trials import Days, run_trials
+from sim.studies.diagnose_weighed import Weighed
+from sim.studies.measured_log import Readings
+
+MOST_READINGS = 1000
+SEED = 1
+ROUNDS = 8
+SURE, FEWEST_LEFT, MOST_LEFT = 30.0, 3, 5  # nats behind the best: what lies further behind is not searched further
+WIDE_COST = 1.5  # nats for each unknown that a hypothesis makes large; our own default
+
+
+def thinned(readings: Readings, most: int = MOST_READINGS) -> Readings:
+    """At most so many readings, evenly chosen."""
+    return readings.some(np.unique(np.linspace(0, len(readings.at_s) - 1, most).astype(int)))
+
+
+def weigh_log(days: Days, seen: Seen, told: Callable[[int, int], None] | None = None) -> tuple[Weighed, ...]:
+    """How likely each way of being wrong is, the likeliest first."""
+    searches = [
+        Search(Space(one), np.random.default_rng((SEED, number)))
+        for number, one in enumerate(hypotheses(days.designs[0]))
+    ]
+    kept: list[list[np.ndarray]] = [[] for _ in searches]
+    for turn in range(ROUNDS):
+        _turn(days, seen, *_going_on(searches, kept, turn))
+        if told:
+            told(turn + 1, ROUNDS + 1)
+    return _ranked(days, searches, kept)
+
+
+def _going_on(
+    searches: list[Search], kept: list[list[np.ndarray]], turn: int
+) -> tuple[list[Search], list[list[np.ndarray]]]:
+    """The searches that are worth going on with: all at first, then those that are not far behind the best."""
+    if turn < 3:
+        return searches, kept
+    best = np.array([one.likely.max() for one in searches])
+    order = np.argsort(-best)
+    near = [k for place, k in enumerate(order) if place < FEWEST_LEFT or best[k] > best.max() - SURE][:MOST_LEFT]
+    return [searches[k] for k in near], [kept[k] for k in near]
+
+
+def _turn(days: Days, seen: Seen, searches: list[Search], offsets: list[list[np.ndarray]]) -> None:
+    """All hypotheses try their next trials, in one run."""
+    asked = [one.ask() for one in searches]
+    trials = [one.space.trials(*ask) for one, ask in zip(searches, asked, strict=True)]
+    likely, offset = _likely(days, seen, np.concatenate(trials))
+    edges = np.cumsum([len(one) for one in trials])[:-1]
+    parts = zip(searches, asked, np.split(likely, edges), np.split(offset, edges), offsets, strict=True)
+    for one, (drawn, timers), found, meter, kept in parts:
+        one.tell(drawn, timers, found)
+        kept.append(meter)
+
+
+def _likely(days: Days, seen: Seen, trials: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """(k,) how likely trials are, and the meter's offset; a log that tells the panel's current has its own light."""
+    lit = trials.copy()
+    if seen.light is not None:
+        lit["light"] = 1.0
+    return log_likelihood(seen, replace(run_trials(days, lit), trials=trials))
+
+
+def _ranked(days: Days, searches: list[Search], offsets: list[list[np.ndarray]]) -> tuple[Weighed, ...]:
+    """Each hypothesis at its best, with what that shows."""
+    best = [int(one.likely.argmax()) for one in searches]
+    trials = [
+        one.space.trials(one.drawn[k : k + 1], one.timers[k : k + 1]) for one, k in zip(searches, best, strict=True)
+    ]
+    seen = shown(days, np.concatenate(trials))
+    found = []
+    for one, k, trial, does, meter in zip(searches, best, trials, seen, offsets, strict=True):
+        what = one.space.hypothesis
+        likely = float(one.likely[k]) + np.log(what.prior) - WIDE_COST * len(what.large)
+        found.append(Weighed(what, trial, likely, float(np.concatenate(meter)[k]), what.cause or does.cause, does))
+    return tuple(sorted(found, key=lambda it: -it.likely))

@@ -1,0 +1,128 @@
+"""What may be wrong, and the search for how much of it explains best what was seen."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from sim.studies.diagnose_trials import PLAIN, Ran, plain
+
+Span = tuple[float, float]
+
+# What differs a little in every system, as the standard deviation of its logarithm, or of what is added.
+SMALL_LOG = {"capacity": 0.07, "resistance": 0.15, "light": 0.05, "pump": 0.05}
+SMALL_ADDED = {"soc": 0.12}
+FIRST, NEXT, BEST = 40, 24, 8  # trials of the first round and of the next ones, and those that lead on
+
+
+@dataclass(frozen=True)
+class Hypothesis:
+    """One way to be wrong: what of it is large, ``wide`` from low to high evenly in its logarithm, ``added`` evenly
+    in itself; its ``timers``, of which one holds; and how likely it is before anything was seen.
+    """
+
+    name: str
+    cause: str
+    wide: Mapping[str, Span] = field(default_factory=dict)
+    added: Mapping[str, Span] = field(default_factory=dict)
+    timers: tuple[int, ...] = (0,)
+    prior: float = 1.0
+    follow: Callable[[np.ndarray], None] = lambda trials: None
+
+    @property
+    def large(self) -> tuple[str, ...]:
+        """What it makes large."""
+        return (*self.wide, *self.added)
+
+
+@dataclass(frozen=True)
+class Space:
+    """The unknowns of a hypothesis as numbers that spread evenly: (k, n) of which become trials."""
+
+    hypothesis: Hypothesis
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """The unknowns in order."""
+        small = (name for name in (*SMALL_LOG, *SMALL_ADDED) if name not in self.hypothesis.large)
+        return (*self.hypothesis.large, *small)
+
+    def first(self, count: int, rng: np.random.Generator) -> np.ndarray:
+        """(count, n) drawn as they are likely before anything was seen."""
+        drawn = rng.normal(size=(count, len(self.names)))
+        for column, name in enumerate(self.hypothesis.large):
+            low, high = self._span(name)
+            order = (rng.permutation(count) + rng.random(count)) / count
+            drawn[:, column] = low + (high - low) * order
+        return drawn
+
+    def prior(self, drawn: np.ndarray) -> np.ndarray:
+        """(k,) logarithm of how likely the small differences are; what is large is so evenly within its span."""
+        wide = len(self.hypothesis.large)
+        likely = -0.5 * (drawn[:, wide:] ** 2).sum(axis=1)
+        for column, name in enumerate(self.hypothesis.large):
+            low, high = self._span(name)
+            outside = np.maximum(np.maximum(low - drawn[:, column], drawn[:, column] - high), 0.0)
+            likely = likely - 0.5 * (outside / (0.02 * (high - low))) ** 2
+        return np.asarray(likely)
+
+    def trials(self, drawn: np.ndarray, timers: np.ndarray) -> np.ndarray:
+        """(k,) of TRIAL."""
+        trials = plain(len(drawn))
+        for column, name in enumerate(self.names):
+            trials[name] = self._value(name, drawn[:, column])
+        trials["timer"] = timers
+        self.hypothesis.follow(trials)
+        return trials
+
+    def _span(self, name: str) -> Span:
+        if name in self.hypothesis.wide:
+            low, high = self.hypothesis.wide[name]
+            return float(np.log(low)), float(np.log(high))
+        return self.hypothesis.added[name]
+
+    def _value(self, name: str, drawn: np.ndarray) -> np.ndarray:
+        if name in self.hypothesis.wide:
+            return np.asarray(np.exp(drawn))
+        if name in self.hypothesis.added:
+            return drawn
+        if name in SMALL_LOG:
+            return np.asarray(PLAIN[name] * np.exp(SMALL_LOG[name] * drawn))
+        return np.asarray(SMALL_ADDED[name] * drawn)
+
+
+@dataclass
+class Search:
+    """The search within one hypothesis: everything tried, and how well it did."""
+
+    space: Space
+    rng: np.random.Generator
+    drawn: np.ndarray = field(default_factory=lambda: np.empty((0, 0)))
+    timers: np.ndarray = field(default_factory=lambda: np.empty(0))
+    likely: np.ndarray = field(default_factory=lambda: np.empty(0))
+
+    def ask(self) -> tuple[np.ndarray, np.ndarray]:
+        """The next (k, n) unknowns to try, and the timers."""
+        choices = np.array(self.space.hypothesis.timers)
+        if not len(self.likely):
+            return self.space.first(FIRST, self.rng), choices[np.arange(FIRST) % len(choices)]
+        best = np.argsort(-self.likely)[:BEST]
+        led = self.drawn[best]
+        weight = np.exp(np.maximum(self.likely[best] - self.likely[best[0]], -20.0) / 4.0) + 0.02
+        chosen = self.rng.choice(len(best), NEXT, p=weight / weight.sum())
+        apart = led[self.rng.integers(len(best), size=NEXT)] - led[self.rng.integers(len(best), size=NEXT)]
+        jitter = self.rng.normal(size=apart.shape) * 0.3 * led.std(axis=0)
+        return led[chosen] + self.rng.uniform(0.2, 0.9, (NEXT, 1)) * apart + jitter, self.timers[best][chosen]
+
+    def tell(self, drawn: np.ndarray, timers: np.ndarray, likely: np.ndarray) -> None:
+        """How well those did."""
+        old = self.drawn if len(self.drawn) else np.empty((0, drawn.shape[1]))
+        self.drawn = np.vstack([old, drawn])
+        self.timers = np.concatenate([self.timers, timers])
+        self.likely = np.concatenate([self.likely, likely + self.space.prior(drawn)])
+
+
+Score = Callable[[Ran], np.ndarray]
+Run = Callable[[np.ndarray], Ran]
