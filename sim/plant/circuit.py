@@ -20,17 +20,15 @@ LOWEST_START_SHARE = 0.5  # of the inner voltage, where the search for the bus b
 
 
 @compiled
-def charge_blocked(lane, state, sky):  # type: ignore[no-untyped-def]
-    """Whether the protection circuit takes no charge: tripped at the top, or a cell too cold, or not yet warm again."""
-    if sky.cell_c < lane.coldest_charge_c or state.high_open == 1:
-        return True
-    return state.frozen == 1 and sky.cell_c < lane.charge_release_c
+def charge_blocked(state):  # type: ignore[no-untyped-def]
+    """Whether the protection circuit takes no charge: tripped at the top, or locked for cold."""
+    return state.high_open == 1 or state.frozen == 1
 
 
 @compiled
-def blocked_v(plant, sky, battery_a):  # type: ignore[no-untyped-def]
+def blocked_v(plant, battery_a):  # type: ignore[no-untyped-def]
     """What is lost across a protection circuit that blocks the other way, V, with the sign of the current."""
-    if battery_a < 0.0 and charge_blocked(plant.lane, plant.state, sky):
+    if battery_a < 0.0 and charge_blocked(plant.state):
         return -plant.lane.blocked_drop_v
     return plant.lane.blocked_drop_v if battery_a > 0.0 and plant.state.low_open == 1 else 0.0
 
@@ -142,13 +140,14 @@ def lit_circuit(plant, case):  # type: ignore[no-untyped-def]
     at_set = side_at(case, set_v)
     floor_v = case.lane.pump_min_v if case.cut else case.down_v  # where the battery would come in, or the pump stalls
     if case.blocked and set_v > floor_v and (at_set.net_a >= 0.0 or side_at(case, floor_v).net_a > 0.0):
-        return refused_circuit(case, set_v, at_set, floor_v)
+        return refused_circuit(plant.state, case, set_v, at_set, floor_v)
     if at_set.net_a >= taken(case, set_v):
         return held_circuit(case, set_v, at_set)
     if case.cut and (case.blocked or side_at(case, case.up_v).net_a <= 0.0):
         if case.blocked or side_at(case, floor_v).net_a <= 0.0:
             return dead_circuit(case.inner_v)
-        return alone_circuit(case, panel_only_voltage(case, floor_v, case.up_v), False)
+        bus_v = panel_only_voltage(case, floor_v, case.up_v)
+        return alone_circuit(case, bus_v, side_at(case, bus_v), bus_v, False)
     return free_circuit(case, max(plant.state.bus_v, LOWEST_START_SHARE * case.inner_v))
 
 
@@ -157,7 +156,7 @@ def circuit(plant, sky, at, turning):  # type: ignore[no-untyped-def]
     """Voltages and currents of the whole system at one moment: a record of PLANT under one of SKY."""
     lane, state = plant.lane, plant.state
     inner_v, ohms = inner_voltage(lane, at), ohms_at(lane, sky, at.soc)
-    blocked, cut = charge_blocked(lane, state, sky), state.low_open == 1
+    blocked, cut = charge_blocked(state), state.low_open == 1
     up_v = inner_v + (lane.blocked_drop_v if cut else 0.0)
     down_v = inner_v - (lane.blocked_drop_v if blocked else 0.0)
     own_a = lane.own_a + sky.heater_a
