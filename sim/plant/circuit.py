@@ -15,7 +15,8 @@ NEAR_V = 1e-5  # Newton's method ends when it moves the bus by less
 LAST_MOVE_V = 1e-3  # a last step of Newton's method is no longer; what it misses goes with its square
 MOST_TURNS = 40  # of Newton's method and of bisection
 STEEPEST = 0.5  # of the battery's line against the rest of the circuit, so that Newton's method does not leap
-LOWEST_SHARE, HIGHEST_SHARE = 0.05, 2.0  # of the inner voltage, between which the bus is sought by bisection
+HIGHEST_SHARE = 2.0  # of the inner voltage, below which the bus is sought by bisection
+NEARLY_NOTHING_V = 1e-6  # the lowest that a bus breaks down to; a tracker knows no current at nothing
 LOWEST_START_SHARE = 0.5  # of the inner voltage, where the search for the bus begins at the lowest
 
 
@@ -42,7 +43,7 @@ def charges_at(case, net_a):  # type: ignore[no-untyped-def]
 @compiled
 def halved_voltage(case):  # type: ignore[no-untyped-def]
     """Bus voltage where nothing regulates, by bisection: for an all but empty battery, from which Newton leaps away."""
-    low_v, high_v = LOWEST_SHARE * case.inner_v, case.down_v if case.blocked else HIGHEST_SHARE * case.inner_v
+    low_v, high_v = NEARLY_NOTHING_V, case.down_v if case.blocked else HIGHEST_SHARE * case.inner_v
     for _ in range(MOST_TURNS):
         middle = 0.5 * (low_v + high_v)
         if side_at(case, middle).net_a > taken(case, middle):
@@ -62,6 +63,8 @@ def free_voltage(case, start_v):  # type: ignore[no-untyped-def]
         ohm, path_v = (ohms.charging, case.up_v) if charges else (ohms.discharging, case.down_v)
         move = (path_v + ohm * side.net_a - bus_v) / (1.0 - min(ohm * side.slope_a_v, STEEPEST))
         bus_v += move
+        if bus_v <= 0.0:
+            break
         last = moved_side(side, move, case.lane.pump_loop_ohm)
         if abs(move) < LAST_MOVE_V and last.panel_a >= 0.0:
             return bus_v, last
@@ -151,6 +154,19 @@ def lit_circuit(plant, case):  # type: ignore[no-untyped-def]
     return free_circuit(case, max(plant.state.bus_v, LOWEST_START_SHARE * case.inner_v))
 
 
+@compiled
+def own_draw(lane, sky, clean, down_v, ohms):  # type: ignore[no-untyped-def]
+    """What the controller and the battery's heater draw, A: no more than comes to a bus that has broken down.
+
+    A battery that is all but empty in the cold gives next to nothing; a constant current would pull it below zero.
+    """
+    own_a = lane.own_a + sky.heater_a
+    if own_a * ohms.discharging <= down_v:
+        return own_a
+    given_a = panel_draw(lane, sky, clean, NEARLY_NOTHING_V).current_a if sky.lit == 1 else 0.0
+    return min(own_a, down_v / ohms.discharging + given_a)
+
+
 @fused
 def circuit(plant, sky, at, turning):  # type: ignore[no-untyped-def]
     """Voltages and currents of the whole system at one moment: a record of PLANT under one of SKY."""
@@ -159,7 +175,7 @@ def circuit(plant, sky, at, turning):  # type: ignore[no-untyped-def]
     blocked, cut = charge_blocked(state), state.low_open == 1
     up_v = inner_v + (lane.blocked_drop_v if cut else 0.0)
     down_v = inner_v - (lane.blocked_drop_v if blocked else 0.0)
-    own_a = lane.own_a + sky.heater_a
+    own_a = own_draw(lane, sky, plant.inputs.clean, down_v, ohms)
     case = Case(lane, sky, plant.inputs.clean, turning, own_a, inner_v, up_v, down_v, blocked, cut, ohms)
     if plant.inputs.battery_faults > 0:
         return batteryless_circuit(case)
