@@ -180,7 +180,7 @@ def passage(plant, sky, done, dt):  # type: ignore[no-untyped-def]
         lane.blocks * mean_rest_voltage(lane, state.soc, done.after.soc),
         lane.hysteresis_v * done.halfway.side,
         battery.polarisation_mean(state.v1_v, current, r1_ohm, decay, dt, tau_s),
-        blocked_v(plant, sky, current),
+        blocked_v(plant, current),
         (ohms.charging if current > 0.0 else ohms.discharging) - ohms.lead,
         ohms.lead,
         battery.polarisation_heat_ws(state.v1_v, current, r1_ohm, decay, dt, tau_s),
@@ -227,6 +227,7 @@ def begin_extremes(plant):  # type: ignore[no-untyped-def]
     totals = plant.totals
     totals.soc_low = totals.bus_low_v = totals.battery_low_v = math.inf
     totals.soc_high = totals.bus_high_v = totals.battery_high_v = totals.panel_high_a = totals.pump_high_v = -math.inf
+    totals.longest_stop_s, totals.shortest_run_s = 0.0, math.inf
     plant.inputs.fresh = 0
 
 

@@ -111,6 +111,7 @@ STATE = np.dtype(
         ("high_open", _I),  # … or charge
         ("open_s", _F),
         ("frozen", _I),  # the protection circuit has locked the charge for cold
+        ("peaks_v", _F, (2,)),  # of a bus that pulses, pump standing and turning: this hour's, 0 until it is asked for
         ("surged", _I),  # the load switch opened because the bus went too high
         ("tripped", _I),  # the load switch opened on too much current
         ("tripped_s", _F),
