@@ -19,12 +19,13 @@ from sim.browser import PAPERS, print_pdf
 from sim.catalogue import chemistries
 from sim.cli import main
 from sim.errors import InputError
-from sim.figures.causes import CAUSES, Stop, Stops, longest_unplanned
+from sim.figures.causes import CAUSES, Stop, Stops, hours_by_day, longest_unplanned
 from sim.report.blocks import Closed, Words
-from sim.report.calendar import ALL, SIGNS, calendar_figure, hours_by_day, main_causes, met_shares, without
-from sim.report.client import FILTER, client_page, frost
+from sim.report.calendar import ALL, SIGNS, calendar_figure, main_causes, met_shares, without
+from sim.report.client import client_page
+from sim.report.client_words import FILTER
 from sim.report.render import client_report, year_report
-from sim.report.seasons import REACHED, months_of, seasons_of, still_nights
+from sim.report.seasons import REACHED, frost, months_of, seasons_of, still_nights
 from sim.report.sections import ledger
 from sim.scenario.models import Controller
 from sim.studies.commissioning import expected_readings

@@ -9,9 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sim.figures.causes import CAUSES, SAME_MOMENT_H, Stop, Stops, longest_unplanned, stretches
+from sim.figures.causes import CAUSES, SAME_MOMENT_H, Stop, Stops, hours_by_day, longest_unplanned, stretches
 from sim.figures.water.stopping import longest_at_night
-from sim.report.calendar import hours_by_day
 from sim.scenario import Scenario
 from sim.studies import ledger
 from sim.studies import year as study
