@@ -41,20 +41,21 @@ def gain(first: Measures, other: Measures) -> Gain:
 
 @dataclass(frozen=True)
 class Money:
-    """What a change costs once and every year, the wanted hours a year that it gains for each unit of money a year,
-    and the years in which it pays against mains; None where it is unknown or never.
+    """What a change costs once and every year, the wanted hours that it gains for each unit of money a year, in the
+    year and in the worst month, and the years in which it pays against mains; None where it is unknown or never.
     """
 
     once: float | None
     a_year: float | None
     spread_a_year: float | None
     met_hours_per_unit: float | None
+    met_worst_month_hours_per_unit: float | None
     payback_years: float | None
 
     def as_json(self) -> dict[str, Any]:
         """Plain data under the published names."""
         return {"cost": self.once, "cost_a_year": self.a_year} | {
-            name: getattr(self, name) for name in ("spread_a_year", "met_hours_per_unit", "payback_years")
+            name: value for name, value in vars(self).items() if name not in ("once", "a_year")
         }
 
 
@@ -86,7 +87,8 @@ def money(prices: Cost, first: Simulated, other: Simulated, once: float | None, 
         kept = [kept_up(prices, run.design.scenario, run.measures).total for run in (first, other)]
         more = kept[1] - kept[0] + a_year
         pays = payback_years(once, values[1] - values[0] - more)
-    return Money(once, a_year, each, found.met_h / each if each and worth else None, pays)
+    worst = found.met_worst_month_h / each if each and worth else None
+    return Money(once, a_year, each, found.met_h / each if each and worth else None, worst, pays)
 
 
 def whole_payback_years(prices: Cost, run: Simulated) -> float | None:
