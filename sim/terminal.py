@@ -17,6 +17,7 @@ from sim.words import printable, years
 
 if TYPE_CHECKING:
     from sim.checks.finding import Finding
+    from sim.figures.measures import Measures
     from sim.scenario import Scenario
     from sim.studies.compare import CompareResult, Row
     from sim.studies.pairs import Pair, PairsResult
@@ -88,7 +89,7 @@ def print_year(result: YearResult, written: Sequence[Path] = (), console: Consol
     _print_doubts(console, result.weather.doubts)
     console.print(
         f"Pump hours {year.pump_hours:.0f} in the year; {year.hours_met_share:.1%} of the wanted hours met; "
-        f"{year.starts} starts; longest stop {year.longest_stop_h:.0f} h."
+        f"{year.starts} starts; {_longest(year)}."
     )
     console.print(
         f"Lowest charge {year.battery.min_soc:.0%}; {year.battery.stress.equivalent_full_cycles:.0f} equivalent full "
@@ -112,6 +113,16 @@ def print_year(result: YearResult, written: Sequence[Path] = (), console: Consol
     console.print(f"[dim]{len(result.passed)} checks passed; the report lists them with their margins.[/dim]")
     console.print(f"[dim]{YEAR_CAUTION}[/dim]")
     _print_written(written, console)
+
+
+def _longest(year: Measures) -> str:
+    """The longest stop that is not planned, and what timer and season plan where that is longer."""
+    from sim.figures.causes import longest_unplanned
+
+    begun, ended = longest_unplanned(year.stops) or (0.0, 0.0)
+    said = f"longest stop {ended - begun:.0f} h"
+    planned = year.longest_stop_h > ended - begun + 0.5
+    return f"{said}, beside planned ones of up to {year.longest_stop_h:.0f} h" if planned else said
 
 
 def _print_nights(result: YearResult, console: Console) -> None:
