@@ -28,10 +28,6 @@ if TYPE_CHECKING:
     from sim.studies.weather import WeatherResult
     from sim.weather.weather import Doubt
 
-YEAR_CAUTION = (
-    "Caution: fuse at the battery, isolate before work, never charge lithium below 0 \u00b0C; local codes decide. "
-    "Planning information, no guarantee and no life-support alarm."
-)
 READING_CAUTION = (
     "Caution: measure with insulated probes and never bridge battery poles; a reading is an estimate of charge, not a "
     "safety check."
@@ -111,8 +107,16 @@ def print_year(result: YearResult, written: Sequence[Path] = (), console: Consol
     _print_nights(result, console)
     _print_findings(console, result.findings)
     console.print(f"[dim]{len(result.passed)} checks passed; the report lists them with their margins.[/dim]")
-    console.print(f"[dim]{YEAR_CAUTION}[/dim]")
+    console.print(f"[dim]{_year_caution()}[/dim]")
     _print_written(written, console)
+
+
+def _year_caution() -> str:
+    """What nobody should touch a system without knowing, in a line."""
+    return (
+        f"Caution: fuse at the battery, isolate before work, never charge lithium below {Quantity(0.0, 'c', 'g')}; local "
+        "codes decide. Planning information, no guarantee and no life-support alarm."
+    )
 
 
 def _longest(year: Measures) -> str:

@@ -4,6 +4,7 @@ from sim.checks.finding import Passed, read
 from sim.report.blocks import Closed, Table, Words
 from sim.report.section import Section
 from sim.studies.result import YearResult
+from sim.units import told
 
 HEAD = ("Looked at", "Here", "Limit", "Margin", "Rule", "Source")
 SAID = (
@@ -22,7 +23,7 @@ def section(result: YearResult) -> Section:
 
 def _row(one: Passed) -> tuple[str, ...]:
     limit = f"{'at least' if one.least else 'at most'} {read(one.limit, one.unit)}" if one.limit else "none"
-    return (one.what, read(one.value, one.unit), limit, _margin(one), one.id, str(one.source))
+    return (one.what, read(one.value, one.unit), limit, _margin(one), one.id, told(one.source))
 
 
 def _margin(one: Passed) -> str:
