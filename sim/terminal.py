@@ -114,8 +114,8 @@ def print_year(result: YearResult, written: Sequence[Path] = (), console: Consol
 def _year_caution() -> str:
     """What nobody should touch a system without knowing, in a line."""
     return (
-        f"Caution: fuse at the battery, isolate before work, never charge lithium below {Quantity(0.0, 'c', 'g')}; local "
-        "codes decide. Planning information, no guarantee and no life-support alarm."
+        f"Caution: fuse at the battery, isolate before work, never charge lithium below {Quantity(0.0, 'c', 'g')}; "
+        "local codes decide. Planning information, no guarantee and no life-support alarm."
     )
 
 
