@@ -57,7 +57,8 @@ def year(asked: argparse.Namespace) -> None:
     files = {f"{scenario.name}-year.html": report}
     if not asked.no_log:
         files[f"{scenario.name}-year.csv"] = as_csv(result.hourly())
-        files[f"{scenario.name}-ledger.csv"] = ledger.as_csv(result.measures.stops, result.weather.index, scenario.care)
+        stops, index = result.measures.stops, result.weather.index
+        files[f"{scenario.name}-ledger.csv"] = ledger.as_csv(stops, index, scenario.care, scenario.battery)
     _finish(asked, result, files, print_year, scenario)
     if asked.pdf:
         _print_pdf(asked, asked.out / f"{scenario.name}-year.pdf", report)

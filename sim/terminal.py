@@ -18,6 +18,7 @@ from sim.words import printable, years
 
 if TYPE_CHECKING:
     from sim.checks.finding import Finding
+    from sim.figures.measures import Measures
     from sim.scenario import Scenario
     from sim.studies.compare import CompareResult, Row
     from sim.studies.diagnose import Diagnosis
@@ -31,6 +32,10 @@ if TYPE_CHECKING:
     from sim.weather.weather import Doubt
 
 MOST_SITES, WORST_SITES, REASONS = 20, 3, 2  # of a list, of those with reasons, and how many of these
+READING_CAUTION = (
+    "Caution: measure with insulated probes and never bridge battery poles; a reading is an estimate of charge, not a "
+    "safety check."
+)
 _STYLE = {"warning": "bold red", "caution": "yellow", "note": "dim"}
 
 
@@ -92,7 +97,7 @@ def print_year(result: YearResult, written: Sequence[Path] = (), console: Consol
     _print_doubts(console, result.weather.doubts)
     console.print(
         f"Pump hours {year.pump_hours:.0f} in the year; {year.hours_met_share:.1%} of the wanted hours met; "
-        f"{year.starts} starts; longest stop {year.longest_stop_h:.0f} h."
+        f"{year.starts} starts; {_longest(year)}."
     )
     console.print(
         f"Lowest charge {year.battery.min_soc:.0%}; {year.battery.stress.equivalent_full_cycles:.0f} equivalent full "
@@ -111,8 +116,41 @@ def print_year(result: YearResult, written: Sequence[Path] = (), console: Consol
         console.print("Against the log from site:")
         for line in result.measured.in_words():
             console.print(f"- {escape(line)}")
+    _print_nights(result, console)
     _print_findings(console, result.findings)
+    console.print(f"[dim]{len(result.passed)} checks passed; the report lists them with their margins.[/dim]")
+    console.print(f"[dim]{_year_caution()}[/dim]")
     _print_written(written, console)
+
+
+def _year_caution() -> str:
+    """What nobody should touch a system without knowing, in a line."""
+    return (
+        f"Caution: fuse at the battery, isolate before work, never charge lithium below {Quantity(0.0, 'c', 'g')}; "
+        "local codes decide. Planning information, no guarantee and no life-support alarm."
+    )
+
+
+def _longest(year: Measures) -> str:
+    """The longest stop that is not planned, and what timer and season plan where that is longer."""
+    from sim.figures.causes import longest_unplanned
+
+    begun, ended = longest_unplanned(year.stops) or (0.0, 0.0)
+    said = f"longest stop {ended - begun:.0f} h"
+    planned = year.longest_stop_h > ended - begun + 0.5
+    return f"{said}, beside planned ones of up to {year.longest_stop_h:.0f} h" if planned else said
+
+
+def _print_nights(result: YearResult, console: Console) -> None:
+    """The share of nights without a stop, and how long the battery bridges."""
+    from sim.figures.nights import full_share
+
+    full = full_share(result.measures.nights, range(1, 13))
+    said = "" if full is None else f"Nights without a stop: {full:.0%}. "
+    days = result.sunless.days if result.sunless else None
+    bridged = "" if days is None else f"Without sun, from full, {days:.1f} days until it stops."
+    if said or bridged:
+        console.print(f"{said}{bridged}".strip())
 
 
 def _print_written(paths: Sequence[Path], console: Console) -> None:
@@ -189,7 +227,17 @@ def print_compare(result: CompareResult, written: Sequence[Path] = (), console: 
     console.print("Next steps that gain most, wanted hours in the worst month / in the year:")
     for step in result.steps[:5]:
         console.print(f"- {step.change.name}: {step.gain.met_worst_month_h:+.0f} / {step.gain.met_h:+.0f} h")
+    _print_by_money(result, console)
     _print_written(written, console)
+
+
+def _print_by_money(result: CompareResult, console: Console) -> None:
+    """The steps that gain most for their money, where prices are known."""
+    unit = result.first.design.scenario.cost.currency or "unit of money"
+    priced = [step for step in result.by_money if step.money.met_hours_per_unit is not None]
+    for step in priced[:3]:
+        each = step.money.met_hours_per_unit
+        console.print(f"- for its money: {step.change.name}, {each:.3g} wanted h a year for each {unit} a year")
 
 
 _SPREAD = (
@@ -256,6 +304,7 @@ def print_reading(reading: Reading, written: Sequence[Path] = (), console: Conso
         _print_sag(reading.sag, console)
     for note in reading.notes:
         console.print(f"[dim]{escape(told(note))}[/dim]")
+    console.print(f"[dim]{READING_CAUTION}[/dim]")
 
 
 def _print_sag(sag: Sag, console: Console) -> None:

@@ -121,8 +121,8 @@ COUNTS: list[tuple[str, str, Callable[[Measures], dict[str, Any]], Callable[[Mea
     (
         "pump-voltage-too-low",
         "warning",
-        lambda m: {"stops_by_cause": m.stops_by_cause | {"voltage too low for the pump": 0.1}},
-        lambda m: {"stops_by_cause": m.stops_by_cause | {"voltage too low for the pump": 0.0}},
+        lambda m: {"stops_by_cause": m.stops_by_cause | {"voltage too low for the pump": 1.1}},
+        lambda m: {"stops_by_cause": m.stops_by_cause | {"voltage too low for the pump": 1.0}},
     ),
     (
         "sized-on-the-annual-mean",

@@ -17,17 +17,19 @@ from pypdf import PdfReader
 
 from sim.browser import print_pdf
 from sim.catalogue import chemistries
+from sim.catalogue.cells import cell
 from sim.cli import main
 from sim.errors import InputError
-from sim.figures.causes import CAUSES, Stop, Stops, longest_unplanned
+from sim.figures.causes import CAUSES, Stop, Stops, hours_by_day, longest_unplanned
 from sim.report.blocks import Closed, Words
-from sim.report.calendar import ALL, SIGNS, calendar_figure, hours_by_day, main_causes, met_shares, without
-from sim.report.client import FILTER, client_page, frost
+from sim.report.calendar import ALL, SIGNS, calendar_figure, main_causes, met_shares, without
+from sim.report.client import client_page
+from sim.report.client_words import FILTER
 from sim.report.render import client_report, year_report
-from sim.report.seasons import REACHED, months_of, seasons_of, still_nights
+from sim.report.seasons import REACHED, frost, months_of, seasons_of, still_nights
 from sim.report.sections import ledger
 from sim.scenario.models import Controller
-from sim.studies.ledger import as_csv
+from sim.studies.ledger import as_csv, bursts_of
 from sim.studies.result import YearResult
 
 DAYS = np.array([31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
@@ -317,15 +319,32 @@ def test_the_timer_takes_a_day_only_alone() -> None:
 
 
 def test_every_stop_is_listed_or_counted(courtyard_year: YearResult, monkeypatch: pytest.MonkeyPatch) -> None:
-    """A short list holds every stop; of a long one the shortest are added up in a sentence."""
+    """A list holds every stop, those of a burst in one row; of a long one the shortest are added up in a sentence."""
     stops = courtyard_year.measures.stops
-    said, part = ledger.listed(courtyard_year)
-    assert isinstance(part, Closed) and len(part.table.rows) == min(len(stops), ledger.LISTED)
-    assert isinstance(said, Words) and f"{len(stops) - ledger.LISTED:,} shorter stops" in said.text
-    monkeypatch.setattr(ledger, "LISTED", len(stops))
+    bursts = bursts_of(stops)
     said, whole = ledger.listed(courtyard_year)
-    assert isinstance(whole, Closed) and len(whole.table.rows) == len(stops)
+    assert isinstance(whole, Closed) and len(whole.table.rows) == len(bursts) < len(stops)
     assert isinstance(said, Words) and "shorter" not in said.text
+    monkeypatch.setattr(ledger, "LISTED", 10)
+    said, part = ledger.listed(courtyard_year)
+    kept = sum(sorted((one.hours for one in bursts), reverse=True)[:10])
+    assert isinstance(part, Closed) and len(part.table.rows) == 10
+    assert isinstance(said, Words) and "shorter stops" in said.text
+    assert f"together {round(stops.hours.sum() - kept):,} h" in said.text
+
+
+def test_a_stop_says_how_far_its_voltage_sagged(courtyard_year: YearResult) -> None:
+    """The rest voltage of LFP at a fifth of its charge less the controller's; none for a dead bus (derived)."""
+    weather, scenario = courtyard_year.weather, courtyard_year.scenario
+    low, dead = Stop(1.0, 3.0, "night", 0.2, 12.1), Stop(5.0, 6.0, "protection circuit", 0.2, 0.0)
+    found = ledger.ledger_of((low, dead), weather.index, scenario.care, scenario.battery)
+    lfp = cell("lfp")
+    rest_v = float(np.interp(20.0, lfp.rest_percent, lfp.rest_v))
+    assert (found[0].rest_voltage_at_stop, found[0].sag_at_stop) == pytest.approx((rest_v, rest_v - 12.1))
+    assert found[1].sag_at_stop is None
+    heading, first, second = as_csv((low, dead), weather.index, scenario.care, scenario.battery).splitlines()
+    assert heading.endswith("rest_voltage_at_stop,sag_at_stop")
+    assert first.endswith(f"{rest_v:.6g},{rest_v - 12.1:.6g}") and second.endswith(f"{rest_v:.6g},")
 
 
 def test_a_stop_at_the_end_of_the_year_has_no_restart(courtyard_year: YearResult) -> None:

@@ -31,8 +31,9 @@ from sim.scenario import Scenario
 from sim.scenario.cables import PumpCable
 from sim.scenario.choice import Cost
 from sim.studies.compare import CompareResult, study_compare, with_one_clock
+from sim.studies.cost import kept_up
 from sim.studies.designs import Design, designs_in, designs_of, places_of, simulate_designs
-from sim.studies.money import kept_up, money, payback_years
+from sim.studies.money import money, payback_years
 from sim.studies.result import YearResult
 from sim.studies.steps import CLOCK, steps_for, thicker
 from sim.studies.tilt import Best, best_position, light_on
@@ -325,8 +326,8 @@ class TestMoney:
         (run,) = simulate_designs(designs_in(COURTYARD))
         none = money(Cost(), run, run, None, 0.0)
         assert (none.spread_a_year, none.met_hours_per_unit, none.payback_years) == (None, None, None)
-        assert payback_years(100.0, -1.0) is None and kept_up(Cost(), run.design.scenario, run.measures) == 0.0
-        assert kept_up(Cost(battery_per_ah=5.0), run.design.scenario, run.measures) == pytest.approx(
+        assert payback_years(100.0, -1.0) is None and kept_up(Cost(), run.design.scenario, run.measures).total == 0.0
+        assert kept_up(Cost(battery_per_ah=5.0), run.design.scenario, run.measures).total == pytest.approx(
             5.0 * 100.0 / np.mean(run.measures.battery.stress.life_years)
         )
 

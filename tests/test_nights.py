@@ -86,9 +86,12 @@ def test_a_year_tells_its_nights() -> None:
     assert np.array(told["running_share_by_month_hour"]).mean() == pytest.approx(
         result.measures.pump_hours / 8760, rel=2e-2
     )
-    assert set(told["nights"]) == {"full_by_month", "stops_over_h"} and len(told["nights"]["full_by_month"]) == 12
+    assert (
+        set(told["nights"]) == {"full_by_month", "full_in_year", "stops_over_h"}
+        and len(told["nights"]["full_by_month"]) == 12
+    )
     html = year_report(result)
     assert "Nights, and long stops" in html and "from dusk to dawn without a stop" in html and "In July" in html
-    none = Nights(np.full(12, np.nan), np.zeros((3, 12)))
+    none = Nights(np.full(12, np.nan), np.zeros((3, 12)), np.zeros(12))
     object.__setattr__(result.measures, "nights", none)
     assert _all_night(result) == "In July there is no night."

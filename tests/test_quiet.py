@@ -2,27 +2,14 @@
 
 from __future__ import annotations
 
-import numpy as np
 import pytest
 from conftest import changed
-from kit.courtyard import year_of
 
 from sim.errors import InputError
+from sim.plant.lanes import lanes_from
 from sim.plant.people import quieted
 
 QUIET = ("22:00", "06:00")
-
-
-def ran(year: object) -> np.ndarray:
-    """(24,) hours that the pump ran in each hour of the day, through the year."""
-    return np.asarray(year.measures.run_h.reshape(-1, 24).sum(axis=0))  # type: ignore[attr-defined]
-
-
-def test_the_pump_stands_in_quiet_hours_and_runs_in_others() -> None:
-    """Between ten and six it never runs; without quiet hours it does, and at noon it runs all the same."""
-    still, free = ran(year_of(need__quiet=QUIET)), ran(year_of())
-    assert not still[[22, 23, 0, 5]].any() and free[[22, 23, 0, 5]].all()
-    assert still[12] >= free[12]
 
 
 @pytest.mark.parametrize(
@@ -70,16 +57,12 @@ def test_quiet_hours_that_leave_too_little_are_refused(changes: dict[str, object
         changed(changes)
 
 
-def test_compensation_lifts_the_charge_of_a_cold_battery() -> None:
-    """−4 mV for each of six cells and each degree: the highest voltage of an AGM year is 24 mV above 14.4 V for each
-    degree below 25 °C in the cold; without compensation it is 14.4 V (derived).
-    """
-    with_it, without = (
-        year_of(battery__chemistry="agm", controller__compensation_mv_c=shift).measures.battery.highest_v
-        for shift in (-4.0, 0.0)
-    )
-    assert without == pytest.approx(14.4, abs=0.05)
-    assert 14.4 + 0.024 * 10.0 < with_it < 14.4 + 0.024 * 40.0
+def test_compensation_reaches_the_plant() -> None:
+    """−4 mV for each of six cells and each degree is −24 mV/°C of a 12 V battery, twice that at 24 V (derived)."""
+    for volts, shift_v in ((12, -0.024), (24, -0.048)):
+        pair = {"panel.count": 2, "panel.series": 2} if volts == 24 else {}
+        scenario = changed({"battery.chemistry": "agm", "battery.nominal_v": volts} | pair)
+        assert float(lanes_from([scenario], [0])["lane"]["set_shift_v_per_c"][0]) == pytest.approx(shift_v)
 
 
 def test_compensation_follows_the_chemistry_unless_it_is_said() -> None:

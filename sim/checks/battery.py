@@ -171,7 +171,8 @@ def _compensated(shift_mv_c: float) -> Said:
     """What lead-acid is compensated by: a figure several times the usual one is that of the whole battery."""
     if shift_mv_c >= MOST_SHIFT_MV_C:
         what = "Temperature compensation for each cell of 2 V"
-        source = sentence("lead-acid makers: −3 to −5 mV/°C a cell")
+        low, high = Quantity(-3.0, "mv_c", "g"), Quantity(-5.0, "mv_c", "g")
+        source = sentence("lead-acid makers: {low} to {high} a cell", low=low, high=high)
         return Passed("wrong-battery-preset", what, shift_mv_c, MOST_SHIFT_MV_C, source, "mv_c", least=True)
     said = sentence(
         "The temperature compensation of {shift} is far beyond the {usual} of a lead-acid cell of 2 V: is it that of "

@@ -24,6 +24,7 @@ BLADE_BREAKS_A = 1000.0  # breaking capacity of a blade fuse at 32 V DC: ISO 882
 INSTANT_SHARE = 0.5  # of R0, which holds over seconds, in the first milliseconds; common practice, no source
 LOAD_SHARE, START_SHARE = 0.8, 1.5
 UNKNOWN_START = 3.0  # times the rated current, of a pump whose start nobody measured; our own default
+STALLED_H = 1.0  # a year; less are moments in which a protection circuit lets go; our own default
 STALLED = "voltage too low for the pump"
 IDS = (
     "thin-cable",
@@ -115,7 +116,7 @@ def starved_pump(scenario: Scenario, measures: Measures) -> Said:
     wiring, limit = measures.wiring, scenario.pump.min_v
     stalled, lowest = measures.stops_by_cause[STALLED], min(wiring.pump_run_v, wiring.pump_start_v)
     source = sentence("the scenario's pump.min_v")
-    if lowest >= limit and stalled == 0.0:
+    if lowest >= limit and stalled <= STALLED_H:
         what = "The pump's lowest voltage, running and at its start, V"
         return Passed("pump-voltage-too-low", what, lowest, limit, source, least=True)
     said = sentence(
@@ -126,7 +127,8 @@ def starved_pump(scenario: Scenario, measures: Measures) -> Said:
         least=f"{limit:.2f}",
         hours=f"{stalled:.0f}",
     )
-    return Finding("pump-voltage-too-low", "warning", said, lowest, limit, source)
+    value, most = (stalled, STALLED_H) if lowest >= limit else (lowest, limit)
+    return Finding("pump-voltage-too-low", "warning", said, value, most, source)
 
 
 def overdriven_pump(scenario: Scenario, measures: Measures) -> Said:

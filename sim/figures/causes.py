@@ -220,6 +220,22 @@ def hours_by_cause(stops: Iterable[Stop]) -> dict[str, float]:
     return dict(zip(CAUSES, sums(known.table["cause"], known.hours, len(CAUSES)).tolist(), strict=True))
 
 
+def hours_by_day(stops: Iterable[Stop], days: int) -> np.ndarray:
+    """(days, causes) hours of standing; together they are all hours of standing.
+
+    >>> hours_by_day([Stop(20.0, 50.0, "night", 0.1, 12.2)], 3)[:, CAUSES.index("night")].tolist()
+    [4.0, 24.0, 2.0]
+    """
+    table = Stops.of(stops).table
+    first = (table["from_h"] // 24.0).astype(int)
+    count = np.maximum(np.ceil(table["to_h"] / 24.0).astype(int) - first, 1)
+    stop = np.repeat(np.arange(len(table)), count)
+    day = first[stop] + np.arange(len(stop)) - np.repeat(np.cumsum(count) - count, count)
+    lasted = np.minimum((day + 1) * 24.0, table["to_h"][stop]) - np.maximum(day * 24.0, table["from_h"][stop])
+    place = np.minimum(day, days - 1) * len(CAUSES) + table["cause"][stop]
+    return sums(place, lasted, days * len(CAUSES)).reshape(days, len(CAUSES))
+
+
 def starts_within(events: np.ndarray, apart_s: float) -> np.ndarray:
     """When the pump started again within ``apart_s`` of its last start, seconds since the year began.
 

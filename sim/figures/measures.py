@@ -18,6 +18,7 @@ from sim.figures.causes import (
     stops_of,
     unplanned_of,
 )
+from sim.figures.daily import Days, days_of
 from sim.figures.events import events_of, lost_from
 from sim.figures.lanes import (
     RUNS_AT_LEAST_H,
@@ -180,6 +181,11 @@ class Measures:
         return np.asarray(self.pump_hours_by_month / self.days_by_month)
 
     @property
+    def days(self) -> Days:
+        """How poor the poor days of each month are."""
+        return days_of(self.pump_hours_by_day, self.months[::HOURS_A_DAY])
+
+    @property
     def met_share_by_month(self) -> np.ndarray:
         """(12,) the same month by month; 1 where nothing was wanted."""
         days = self.months[::HOURS_A_DAY]
@@ -213,6 +219,7 @@ class Measures:
         return {
             "pump_hours": self.pump_hours,
             "pump_hours_by_month": self.pump_hours_by_month.tolist(),
+            "pump_hours_a_day_by_month": self.days.as_json(),
             "hours_wanted": self.hours_wanted,
             "hours_met_share": self.hours_met_share,
             "running_share_by_month_hour": share_by_month_hour(self.run_h, self.months).tolist(),

@@ -1,14 +1,11 @@
 """The year day by day: how much of the wanted hours each day got, and what took the rest."""
 
-from collections.abc import Iterable
-
 import numpy as np
 
 from sim.calendar import MONTHS
-from sim.figures.causes import CAUSES, Stop, Stops
+from sim.figures.causes import CAUSES, hours_by_day
 from sim.figures.lanes import RUNS_AT_LEAST_H
 from sim.figures.measures import Measures
-from sim.figures.series import sums
 from sim.report.blocks import Figure, Key, Table, by_month
 from sim.report.charts import Said, boxes
 from sim.report.ink import INK, WATER, inked, sheet, svg
@@ -21,22 +18,6 @@ WIDE, HIGH = 0.9, 0.84  # of a day's room
 FULLER = "The fuller a day's bar, the more of its wanted hours were met."
 LETTER = "The letter on a bar that is not full says what took most hours of that day."
 KEYS = (Key("band", "wanted hours that are met"), Key("outline", "a day's wanted hours"))
-
-
-def hours_by_day(stops: Iterable[Stop], days: int) -> np.ndarray:
-    """(days, causes) hours of standing; together they are all hours of standing.
-
-    >>> hours_by_day([Stop(20.0, 50.0, "night", 0.1, 12.2)], 3)[:, CAUSES.index("night")].tolist()
-    [4.0, 24.0, 2.0]
-    """
-    table = Stops.of(stops).table
-    first = (table["from_h"] // 24.0).astype(int)
-    count = np.maximum(np.ceil(table["to_h"] / 24.0).astype(int) - first, 1)
-    stop = np.repeat(np.arange(len(table)), count)
-    day = first[stop] + np.arange(len(stop)) - np.repeat(np.cumsum(count) - count, count)
-    lasted = np.minimum((day + 1) * 24.0, table["to_h"][stop]) - np.maximum(day * 24.0, table["from_h"][stop])
-    place = np.minimum(day, days - 1) * len(CAUSES) + table["cause"][stop]
-    return sums(place, lasted, days * len(CAUSES)).reshape(days, len(CAUSES))
 
 
 def main_causes(by_day: np.ndarray) -> np.ndarray:

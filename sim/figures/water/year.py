@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any, NamedTuple
@@ -12,6 +11,7 @@ import numpy as np
 from sim.devices.pump import direct
 from sim.figures.causes import Stops, whole_stretches
 from sim.figures.series import HOURS_A_DAY, by_day, by_month
+from sim.figures.water.fish import SMALL_HOURS, ForFish, for_fish, warm_nights
 from sim.figures.water.flows import Pipework, pipework_of
 from sim.figures.water.pond import Air, Course, cold_season, course, dew_point_c, oxygen_mg_l
 from sim.figures.water.radiation import longwave_wm2
@@ -23,8 +23,6 @@ from sim.scenario.models import Pump
 from sim.scenario.water import Water as Pond
 from sim.weather import Weather
 
-SMALL_HOURS = slice(0, 6)  # after midnight, when water holds least oxygen
-FISH_WEIGHTS = {"any other hour": 1.0, "warm water": 2.0, "00 to 06 of a warm night": 4.0}  # our own defaults
 PONDS = 4  # whose warmth is remembered
 NIGHT_STOP_H = 1.0  # without flow between midnight and six that warm water with fish should not have
 
@@ -95,22 +93,13 @@ class Temperature:
 
 
 @dataclass(frozen=True)
-class ForFish:
-    """Running as fish need it: hours of the year, weighed by ``weights``, and the share of them in which it ran."""
-
-    weights: Mapping[str, float]
-    hours: float
-    weighted_h: float
-    share: float
-
-
-@dataclass(frozen=True)
 class Still:
     """What a pond does whatever its pump lifts: (days,) or (12,) where they are arrays."""
 
     temperature: Temperature
     evaporation_mm_by_day: np.ndarray
     rain_mm: float | None  # in the year; None where the weather data have no rain
+    rain_l: float  # of it, what need not be topped up
     top_up_l_by_month: np.ndarray
     top_up_l_per_week: np.ndarray  # in each month
     filter_longest_gap_h: float  # the season's break left out
@@ -253,13 +242,8 @@ def air_over(pond: Pond, weather: Weather) -> Air:
     return Air(weather.temp_air, dew_c, sun_wm2, wind_m_s, longwave)
 
 
-def _warm_nights(pond: Pond, water_c: np.ndarray) -> np.ndarray:
-    """(days,) whether the water is warm between midnight and six."""
-    return np.asarray(by_day(water_c)[:, SMALL_HOURS].mean(axis=1) > pond.warm_limit_c)
-
-
 def _temperature(pond: Pond, weather: Weather, stops: Stops, water_c: np.ndarray, run_h: np.ndarray) -> Temperature:
-    warm = _warm_nights(pond, water_c)
+    warm = warm_nights(pond, water_c)
     cold = cold_season(water_c, pond.cold_limit_c)
     dates = [f"{weather.index[24 * day]:%m-%d}" for day in cold] if cold else [None, None]
     stood = longest_at_night(stops, len(warm)) > NIGHT_STOP_H
@@ -276,25 +260,6 @@ def _temperature(pond: Pond, weather: Weather, stops: Stops, water_c: np.ndarray
     )
 
 
-def fish_weights(warm_nights: np.ndarray, water_c: np.ndarray, warm_c: float) -> np.ndarray:
-    """(hours,) what an hour of running is worth to fish: once; more in warm water; most in its small hours.
-
-    ``warm_nights`` are (days,), the water's temperature (hours,).
-
-    >>> fish_weights(np.array([True]), np.repeat([25.0, 15.0], 12), 20.0)[[0, 6, 12]].tolist()
-    [4.0, 2.0, 1.0]
-    """
-    weights = by_day(np.where(water_c > warm_c, FISH_WEIGHTS["warm water"], FISH_WEIGHTS["any other hour"]))
-    weights[warm_nights, SMALL_HOURS] = FISH_WEIGHTS["00 to 06 of a warm night"]
-    return weights.ravel()
-
-
-def _for_fish(pond: Pond, water_c: np.ndarray, run_h: np.ndarray) -> ForFish:
-    weights = fish_weights(_warm_nights(pond, water_c), water_c, pond.warm_limit_c)
-    whole, ran = float(weights.sum()), float(weights @ run_h)
-    return ForFish(FISH_WEIGHTS, whole, ran, ran / whole)
-
-
 @lru_cache(maxsize=PONDS)
 def _warmth(pond: Pond, weather: Weather) -> Course:
     """The pond's temperature and evaporation, which no panel and no pump changes: once for all designs beside it."""
@@ -309,16 +274,18 @@ def still_of(scenario: Scenario, weather: Weather, log: Log, stops: Stops, lane:
     warm, run_h = _warmth(pond, weather), log.per_interval("run_s", lane) / 3600.0
     daily = Daily(by_day(warm.evaporated_mm).sum(axis=1), rain_mm(weather))
     lost_l = daily.evaporation_mm * (pond.pond_area_m2 + stream_m2(pond) * by_day(run_h).mean(axis=1))
+    topped_l, stays_l = topped_up(lost_l, pond.pond_area_m2 * daily.rain_mm)
     days = weather.index.month.to_numpy()[::HOURS_A_DAY]
     gaps = whole_stretches(stops.but_causes("seasonal"))
     return Still(
         temperature=_temperature(pond, weather, stops, warm.water_c, run_h),
         evaporation_mm_by_day=daily.evaporation_mm,
         rain_mm=None if weather.rain is None else float(daily.rain_mm.sum()),
-        **_top_up(topped_up(lost_l, pond.pond_area_m2 * daily.rain_mm)[0], days),
+        rain_l=float(stays_l.sum()),
+        **_top_up(topped_l, days),
         filter_longest_gap_h=float((gaps[:, 1] - gaps[:, 0]).max(initial=0.0)),
         siphon_l=0.0 if held_back(pond) else siphon_l(pond.outlet),
-        for_fish=_for_fish(pond, warm.water_c, run_h),
+        for_fish=for_fish(pond, warm.water_c, run_h),
     )
 
 

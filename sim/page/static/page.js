@@ -59,7 +59,7 @@
 
   function show(told) {
     const keys = Object.keys(told.fields), ranges = Object.keys(told.handles);
-    const other = keys.length !== all("#system .field [name]").length || keys.some((key) => !document.getElementById(`f-${key}`));
+    const other = keys.length !== all("#system .field [name]:not([data-ask])").length || keys.some((key) => !document.getElementById(`f-${key}`));
     if (other || ranges.length !== all(".handles [type=range]").length) { location.reload(); return; }
     Object.entries(told.parts).forEach(([name, html]) => place(name, html));
     keys.forEach((key) => {
