@@ -24,9 +24,7 @@ def season_hours(scenario: Scenario, years: Years) -> np.ndarray:
 
 @pytest.mark.parametrize("years", [15, pytest.param(60, marks=pytest.mark.long)])
 @pytest.mark.parametrize("sample", SAMPLES)
-def test_pump_hours_of_a_real_year_lie_in_the_spread(
-    sample: str, years: int, design: Callable[..., Scenario]
-) -> None:
+def test_pump_hours_of_a_real_year_lie_in_the_spread(sample: str, years: int, design: Callable[..., Scenario]) -> None:
     """In each season the courtyard's pump hours of a typical year lie between P5 and P95 of the synthetic years."""
     scenario = design({"weather.sample": sample})
     real = weather_for(scenario)
