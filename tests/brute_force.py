@@ -23,7 +23,7 @@ class Year(NamedTuple):
     charge_ah: float
 
 
-_jit = numba.njit(nogil=True, error_model="numpy")  # kept in memory only
+_jit = numba.njit(nogil=True, error_model="numpy", cache=True)  # all that it is made of stands in this file
 
 
 @_jit

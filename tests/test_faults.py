@@ -45,9 +45,10 @@ PLACES = {
     "walls": {"panel.shade": [
         {"from_azimuth_deg": 90, "to_azimuth_deg": 270, "below_elevation_deg": 50, "transmittance": 0.1}]},
     "snow": {"care.snow": [["01-05", "02-25"]], "care.soiling_per_month": 0.2},
-    "long lead": low(13.0, 13.2, battery__resistance_mohm=250),
+    "long lead": low(12.6, 13.2, battery__resistance_mohm=400),
     "start": low(12.2, 12.6, pump__start_v=13.0),
-    "small switch": {"pump.supply": "direct", "controller.max_load_a": 1.1, "panel.count": 2},
+    "small switch": {"pump.supply": "direct", "controller.max_load_a": 1.1, "panel.count": 2,
+                     "care.shut_down": "01-10", "care.start_up": "12-20"},
     "winter": {"care.shut_down": "11-15", "care.start_up": "03-15"},
     "cuts the load": {"controller.on_refusal": "cuts-load"},
     "faults": faulty() | AMPLE,
