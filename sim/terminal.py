@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from sim.checks.finding import Finding
     from sim.scenario import Scenario
     from sim.studies.compare import CompareResult, Row
+    from sim.studies.grid import GridResult
     from sim.studies.pairs import Pair, PairsResult
     from sim.studies.reading import Reading, Sag
     from sim.studies.result import YearResult
@@ -293,6 +294,16 @@ def print_sites(sites: Sites, written: Sequence[Path] = (), console: Console | N
     if len(sites.simulated) > MOST_SITES:
         console.print(f"[dim]and {len(sites.simulated) - MOST_SITES} more[/dim]")
     console.print(f"{len(sites.simulated)} sites simulated, {len(sites.wrong)} wrong.")
+    _print_written(written, console)
+
+
+def print_grid(result: GridResult, written: Sequence[Path] = (), console: Console | None = None) -> None:
+    """Print how much of a region a design is enough for, and where the maps are."""
+    console = console or Console()
+    shares = sorted(one.worst_month_met for one in result.places)
+    console.print(f"[bold]{escape(result.scenario.title)}[/bold]: {len(shares)} places on land")
+    if shares:
+        console.print(f"In the worst month {shares[0]:.0%} to {shares[-1]:.0%} of the wanted hours are met.")
     _print_written(written, console)
 
 
