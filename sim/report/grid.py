@@ -30,8 +30,9 @@ AS_IT_IS = (
     "Places at sea, outside every country's time zone, are left blank.",
 )
 NEEDED = (
-    f"The panel that meets {MET:.0%} of the wanted hours in every month, all else as it is, with a controller for it; "
-    f"panels from {TIMES[0]:g} to {TIMES[-1]:g} times the design's were tried. Where none is enough the battery is too "
+    f"The panel that meets {MET:.0%} of the wanted hours in every month of a usual year, all else as it is, with a "
+    "controller for it; a poor year asks for more. "
+    f"Panels from {TIMES[0]:g} to {TIMES[-1]:g} times the design's were tried. Where none is enough the battery is too "
     "small or too cold, and the place is blank."
 )
 
