@@ -232,7 +232,7 @@ def test_the_worry_is_what_it_says(design: Callable[..., Any]) -> None:
 def test_the_list_can_be_read_anywhere(tmp_path: Path) -> None:
     """By everybody, on a phone too; titles are text, links lead to the reports, long lists are cut and say so."""
     rows = [whole_row(f"site-{k:02d}", f"Pond <{k}>", k / 10.0) for k in range(4)]
-    wrong = dict.fromkeys(rows[0]) | {"name": "odd", "error": "odd.toml: allowed is <nothing>"}
+    wrong = dict.fromkeys(rows[0]) | {"name": "odd", "error": f"{'odd/' * 60}.toml: allowed is <nothing>"}
     sites = Sites.of([*rows, wrong])
     page = sites_report(sites)
     assert page == sites_report(Sites.of([wrong, *reversed(rows)]))

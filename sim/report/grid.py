@@ -27,7 +27,7 @@ AS_IT_IS = (
     "equator at the tilt that it has; the shades of the scenario belong to its own place and are left out.",
     "The weather is the world climate of each place, one year made from twelve means: coarse, ± 10 % of light a month "
     "and more in hills and on foggy coasts. A map is for a first look; a place that matters wants weather of its own.",
-    "Places at sea, outside every country's time zone, are left blank.",
+    "Places at sea, outside every country's time zone, are left blank, and so are those whose year cannot be made.",
 )
 NEEDED = (
     f"The panel that meets {MET:.0%} of the wanted hours in every month of a usual year, all else as it is, with a "

@@ -126,10 +126,12 @@ class At:
     path: Path
 
     def __call__(self, at: tuple[float, float], told: hands.Told) -> There | None:
-        """What the design does there, None at sea."""
-        found = None if at_sea(*at) else self._there(*at)
+        """What the design does there, None at sea and where it can have no year."""
         told(1)
-        return found
+        try:
+            return None if at_sea(*at) else self._there(*at)
+        except InputError:
+            return None
 
     def _there(self, latitude_deg: float, longitude_deg: float) -> There:
         moved = moved_to(self.data, latitude_deg, longitude_deg)
