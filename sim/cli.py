@@ -177,6 +177,13 @@ def _sites_arguments(command: argparse.ArgumentParser) -> None:
     _scheduler_argument(command)
     command.add_argument("--continue", dest="go_on", action="store_true", help="keep what is done and unchanged")
     command.add_argument("--log", action="store_true", help="write each site's hourly log too")
+    command.add_argument(
+        "--grid",
+        type=float,
+        nargs=5,
+        metavar=("LAT0", "LAT1", "LON0", "LON1", "STEP"),
+        help="instead: one design over a region, in the world climate, as maps (HTML, CSV); degrees",
+    )
 
 
 def _scheduler_argument(command: argparse.ArgumentParser) -> None:

@@ -156,8 +156,35 @@ def size(asked: argparse.Namespace) -> None:
     _finish(asked, result, files, print_size, scenario)
 
 
+def _grid(asked: argparse.Namespace) -> None:
+    """Take one design over a region, write the maps."""
+    if len(asked.places) != 1:
+        raise InputError("sunrill sites", "--grid", len(asked.places), "one scenario")
+    asked.scenario = asked.places[0]
+    scenario = _scenario(asked, "grid")
+    from sim import cluster, hands
+    from sim.report.grid import as_csv, grid_report
+    from sim.scenario import read_toml
+    from sim.studies.grid import region_of, study_grid
+    from sim.terminal import print_grid, shown_progress
+
+    region = region_of(str(scenario.path), asked.grid)
+    with (
+        hands.working(hands.Processes()),
+        cluster.handed_to(asked.scheduler),
+        shown_progress("simulating places") as progress,
+    ):
+        result = study_grid(read_toml(scenario.path), scenario.path, region, progress)
+    result = replace(result, scenario=_read_in(asked, result.scenario))
+    files = {f"{scenario.name}-grid.html": grid_report(result), f"{scenario.name}-grid.csv": as_csv(result)}
+    _finish(asked, result, files, print_grid, result.scenario)
+
+
 def sites(asked: argparse.Namespace) -> int:
     """Take many scenarios through their years, write all reports and a list of them; 2 if some are wrong."""
+    if asked.grid:
+        _grid(asked)
+        return 0
     _check_places(asked)
     from sim import cluster, hands
     from sim.files import write_text

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from sim.scenario import Scenario
     from sim.studies.compare import CompareResult, Row
     from sim.studies.diagnose import Diagnosis
+    from sim.studies.grid import GridResult
     from sim.studies.pairs import Pair, PairsResult
     from sim.studies.reading import Reading, Sag
     from sim.studies.result import YearResult
@@ -320,7 +321,7 @@ def _print_sag(sag: Sag, console: Console) -> None:
 
 def print_diagnosis(found: Diagnosis, written: Sequence[Path] = (), console: Console | None = None) -> None:
     """Print what is wrong, how sure that is, what to change and what to measure next."""
-    console = console or Console()
+    console = console or Screen()
     console.print(f"[bold]{escape(found.scenario.title)}[/bold]")
     console.print(f"[bold]{escape(found.in_words)}[/bold]")
     for cause in found.likely:
@@ -350,7 +351,7 @@ def _weather_months(result: WeatherResult) -> Table:
 
 def print_sites(sites: Sites, written: Sequence[Path] = (), console: Console | None = None) -> None:
     """Print the most worrying sites and why, how many are well or wrong, and where the list is."""
-    console = console or Console()
+    console = console or Screen()
     head = ("", "wanted met", "poor year", "longest stop h", "lowest", "worry")
     rows = (
         (
@@ -369,6 +370,16 @@ def print_sites(sites: Sites, written: Sequence[Path] = (), console: Console | N
     if len(sites.simulated) > MOST_SITES:
         console.print(f"[dim]and {len(sites.simulated) - MOST_SITES} more[/dim]")
     console.print(f"{len(sites.simulated)} sites simulated, {len(sites.wrong)} wrong.")
+    _print_written(written, console)
+
+
+def print_grid(result: GridResult, written: Sequence[Path] = (), console: Console | None = None) -> None:
+    """Print how much of a region a design is enough for, and where the maps are."""
+    console = console or Screen()
+    shares = sorted(one.worst_month_met for one in result.places)
+    console.print(f"[bold]{escape(result.scenario.title)}[/bold]: {len(shares)} places on land")
+    if shares:
+        console.print(f"In the worst month {shares[0]:.0%} to {shares[-1]:.0%} of the wanted hours are met.")
     _print_written(written, console)
 
 

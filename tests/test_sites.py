@@ -52,7 +52,9 @@ class Quick:
     with_log: bool = False
     units: str = "metric"
 
-    def __call__(self, site: Site, told: hands.Told) -> Made:
+    def __call__(self, site: Site, told: hands.Told) -> Made | InputError | hands.Lost:
+        if site.scenario.title in ("odd", "deadly"):
+            return InputError("odd", "", None, "another") if site.scenario.title == "odd" else hands.Lost("deadly")
         assert site.weathers and len(site.weathers[0].ghi) >= 8760
         title = site.scenario.title
         return Made(row(title, len(title) / 10.0), {"year.html": f"<title>{html.escape(title)}</title>"})
@@ -108,6 +110,27 @@ def test_what_is_wrong_is_listed_and_stops_nobody(clients: Path, tmp_path: Path)
         f"{name}-{end}" for name in ("inn-pond", "mill-pond", "rill") for end in ("year.html", "site.json")
     }
     assert len(folder.written) == 3 and set(sites.rows[0]) >= set(sites.rows[-1]) - {"error"}
+
+
+def test_what_turns_out_to_be_wrong_at_work_stops_nobody(tmp_path: Path) -> None:
+    """Neither a scenario whose years cannot be made, nor one that kills who works on it."""
+    for title in ("deadly", "good", "odd"):
+        (tmp_path / f"{title}.toml").write_text(MONTHLY.format(title=title, latitude=51.5), encoding="utf-8")
+    sites, _ = through(tmp_path, tmp_path / "out")
+    assert [one["name"] for one in sites.rows] == ["good", "deadly", "odd"]
+    assert "it was killed each time" in sites.wrong[0]["error"] and sites.wrong[1]["error"] == "odd: allowed is another"
+
+
+def test_years_that_cannot_be_made_are_a_message(tmp_path: Path) -> None:
+    """Months that vary more than months can come to light only when many years are made."""
+    varying = "[weather.monthly]\ndaily_ghi_kwh_m2 = [{}]\ntemp_air_c = [{}]\nyear_to_year = [{}]\n"
+    means = (", ".join([one] * 12) for one in ("3.0", "10.0", "0.9"))
+    text = MONTHLY.format(title="odd", latitude=40.0) + varying.format(*means)
+    (tmp_path / "odd.toml").write_text(text, encoding="utf-8")
+    reader = Reader({}, "1")
+    site = reader.with_weather(reader.site(places_in([tmp_path / "odd.toml"], tmp_path)[0]))
+    found = site_pages.Pages()(site, hands.nobody)
+    assert isinstance(found, InputError) and "year_to_year" in found.key
 
 
 def test_a_run_goes_on_where_it_was_broken_off(clients: Path, tmp_path: Path) -> None:
@@ -209,7 +232,7 @@ def test_the_worry_is_what_it_says(design: Callable[..., Any]) -> None:
 def test_the_list_can_be_read_anywhere(tmp_path: Path) -> None:
     """By everybody, on a phone too; titles are text, links lead to the reports, long lists are cut and say so."""
     rows = [whole_row(f"site-{k:02d}", f"Pond <{k}>", k / 10.0) for k in range(4)]
-    wrong = dict.fromkeys(rows[0]) | {"name": "odd", "error": "odd.toml: allowed is <nothing>"}
+    wrong = dict.fromkeys(rows[0]) | {"name": "odd", "error": f"{'odd/' * 60}.toml: allowed is <nothing>"}
     sites = Sites.of([*rows, wrong])
     page = sites_report(sites)
     assert page == sites_report(Sites.of([wrong, *reversed(rows)]))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
+from sim.errors import InputError
 from sim.figures.hourly import as_csv
 from sim.hands import Told
 from sim.report.render import year_report
@@ -32,8 +33,16 @@ class Pages:
     units: System = "metric"
     years: int = POOR_OF
 
-    def __call__(self, site: Site, told: Told) -> Made:
-        """What a site comes to; ``told`` hears of one site."""
+    def __call__(self, site: Site, told: Told) -> Made | InputError:
+        """What a site comes to, or what turned out to be wrong with it; ``told`` hears of one site."""
+        try:
+            return self._made(site)
+        except InputError as error:
+            return error
+        finally:
+            told(1)
+
+    def _made(self, site: Site) -> Made:
         result = study_site(site.scenario, site.weathers, self.years)
         assert result.many is not None
         texts = {
@@ -45,5 +54,4 @@ class Pages:
             texts["year.csv"] = as_csv(result.hourly())
         with in_units(self.units):
             row = row_of(result)
-        told(1)
         return Made(row, texts)

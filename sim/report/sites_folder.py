@@ -38,11 +38,14 @@ class Folder:
             self.rows.append(row)
         return row is not None
 
-    def take(self, site: Site, made: Made | hands.Lost) -> None:
-        """Write what came of a site: reports first, the row at last."""
-        if isinstance(made, hands.Lost):
-            self.wrong(site.place, made.error())
-            return
+    def take(self, site: Site, made: Made | InputError | hands.Lost) -> None:
+        """Write what came of a site: reports first, the row at last; or note what is wrong with it."""
+        if isinstance(made, Made):
+            self._write(site, made)
+        else:
+            self.wrong(site.place, made.error() if isinstance(made, hands.Lost) else made)
+
+    def _write(self, site: Site, made: Made) -> None:
         names = {f"{site.place.name}-{end}": text for end, text in made.texts.items()}
         row = {"name": site.place.name} | made.row | {"report": f"{site.place.name}-year.html", "error": None}
         for name, text in names.items():

@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 import os
-from collections import OrderedDict
+from collections import Counter, OrderedDict
 from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -71,7 +71,7 @@ def names_of(paths: Sequence[Path]) -> list[str]:
     """
     folders = [list(path.parts[1:-1]) for path in paths]
     names = [path.stem for path in paths]
-    while twice := {name for name in names if names.count(name) > 1}:
+    while twice := {name for name, times in Counter(names).items() if times > 1}:
         again = [k for k, name in enumerate(names) if name in twice and folders[k]]
         if not again:
             return [f"{name}-{k + 1}" if name in twice else name for k, name in enumerate(names)]

@@ -90,7 +90,7 @@ def _burst_rows(result: YearResult, shown: Sequence[Burst]) -> Iterator[tuple[st
         for places in ends.T
     )
     index = result.weather.index
-    began, ended = (moments(index, hours) for hours in ([one.from_h for one in first], [one.to_h for one in last]))
+    began, ended = (moments(index, at_h) for at_h in ([one.from_h for one in first], [one.to_h for one in last]))
     yield from map(_row, shown, first, last, began, ended)
 
 
