@@ -2,21 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from rich.console import Console
 from rich.markup import escape
-from rich.table import Table
 
 from sim.calendar import MONTHS
+from sim.screen import Screen, table
+from sim.screen import shown_progress as shown_progress  # the commands find it here beside the words
 from sim.studies.diagnose_symptom import CAUTIONS
 from sim.units import Quantity, converted, sign, told
 from sim.words import printable, years
 
 if TYPE_CHECKING:
+    from rich.table import Table
+
     from sim.checks.finding import Finding
     from sim.figures.measures import Measures
     from sim.scenario import Scenario
@@ -40,33 +42,15 @@ READING_CAUTION = (
 _STYLE = {"warning": "bold red", "caution": "yellow", "note": "dim"}
 
 
-class Screen(Console):
-    """What standard output shows; a reader who has left is the command's matter."""
-
-    def on_broken_pipe(self) -> None:
-        """Called while the error is handled: let it out, where rich would end the program with exit code 1."""
-        raise
-
-
 def _print_coarse(scenario: Scenario, console: Console) -> None:
     """Say how coarse the weather is that the figures above rest on, where it is."""
     if scenario.weather.coarse:
         console.print(f"[bold yellow]weather[/]: {escape(told(scenario.weather.coarse))}")
 
 
-def _table(head: Sequence[str], rows: Iterable[Sequence[str]], title: str | None = None, apart: int = 2) -> Table:
-    """Rows under their headings; a column without one holds names."""
-    table = Table(title=title, title_justify="left", box=None, padding=(0, apart, 0, 0))
-    for heading in head:
-        table.add_column(heading, justify="right" if heading else "left")
-    for row in rows:
-        table.add_row(*row)
-    return table
-
-
 def _monthly(result: YearResult) -> Table:
     run = [f"{hours:.1f}" for hours in result.measures.hours_a_day]
-    return _table(MONTHS, [run], "Expected pump hours a day", 1)
+    return table(MONTHS, [run], "Expected pump hours a day", 1)
 
 
 def _aged(result: YearResult) -> Table:
@@ -75,7 +59,7 @@ def _aged(result: YearResult) -> Table:
         (str(year.year), f"{year.capacity_ah:.0f}", f"{year.pump_hours:.0f}", f"{year.hours_met_share:.1%}")
         for year in result.aged
     )
-    return _table(head, rows, "Year after year with a fading battery")
+    return table(head, rows, "Year after year with a fading battery")
 
 
 def _print_doubts(console: Console, doubts: Iterable[Doubt]) -> None:
@@ -159,17 +143,6 @@ def _print_written(paths: Sequence[Path], console: Console) -> None:
         console.print(f"written: {escape(printable(str(path)))}", soft_wrap=True)
 
 
-@contextmanager
-def shown_progress(words: str) -> Iterator[Callable[[int, int], None]]:
-    """A bar on standard error while long work goes on, told as (done, of); nothing where that is no terminal."""
-    from rich.progress import Progress
-
-    console = Console(stderr=True)
-    with Progress(console=console, transient=True, disable=not console.is_terminal) as bar:
-        task = bar.add_task(words)
-        yield lambda done, of: bar.update(task, completed=done, total=of)
-
-
 def _pair_row(name: str, pair: Pair) -> tuple[str, ...]:
     return (
         name,
@@ -185,7 +158,7 @@ def _pair_row(name: str, pair: Pair) -> tuple[str, ...]:
 
 def _pair_table(result: PairsResult) -> Table:
     head = ("", "off / on V", "pump hours", "wanted met", "starts", "lowest", "longest stop h", "steady")
-    return _table(head, (_pair_row("present", result.present), _pair_row("recommended", result.recommended)))
+    return table(head, (_pair_row("present", result.present), _pair_row("recommended", result.recommended)))
 
 
 def print_pairs(result: PairsResult, written: Sequence[Path] = (), console: Console | None = None) -> None:
@@ -216,7 +189,7 @@ def _design_row(row: Row) -> tuple[str, ...]:
 def _design_table(result: CompareResult) -> Table:
     month = MONTHS[result.first.measures.worst_month - 1]
     head = ("", "pump hours", "wanted met", "worst month", f"wanted h in {month}", "wanted h", "pump h")
-    return _table(head, map(_design_row, result.designs))
+    return table(head, map(_design_row, result.designs))
 
 
 def print_compare(result: CompareResult, written: Sequence[Path] = (), console: Console | None = None) -> None:
@@ -255,7 +228,7 @@ def _spread_table(result: SpreadResult) -> Table:
         (words, *(form.format(value) for value in (*vars(result.quantiles(name)).values(), getattr(typical, own))))
         for words, name, own, form in _SPREAD
     )
-    return _table(("of a year", "P10", "P50", "P90", "typical"), rows)
+    return table(("of a year", "P10", "P50", "P90", "typical"), rows)
 
 
 def print_spread(result: SpreadResult, written: Sequence[Path] = (), console: Console | None = None) -> None:
@@ -346,7 +319,7 @@ def _weather_months(result: WeatherResult) -> Table:
         (f"lowest {sign('c')}", converted(year.lowest_c, "c"), ".0f"),
     )
     told = ((name, *(f"{value:{form}}" for value in values)) for name, values, form in rows)
-    return _table(("", *MONTHS), told, apart=1)
+    return table(("", *MONTHS), told, apart=1)
 
 
 def print_sites(sites: Sites, written: Sequence[Path] = (), console: Console | None = None) -> None:
@@ -364,7 +337,7 @@ def print_sites(sites: Sites, written: Sequence[Path] = (), console: Console | N
         )
         for row in sites.simulated[:MOST_SITES]
     )
-    console.print(_table(head, rows))
+    console.print(table(head, rows))
     for row in (one for one in sites.simulated[:WORST_SITES] if one["why"]):
         console.print(f"{escape(printable(row['name']))}: {escape(printable(' '.join(row['why'][:REASONS])))}")
     if len(sites.simulated) > MOST_SITES:

@@ -19,6 +19,7 @@ from kit.second_by_second import hard_way
 from sim import cli
 from sim.catalogue.cells import cell
 from sim.checks.energy import gap_margin_v, needed_gap_v, sag_v, thresholds_too_close
+from sim.checks.finding import Passed
 from sim.errors import InputError
 from sim.figures.lanes import FIGURES
 from sim.figures.stress import counted, turning_points
@@ -338,7 +339,7 @@ def test_the_recommended_pair_keeps_its_promises(studied: PairsResult, courtyard
     assert chosen in studied.pairs and chosen.steady
     assert chosen.load_reconnect_v - chosen.load_disconnect_v >= studied.needed_gap_v
     pair = (chosen.load_disconnect_v, chosen.load_reconnect_v)
-    assert thresholds_too_close(with_pair(studied.scenario, *pair), courtyard_year.measures) is None
+    assert isinstance(thresholds_too_close(with_pair(studied.scenario, *pair), courtyard_year.measures), Passed)
     assert chosen.hours_met_share > studied.present.hours_met_share - recommend.RESERVE_COST
     assert chosen.min_soc > studied.present.min_soc - 0.005 and chosen.starts < 1.05 * studied.present.starts
     assert all(said.endswith(".") for said in studied.reasons) and studied.changes

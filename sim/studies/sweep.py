@@ -37,7 +37,7 @@ class Sweep:
 
 
 def steps(low: float, high: float, step: float) -> list[float]:
-    """Voltages from one to another, both included where the step meets them.
+    """Values from one to another, both included where the step meets them.
 
     >>> steps(12.0, 12.25, 0.1)
     [12.0, 12.1, 12.2]
