@@ -14,12 +14,11 @@ from sim.page.guard import Keys
 from sim.page.jobs import MAP, Job, Jobs, collected
 from sim.page.live import Answers, Turns
 from sim.page.store import State, Store
-from sim.page.studies import STUDIES, Asked, Study, files_of, mapped, weather_study
+from sim.page.studies import BY_WHAT_IS_TYPED, STUDIES, Asked, files_of, mapped
 from sim.page.text import GONE, at, data_of, shown, with_table, with_value
 from sim.scenario import parse
 
 EXAMPLES = Path(__file__).parent / "examples"
-TYPED = {"fetch": "_year"}  # where what a button works with is typed, if not as a name
 OFF, ON = "controller.load_disconnect_v", "controller.load_reconnect_v"
 
 
@@ -64,17 +63,17 @@ class Desk:
             state = state.changed(changed(state.text, seen, form))
             verb, _, argument = form.get("do", "change").partition(" ")
             try:
-                done = self._done(name, state, verb, argument or form.get(TYPED.get(verb, "_name"), ""))
+                done = self._done(name, state, verb, argument or form.get("_name", ""), typed_in(form))
             except InputError:
                 self.store.write(name, state)
                 raise
             return self.store.write(name, done)
 
-    def _done(self, name: str, state: State, verb: str, argument: str) -> State:
+    def _done(self, name: str, state: State, verb: str, argument: str, typed: Mapping[str, str]) -> State:
+        if verb == "study":
+            return self._study(name, state, argument, typed)
         does = {
             "save": self._saved,
-            "study": self._study,
-            "fetch": self._fetch,
             "map": self._map,
             "adopt": self._adopt,
             "stop": self._stop,
@@ -84,7 +83,7 @@ class Desk:
             return does[verb](name, state, argument)
         act = ACTS.get(verb)
         if act is None:
-            raise InputError("the page", "do", verb, f"one of {', '.join((*ACTS, *does))}")
+            raise InputError("the page", "do", verb, f"one of {', '.join((*ACTS, *does, 'study'))}")
         return act(state, argument)
 
     def _asked(self, name: str, state: State) -> Asked:
@@ -93,18 +92,13 @@ class Desk:
         self.folder.check(asked.scenario)
         return asked
 
-    def _study(self, name: str, state: State, what: str) -> State:
-        """Begin a study."""
-        if what not in STUDIES:
-            raise InputError("the page", "study", what, f"one of {', '.join(STUDIES)}")
-        return self._begun(name, state, what, STUDIES[what], self._asked(name, state))
-
-    def _fetch(self, name: str, state: State, year: str) -> State:
-        """Begin to fetch a year of the place; the one thing here that asks another computer."""
+    def _study(self, name: str, state: State, what: str, typed: Mapping[str, str]) -> State:
+        """Begin a study, which may need what is typed beside its button."""
+        if what not in STUDIES and what not in BY_WHAT_IS_TYPED:
+            raise InputError("the page", "study", what, f"one of {', '.join((*STUDIES, *BY_WHAT_IS_TYPED))}")
         asked = self._asked(name, state)
-        return self._begun(name, state, "weather", weather_study(asked, year, self.folder.root), asked)
+        study = STUDIES[what] if what in STUDIES else BY_WHAT_IS_TYPED[what](asked, typed, self.folder)
 
-    def _begun(self, name: str, state: State, what: str, study: Study, asked: Asked) -> State:
         def work(job: Job) -> None:
             made = study.make(asked, job.progress)
             job.reports, job.offer, job.changes = made.reports, made.offer, made.changes
@@ -156,6 +150,11 @@ class Desk:
         path = self.folder.scenario(name)
         self.folder.check(parse(data_of(state.text, str(path)), path))
         return self.store.save(name, state)
+
+
+def typed_in(form: Mapping[str, str]) -> dict[str, str]:
+    """What is typed beside the buttons, and is no field of the scenario."""
+    return {key[1:]: value.strip() for key, value in form.items() if key.startswith("_")}
 
 
 def example_texts() -> dict[str, str]:

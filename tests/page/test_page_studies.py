@@ -134,7 +134,7 @@ def test_a_reports_own_scripts_are_known_by_their_hashes() -> None:
 def test_a_fetched_year_is_taken_over(owner: TestClient, desk: Desk, folder: Path, service: Service) -> None:
     """The year of the place into the folder, its report, and the scenario names it when that is wanted."""
     place = {"site.latitude_deg": "36.1", "site.longitude_deg": "-79.95"}
-    begun = owner.post("/system/courtyard", data={**place, "do": "fetch", "_year": str(YEAR)}, headers=CHANGES)
+    begun = owner.post("/system/courtyard", data={**place, "do": "study weather", "_year": str(YEAR)}, headers=CHANGES)
     assert begun.status_code == 200
     until(lambda: desk.jobs.of("courtyard")[0].state != "running")
     (job,) = desk.jobs.of("courtyard")
@@ -159,7 +159,12 @@ def test_a_fetch_needs_a_year_and_a_place(
     typed: str, place: str, words: str, owner: TestClient, desk: Desk, service: Service
 ) -> None:
     """Said at once, and nobody is asked."""
-    given = {"site.latitude_deg": place, "site.longitude_deg": place and "-79.95", "do": "fetch", "_year": typed}
+    given = {
+        "site.latitude_deg": place,
+        "site.longitude_deg": place and "-79.95",
+        "do": "study weather",
+        "_year": typed,
+    }
     told = owner.post("/system/courtyard", data=given, headers=CHANGES)
     assert told.status_code == 422 and words in told.json()["wrong"]
     assert not desk.jobs.of("courtyard") and not service.asked
@@ -180,3 +185,30 @@ def test_what_to_buy_is_taken_over(
     owner.post("/system/courtyard", data={"do": f"adopt {job.number}"}, headers=CHANGES)
     made = parse(data_of(desk.store.open("courtyard").text), path)
     assert made.battery.capacity_ah == 50 and made.panel.power_w == job.changes["panel.power_w"]
+
+
+def test_what_is_wrong_is_weighed(owner: TestClient, desk: Desk) -> None:
+    """Two readings end in the command's report; what cannot be read is told at once."""
+    seen = {"_volts_on": "12,4", "_volts_off": "13.1", "_symptom": "clicks", "do": "study diagnosis"}
+    assert owner.post("/system/courtyard", data=seen, headers=CHANGES).status_code == 200
+    until(lambda: desk.jobs.of("courtyard")[0].state != "running")
+    (job,) = desk.jobs.of("courtyard")
+    assert job.state == "done" and list(job.reports) == ["courtyard-diagnosis.html"]
+    assert job.command == ('sunrill diagnose "courtyard.toml" --volts-on "12.4" --volts-off "13.1" --symptom "clicks"')
+
+
+@pytest.mark.parametrize(
+    ("typed", "words"),
+    [
+        ({}, "a reading, a log or a complaint"),
+        ({"_volts_on": "much"}, 'volts on = "much": allowed is a number'),
+        ({"_volts_on": "40"}, "a voltage from"),
+        ({"_log": "../secret.toml"}, "the name of a file in"),
+        ({"_log": "none.csv", "_at": "noon"}, "a moment such as"),
+    ],
+)
+def test_what_was_seen_must_be_something(typed: dict[str, str], words: str, owner: TestClient, desk: Desk) -> None:
+    """Refused in words, and nothing begins."""
+    told = owner.post("/system/courtyard", data={**typed, "do": "study diagnosis"}, headers=CHANGES)
+    assert told.status_code == 422 and words in told.json()["wrong"]
+    assert not desk.jobs.of("courtyard")
