@@ -134,7 +134,7 @@ def test_energy_off_the_best_voltage_by_month(told: dict[str, Any]) -> None:
 
 def test_what_a_year_and_an_hour_cost(studied: YearResult, told: dict[str, Any]) -> None:
     """A pump of 30 in two years, 400 of battery in its life, and the water that evaporates (derived)."""
-    parts, cost = told["cost"]["parts"], told["cost"]
+    parts, cost = told["yearly_cost"]["parts"], told["yearly_cost"]
     low, high = studied.measures.battery.stress.life_years
     assert parts["pump"] == 15.0 and parts["battery"] == pytest.approx(400.0 / (0.5 * (low + high)))
     assert parts["water"] == pytest.approx(sum(told["pond"]["top_up_l_by_month"]) / 500.0)

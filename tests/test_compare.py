@@ -356,6 +356,19 @@ class TestResult:
         gains = [round(step["gain"]["met_worst_month_h"], 1) for step in found["steps"]]
         assert gains == sorted(gains, reverse=True)
 
+    def test_steps_by_money_and_by_size(self, result: CompareResult, found: dict[str, Any]) -> None:
+        """What costs nothing first, then by wanted hours for the money; each W or Ah has its own hours."""
+        each = [step.money.met_hours_per_unit for step in result.by_money]
+        priced = [one for one in each if one is not None]
+        assert priced == sorted(priced, reverse=True) and each[len(each) - len(priced) :] == priced and priced
+        assert found["steps_by_money"] == [step.change.name for step in result.by_money]
+        panel = next(step for step in found["steps"] if step["kind"] == "panel")
+        added_w = panel["set"]["panel.power_w"] - 80.0
+        assert panel["met_hours_per_w"] == pytest.approx(panel["gain"]["met_h"] / added_w)
+        assert panel["met_hours_per_ah"] is None
+        month = panel["gain"]["met_worst_month_h"] / panel["spread_a_year"]
+        assert panel["met_worst_month_hours_per_unit"] == pytest.approx(month)
+
     def test_hours_grow_with_the_panel_and_ever_less(self, found: dict[str, Any]) -> None:
         """Diminishing returns: from the present panel on, each further watt brings fewer wanted hours."""
         curve = found["hours_by_panel_w"]

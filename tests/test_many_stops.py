@@ -102,4 +102,4 @@ def test_hours_are_kept_exactly_where_stops_are_too_many(
     assert max(abs(few.stops_by_cause[cause] - all_of_them.stops_by_cause[cause]) for cause in CAUSES) < 300.0
     assert np.all(few.stops.table["from_h"][1:] >= few.stops.table["to_h"][:-1] - 1e-9)
     lines = ledger.as_csv(few.stops, result.weather.index, scenario.care).splitlines()
-    assert len(lines) == len(few.stops) + 1 and {line.count(",") for line in lines} == {10}
+    assert len(lines) == len(few.stops) + 1 and {line.count(",") for line in lines} == {12}

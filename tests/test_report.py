@@ -178,7 +178,7 @@ def test_causes_table(result: YearResult, html: str) -> None:
 
 def test_energy_table_balances(result: YearResult, html: str) -> None:
     """Each month's books close, the months are the year, and every row of the table adds up to what was possible."""
-    months, year = result.months, result.measures.energy
+    months, year = result.measures.energy_months, result.measures.energy
     for name in vars(year):
         assert sum(getattr(month, name) for month in months) == pytest.approx(getattr(year, name), rel=1e-9, abs=1e-3)
     assert all(abs(month.balance_error) < 1e-6 * year.panel for month in months)

@@ -30,8 +30,8 @@ from sim.figures.lanes import (
     shortest_run_h,
 )
 from sim.figures.nights import Nights, nights_of, share_by_month_hour
-from sim.figures.planned import Quiet, quiet_of, reach_by_day
-from sim.figures.series import HOURS_A_DAY, by_day, by_month, longest_run, longest_without
+from sim.figures.planned import Quiet, quiet_of, reach_by_day, unreached_h
+from sim.figures.series import HOURS_A_DAY, by_day, by_month, longest_without
 from sim.figures.stress import Stress, stress_of
 from sim.figures.water.year import Still, Water
 from sim.figures.wear import FULL_SOC
@@ -43,6 +43,7 @@ from sim.scenario import Scenario
 from sim.weather import Weather
 from sim.weather.weather import Doubt
 
+BY_MONTH = ("panel_possible", "panel", "off_maximum_power", "not_harvested", "pump")
 HOT_C = 35.0  # from here on a battery ages twice as fast as at 25 °C or faster; our own default
 COOL_C = 5.0  # charging lithium below it wants a small current; battery makers' manuals
 SHORT_H = 1.0 / 60.0  # a day that lacks less has what it wanted
@@ -128,6 +129,7 @@ class Measures:
     end_soc: float
     battery: Battery
     energy: Energy
+    energy_months: tuple[Energy, ...]  # the twelve months' books
     ghi_kwh_m2: float
     in_plane_kwh_m2: float
     in_plane_by_month_kwh_m2: np.ndarray
@@ -241,6 +243,7 @@ class Measures:
                 "life_years_high": stress.life_years[1],
             },
             "energy_wh": dict(vars(self.energy)),
+            "energy_wh_by_month": {name: [getattr(it, name) for it in self.energy_months] for name in BY_MONTH},
             "weather": {
                 "ghi_kwh_m2": self.ghi_kwh_m2,
                 "in_plane_kwh_m2": self.in_plane_kwh_m2,
@@ -299,14 +302,6 @@ def freezing_hours(chemistry: Cell, soc: np.ndarray, cell_c: np.ndarray) -> floa
     return float(np.count_nonzero(cell_c < np.interp(100.0 * soc, percent, point_c)))
 
 
-def unreached_h(scenario: Scenario, log: Log, lane: int) -> float:
-    """Hours on end without a run in which the controller never read its reconnect voltage, the season left out."""
-    control = scenario.controller
-    read_v = log.per_interval("bus_high_v", lane) + control.reading_error_v
-    stood = (log.per_interval("run_s", lane) == 0.0) & (log.per_interval("seasonal_s", lane) == 0.0)
-    return float(longest_run(stood & (read_v < control.load_reconnect_v)))
-
-
 def _battery(log: Log, lane: int, chemistry: str, cell_c: np.ndarray) -> Battery:
     last = log.totals[-1, lane]
     soc = log.totals["soc"][:, lane]
@@ -353,6 +348,7 @@ def measure(
     stops = replace(stops, by_hour_from=lost_from(log, lane), ring_h=ring_h)
     shortest = float(shortest_run_h(log)[lane])
     in_plane_kwh_m2 = float(sunlight.poa_wm2.sum()) / 1000.0
+    rated_w = scenario.panel.power_w * scenario.panel.count
     return Measures(
         run_h=run_h,
         months=months,
@@ -381,7 +377,8 @@ def measure(
         start=Start(float(log.totals["soc"][0, lane]), bool(log.settled[lane])),
         end_soc=float(last["soc"]),
         battery=_battery(log, lane, scenario.battery.chemistry, cell_c),
-        energy=energy_between(log, in_plane_kwh_m2 * scenario.panel.power_w * scenario.panel.count, lane),
+        energy=energy_between(log, in_plane_kwh_m2 * rated_w, lane),
+        energy_months=energy_by_month(log, months, by_month(sunlight.poa_wm2, months) / 1000.0 * rated_w, lane),
         ghi_kwh_m2=float(weather.ghi.sum()) / 1000.0,
         in_plane_kwh_m2=in_plane_kwh_m2,
         in_plane_by_month_kwh_m2=by_month(sunlight.poa_wm2, months) / 1000.0,

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sim.calendar import within_a_day
-from sim.figures.series import HOURS_A_DAY, by_day
+from sim.figures.series import HOURS_A_DAY, by_day, longest_run
 from sim.plant.log import Log
 from sim.scenario import Scenario
 
@@ -49,3 +49,11 @@ def quiet_of(scenario: Scenario, run_h: np.ndarray) -> Quiet | None:
     share = shares_of_day(scenario.need.quiet)
     ran = np.minimum(np.maximum(by_day(run_h) + share - 1.0, 0.0), share)
     return Quiet(float(share.sum()) * len(ran), float(ran.sum()))
+
+
+def unreached_h(scenario: Scenario, log: Log, lane: int) -> float:
+    """Hours on end without a run in which the controller never read its reconnect voltage, the season left out."""
+    control = scenario.controller
+    read_v = log.per_interval("bus_high_v", lane) + control.reading_error_v
+    stood = (log.per_interval("run_s", lane) == 0.0) & (log.per_interval("seasonal_s", lane) == 0.0)
+    return float(longest_run(stood & (read_v < control.load_reconnect_v)))

@@ -57,7 +57,7 @@ class Simulated:
 
     def as_json(self) -> dict[str, Any]:
         """The name, and the year's figures under the names that a single year has them."""
-        return {"name": self.design.name} | figures(self.measures, self.findings)
+        return {"name": self.design.name} | figures(self.design.scenario, self.measures, self.findings)
 
 
 @dataclass(frozen=True)

@@ -13,7 +13,7 @@ from sim.checks import Finding, Passed, passed
 from sim.figures.availability import spread_of
 from sim.figures.hourly import table_of
 from sim.figures.lengths import lengths_of, steps_of
-from sim.figures.measures import Energy, Measures, energy_by_month
+from sim.figures.measures import Measures
 from sim.light.sunlight import Sunlight
 from sim.plant.log import Log
 from sim.scenario import Scenario
@@ -26,8 +26,6 @@ from sim.studies.many_years import ManyYears
 from sim.studies.measured_result import Measured
 from sim.studies.sunless import Sunless
 from sim.weather import Weather
-
-BY_MONTH = ("panel_possible", "panel", "off_maximum_power", "not_harvested", "pump")
 
 
 @dataclass(frozen=True)
@@ -59,22 +57,13 @@ class YearResult:
         return in_words(self.aged) if self.aged else ()
 
     @property
-    def months(self) -> tuple[Energy, ...]:
-        """The twelve months' books."""
-        year, panel = self.measures, self.scenario.panel
-        return energy_by_month(self.log, year.months, year.in_plane_by_month_kwh_m2 * panel.power_w * panel.count)
-
-    @property
     def passed(self) -> tuple[Passed, ...]:
         """The design rules that were judged and are kept."""
         return passed(self.scenario, self.measures)
 
     def as_json(self) -> dict[str, Any]:
         """The figures and the checks as plain data."""
-        found = figures(self.measures, self.findings) | {"checks_passed": [one.as_json() for one in self.passed]}
-        found["energy_wh_by_month"] = {name: [getattr(month, name) for month in self.months] for name in BY_MONTH}
-        found["stop_lengths"] = [one._asdict() for one in lengths_of(self.measures.stops, steps_of(self.scenario))]
-        found["cost"] = cost_of(self.scenario, self.measures).as_json()
+        found = figures(self.scenario, self.measures, self.findings)
         if self.dirt:
             found["dirt"] = [one.as_json() for one in self.dirt]
         if self.sunless:
@@ -93,7 +82,12 @@ class YearResult:
         return found
 
 
-def figures(measures: Measures, found: Sequence[Finding]) -> dict[str, Any]:
+def figures(scenario: Scenario, measures: Measures, found: Sequence[Finding]) -> dict[str, Any]:
     """The figures of a year and what the checks say of it, as plain data under the published names."""
-    entries = books(measures.stops, measures.pump_hours)
-    return measures.as_json() | {"checks": [finding.as_json() for finding in found], "ledger": entries}
+    return measures.as_json() | {
+        "checks": [finding.as_json() for finding in found],
+        "checks_passed": [one.as_json() for one in passed(scenario, measures)],
+        "ledger": books(measures.stops, measures.pump_hours),
+        "stop_lengths": [one._asdict() for one in lengths_of(measures.stops, steps_of(scenario))],
+        "yearly_cost": cost_of(scenario, measures).as_json(),
+    }

@@ -68,7 +68,7 @@ def _dirt(result: YearResult) -> tuple[object, ...]:
 
 def energy_figure(result: YearResult) -> Figure:
     """Twelve months of what the panel could give, each by where it went."""
-    energy, months = result.measures.energy, result.months
+    energy, months = result.measures.energy, result.measures.energy_months
     said = (
         f"Of {kwh(energy.panel_possible)} kWh that the panel could have given in the year, {kwh(energy.pump)} kWh "
         f"reached the pump and {kwh(energy.not_harvested)} kWh were not harvested; "
