@@ -128,7 +128,7 @@ def _place(address: str, count: int) -> Iterator[Any]:
     from distributed import LocalCluster
 
     with LocalCluster(  # type: ignore[no-untyped-call]
-        n_workers=count, threads_per_worker=1, processes=True, dashboard_address=None, silence_logs=logging.CRITICAL
+        n_workers=count, threads_per_worker=1, processes=True, dashboard_address=":0", silence_logs=logging.CRITICAL
     ) as cluster:
         yield cluster
 

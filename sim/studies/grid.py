@@ -22,6 +22,7 @@ from sim.plant.sky import sky_row
 from sim.scenario import Scenario, parse
 from sim.studies.common_years import met_shares, scaled, wanted_by_month
 from sim.studies.size import crossing
+from sim.studies.sweep import steps
 from sim.weather import Weather, weather_for
 
 KEY = "--grid"
@@ -45,16 +46,12 @@ class Region(NamedTuple):
     @property
     def latitudes_deg(self) -> list[float]:
         """From south to north."""
-        return _steps(self.south_deg, self.north_deg, self.step_deg)
+        return steps(self.south_deg, self.north_deg, self.step_deg)
 
     @property
     def longitudes_deg(self) -> list[float]:
         """From west to east."""
-        return _steps(self.west_deg, self.east_deg, self.step_deg)
-
-
-def _steps(low: float, high: float, step: float) -> list[float]:
-    return [round(low + k * step, 6) for k in range(int((high - low) / step + 1e-6) + 1)]
+        return steps(self.west_deg, self.east_deg, self.step_deg)
 
 
 def region_of(file: str, given: Sequence[float]) -> Region:

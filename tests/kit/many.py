@@ -68,7 +68,7 @@ class Farm:
 def farm(workers: int, memory: str = "0", failures: int = 1) -> Iterator[Farm]:
     """A farm with so many workers that are ready."""
     allowed = {"DASK_DISTRIBUTED__SCHEDULER__ALLOWED_FAILURES": str(failures)}
-    words = ("-m", "distributed.cli.dask_scheduler", "--host", "127.0.0.1", "--port", "0", "--no-dashboard")
+    words = ("-m", "distributed.cli.dask_scheduler", "--host", "127.0.0.1", "--port", "0", "--dashboard-address", ":0")
     scheduler = started(*words, **allowed)
     assert scheduler.stdout
     said = next(line for line in scheduler.stdout if "Scheduler at:" in line)
