@@ -84,12 +84,12 @@ def _cluster(address: str) -> Iterator[Dask]:
     count = _local(address)
     try:
         import dask
-        import distributed
+        import distributed  # noqa: F401 - it must be there too
     except ImportError:
         raise InputError(SAYS, KEY, address, f"a program with Dask: pip install '{EXTRA}'") from None
     with (
         dask.config.set(SETTINGS),
-        _quiet(distributed),
+        _quiet(),
         _place(address, count) as place,
         _client(address, place) as one,
     ):
@@ -97,14 +97,14 @@ def _cluster(address: str) -> Iterator[Dask]:
 
 
 @contextmanager
-def _quiet(distributed: Any) -> Iterator[None]:
-    """A context in which what a library says about lost connections is not told a second time."""
-    log = logging.getLogger(distributed.__name__)
-    before, log.level = log.level, logging.CRITICAL
+def _quiet() -> Iterator[None]:
+    """A context in which what a library logs about lost connections is not told beside the one message."""
+    before = logging.root.manager.disable
+    logging.disable(logging.CRITICAL)
     try:
         yield
     finally:
-        log.level = before
+        logging.disable(before)
 
 
 def _local(address: str) -> int:
@@ -128,7 +128,7 @@ def _place(address: str, count: int) -> Iterator[Any]:
     from distributed import LocalCluster
 
     with LocalCluster(  # type: ignore[no-untyped-call]
-        n_workers=count, threads_per_worker=1, processes=True, dashboard_address=None, silence_logs=logging.CRITICAL
+        n_workers=count, threads_per_worker=1, processes=True, dashboard_address=":0", silence_logs=logging.CRITICAL
     ) as cluster:
         yield cluster
 

@@ -28,7 +28,7 @@ def address() -> Iterator[str]:
     from distributed import LocalCluster
 
     with LocalCluster(
-        n_workers=1, threads_per_worker=2, processes=False, protocol="tcp://", dashboard_address=None
+        n_workers=1, threads_per_worker=2, processes=False, protocol="tcp://", dashboard_address=":0"
     ) as one:
         yield one.scheduler_address
 

@@ -124,8 +124,9 @@ def test_what_turns_out_to_be_wrong_at_work_stops_nobody(tmp_path: Path) -> None
 def test_years_that_cannot_be_made_are_a_message(tmp_path: Path) -> None:
     """Months that vary more than months can come to light only when many years are made."""
     varying = "[weather.monthly]\ndaily_ghi_kwh_m2 = [{}]\ntemp_air_c = [{}]\nyear_to_year = [{}]\n"
-    means = (", ".join([one] * 12) for one in ("3.0", "10.0", "0.9"))
-    text = MONTHLY.format(title="odd", latitude=40.0) + varying.format(*means)
+    means = (", ".join([one] * 12) for one in ("2.0", "10.0", "0.45"))
+    high = MONTHLY.format(title="odd", latitude=40.0).replace("[panel]", "elevation_m = 10\n[panel]")
+    text = high + varying.format(*means)
     (tmp_path / "odd.toml").write_text(text, encoding="utf-8")
     reader = Reader({}, "1")
     site = reader.with_weather(reader.site(places_in([tmp_path / "odd.toml"], tmp_path)[0]))

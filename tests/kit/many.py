@@ -31,11 +31,15 @@ def write_sites(folder: Path, good: int, broken: int = 0) -> None:
         (folder / f"wrong-{k:02d}.toml").write_text(odd, encoding="utf-8")
 
 
-def started(*words: str, **more: str) -> subprocess.Popen[str]:
-    """A process of this Python, one kernel thread each, whose words can be read."""
+def started(*words: str, heard: bool = True, **more: str) -> subprocess.Popen[str]:
+    """A process of this Python, whose words can be read where they are to be ``heard``."""
     environment = os.environ | {"OMP_NUM_THREADS": "1", "PYTHONPATH": os.pathsep.join(sys.path)} | more
     return subprocess.Popen(
-        [sys.executable, *words], stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, env=environment
+        [sys.executable, *words],
+        stdout=subprocess.PIPE if heard else subprocess.DEVNULL,
+        stderr=subprocess.STDOUT,
+        text=True,
+        env=environment,
     )
 
 
@@ -50,7 +54,7 @@ class Farm:
     def add(self, memory: str = "0") -> None:
         """One more worker."""
         words = ("-m", "distributed.cli.dask_worker", self.address, "--nthreads", "1", "--no-dashboard")
-        self.nannies.append(started(*words, "--memory-limit", memory))
+        self.nannies.append(started(*words, "--memory-limit", memory, heard=False))
 
     def workers(self) -> list[int]:
         """The numbers of the processes that do the work."""
@@ -64,7 +68,7 @@ class Farm:
 def farm(workers: int, memory: str = "0", failures: int = 1) -> Iterator[Farm]:
     """A farm with so many workers that are ready."""
     allowed = {"DASK_DISTRIBUTED__SCHEDULER__ALLOWED_FAILURES": str(failures)}
-    words = ("-m", "distributed.cli.dask_scheduler", "--host", "127.0.0.1", "--port", "0", "--no-dashboard")
+    words = ("-m", "distributed.cli.dask_scheduler", "--host", "127.0.0.1", "--port", "0", "--dashboard-address", ":0")
     scheduler = started(*words, **allowed)
     assert scheduler.stdout
     said = next(line for line in scheduler.stdout if "Scheduler at:" in line)
@@ -84,6 +88,8 @@ def farm(workers: int, memory: str = "0", failures: int = 1) -> Iterator[Farm]:
             except subprocess.TimeoutExpired:
                 one.kill()
                 one.wait()
+            if one.stdout:
+                one.stdout.close()
 
 
 def _wait(made: Farm, workers: int) -> None:

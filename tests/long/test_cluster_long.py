@@ -104,7 +104,7 @@ def test_an_interruption_leaves_no_tasks(tmp_path: Path) -> None:
     """Ctrl-C: exit code 130, and the scheduler has nothing left to do."""
     with farm(1) as made:
         one = started("-m", "sim", "spread", str(COURTYARD), "--years", "2000", "--out", str(tmp_path),
-                      "--scheduler", made.address)  # fmt: skip
+                      "--scheduler", made.address, heard=False)  # fmt: skip
         with cluster.handed_to(made.address) as who:
             deadline = time.monotonic() + 60.0
             while _tasks(who) < 2:

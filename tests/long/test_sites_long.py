@@ -71,11 +71,11 @@ def test_a_run_that_is_killed_goes_on(tmp_path: Path) -> None:
     write_sites(tmp_path / "in", KILLED_SITES)
     asked = ("-m", "sim", "sites", str(tmp_path / "in"))
     begun = time.monotonic()
-    assert started(*asked, "--out", str(tmp_path / "whole")).wait(900) == 0
+    assert started(*asked, "--out", str(tmp_path / "whole"), heard=False).wait(900) == 0
     whole_s = time.monotonic() - begun
     chance, kept = random.Random(20), []
     for k in range(KILLS):
-        one = started(*asked, "--out", str(tmp_path / "out"), "--continue")
+        one = started(*asked, "--out", str(tmp_path / "out"), "--continue", heard=False)
         time.sleep(chance.uniform(0.05, 0.5) * whole_s)
         one.send_signal(signal.SIGKILL)
         one.wait()
@@ -84,7 +84,7 @@ def test_a_run_that_is_killed_goes_on(tmp_path: Path) -> None:
         assert all(json.loads(path.read_text(encoding="utf-8"))["row"] for path in rows), k
         if len(rows) == KILLED_SITES:
             random.Random(k).choice(rows).unlink()
-    assert started(*asked, "--out", str(tmp_path / "out"), "--continue").wait(900) == 0
+    assert started(*asked, "--out", str(tmp_path / "out"), "--continue", heard=False).wait(900) == 0
     print(f"\nwhole run {whole_s:.0f} s; rows that were there after each kill: {kept}")
     assert contents(tmp_path / "out") == contents(tmp_path / "whole")
     _nobody_is_left()
