@@ -23,7 +23,7 @@ from sim.studies.size_shop import Array, Offer, Setting, Shop, Way
 
 COARSE = ((0, 5), (1, 5))  # chains, and how many years of each
 COLUMNS = 5  # batteries of the first look
-CLOSE = 0.03  # a second way to let the load run stays in if it is no further behind than this share of wanted hours
+CLOSE = 0.03  # another way to let the load run stays in if no more than this share of wanted hours is lacking
 SAME = 0.01  # ways that differ by less are equal, and the one that is set already or starts the pump less is taken
 RESERVE_COST = 0.05  # share of wanted hours that keeping a reserve of charge may cost; these two as with pairs
 CALM = 2.0  # starts a day; more must gain
@@ -331,7 +331,7 @@ class Search:
         places = [(column, self.cheaper(column, than)) for column in new if self._last(column) >= 0]
         able = [one for one in places if one[1] >= 0 and self.shop.can_be(self.offer(*one))]
         levels = self.coarse([self.offer(*one) for one in able])
-        opened = [column for (column, _), level in zip(able, levels, strict=True) if level >= 0.0]
+        opened = [column for (column, _), level in zip(able, levels, strict=True) if level >= -CLOSE]
         self.columns += opened
         return bool(opened)
 
