@@ -22,7 +22,7 @@ from sim.checks.energy import gap_margin_v, needed_gap_v, sag_v, thresholds_too_
 from sim.errors import InputError
 from sim.figures.lanes import FIGURES
 from sim.figures.stress import counted, turning_points
-from sim.plant.records import LOW_VOLTAGE, RUNNING
+from sim.plant.causes import LOW_VOLTAGE, RUNNING
 from sim.scenario import Scenario
 from sim.studies import recommend, steadiness, sweep
 from sim.studies.pairs import Pair, PairsResult, study_pairs

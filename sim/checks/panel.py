@@ -18,7 +18,7 @@ def mismatch(scenario: Scenario, measures: Measures) -> Finding | None:
     """A panel whose voltage a direct-coupled controller throws away."""
     control, panel, energy = scenario.controller, scenario.panel, measures.energy
     ratio = panel.vmp_v * panel.series / control.absorption_v
-    if control.kind != "pwm" or ratio <= MISMATCH_NOTE:
+    if control.tracks or ratio <= MISMATCH_NOTE:
         return None
     level, limit = ("caution", MISMATCH) if ratio > MISMATCH else ("note", MISMATCH_NOTE)
     lost = energy.off_maximum_power / energy.panel_possible if energy.panel_possible else 0.0
@@ -36,7 +36,7 @@ def hot_panel(scenario: Scenario, measures: Measures) -> Finding | None:
     """A hot panel whose best voltage hardly reaches the absorption voltage."""
     control, hot_v = scenario.controller, measures.hot_vmp_v
     limit = control.absorption_v + HOT_MARGIN_V * scenario.battery.nominal_v / 12.0
-    if control.kind != "pwm" or hot_v >= limit:
+    if control.tracks or hot_v >= limit:
         return None
     least_v = control.absorption_v + control.series_drop_v + measures.wiring.runs[0].drop_v
     level = "caution" if hot_v < least_v else "note"
@@ -72,7 +72,7 @@ def cold_voltage(scenario: Scenario, measures: Measures) -> Finding | None:
 def controller_current(scenario: Scenario, measures: Measures) -> Finding | None:
     """More current from the array than the controller is made for."""
     control, wiring = scenario.controller, measures.wiring
-    if control.kind == "mppt":
+    if control.tracks:
         return _clipped(wiring.array_charge_a, control.max_charge_a)
     most = SUN_FACTOR * wiring.array_isc_a
     if most <= control.max_charge_a:
