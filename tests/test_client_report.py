@@ -22,7 +22,7 @@ from sim.cli import main
 from sim.errors import InputError
 from sim.figures.causes import CAUSES, Stop, Stops, hours_by_day, longest_unplanned
 from sim.report.blocks import Closed, Words
-from sim.report.calendar import ALL, SIGNS, calendar_figure, main_causes, met_shares, without
+from sim.report.calendar import ALL, LETTERS, calendar_figure, main_causes, met_shares, without
 from sim.report.client import client_page
 from sim.report.client_words import FILTER
 from sim.report.render import client_report, year_report
@@ -293,7 +293,7 @@ def test_calendar_shows_every_day(courtyard_year: YearResult) -> None:
     letters = re.findall(r">([A-Z])</text>", figure.svg)
     assert len(letters) == len(DAYS) + int((met < ALL).sum())
     days = sum(int(row[1]) + int(row[2]) + int(row[3]) for row in figure.table.rows)
-    assert days == 365 and len(set(SIGNS.values())) == len(CAUSES)
+    assert days == 365 and len(set(LETTERS.values())) == len(CAUSES)
 
 
 def test_days_without_are_the_same_days(courtyard_year: YearResult) -> None:

@@ -23,7 +23,7 @@ from sim.checks.finding import Passed
 from sim.errors import InputError
 from sim.figures.lanes import FIGURES
 from sim.figures.stress import counted, turning_points
-from sim.plant.records import LOW_VOLTAGE, RUNNING
+from sim.plant.causes import LOW_VOLTAGE, RUNNING
 from sim.scenario import Scenario
 from sim.studies import recommend, steadiness, sweep
 from sim.studies.pairs import Pair, PairsResult, study_pairs

@@ -7,7 +7,7 @@ import pytest
 from kit.courtyard import year_of
 
 from sim.calendar import day_s
-from sim.plant.records import RUNNING
+from sim.plant.causes import RUNNING
 from sim.studies.aged import END_OF_LIFE, aged, replacement_year
 from sim.studies.fading import fading_years
 from sim.studies.year import simulate_year

@@ -25,7 +25,7 @@ from sim.errors import InputError
 from sim.figures.measures import Measures
 from sim.hands import ALONE, working
 from sim.light.sunlight import conditions, currents, diode_of, points
-from sim.plant.records import RUNNING
+from sim.plant.causes import RUNNING
 from sim.plant.run import How, run
 from sim.report import standing
 from sim.report.render import year_report

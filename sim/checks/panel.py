@@ -26,7 +26,7 @@ def mismatch(scenario: Scenario, measures: Measures) -> Said:
     """A panel whose voltage a direct-coupled controller throws away."""
     control, panel, energy = scenario.controller, scenario.panel, measures.energy
     ratio = panel.vmp_v * panel.series / control.absorption_v
-    if control.kind != "pwm":
+    if control.tracks:
         return None
     if ratio <= MISMATCH_NOTE:
         return Passed("panel-voltage-on-pwm", "The panel's best voltage over the charge's", ratio, MISMATCH_NOTE, OWN)
@@ -46,7 +46,7 @@ def hot_panel(scenario: Scenario, measures: Measures) -> Said:
     """A hot panel whose best voltage hardly reaches the absorption voltage."""
     control, hot_v = scenario.controller, measures.hot_vmp_v
     limit = control.absorption_v + HOT_MARGIN_V * scenario.battery.nominal_v / 12.0
-    if control.kind != "pwm":
+    if control.tracks:
         return None
     if hot_v >= limit:
         return Passed("hot-panel", "The hottest panel's best voltage, V", hot_v, limit, OWN, least=True)
@@ -87,7 +87,7 @@ def cold_voltage(scenario: Scenario, measures: Measures) -> Said:
 def controller_current(scenario: Scenario, measures: Measures) -> Said:
     """More current from the array than the controller is made for."""
     control, wiring = scenario.controller, measures.wiring
-    if control.kind == "mppt":
+    if control.tracks:
         return _clipped(wiring.array_charge_a, control.max_charge_a)
     most = SUN_FACTOR * wiring.array_isc_a
     if most <= control.max_charge_a:

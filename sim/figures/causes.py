@@ -10,48 +10,27 @@ from typing import overload
 import numpy as np
 
 from sim.figures.series import sums
-from sim.plant.records import (
-    FAULT,
-    LOW_VOLTAGE,
-    OVERLOAD,
-    OVERVOLTAGE,
-    PROTECTION,
-    RUNNING,
-    SCHEDULE,
-    SEASONAL,
-    STALLED,
-)
+from sim.plant.causes import LOW_VOLTAGE, RUNNING, STANDING
 
-CAUSES = (
-    "schedule",
-    "night",
-    "dull spell",
-    "shade",
-    "dirt or snow",
-    "early cut-off",
-    "cold lock of the battery",
-    "protection circuit",
-    "voltage too low for the pump",
-    "fault",
-    "seasonal",
-    "overload",
-    "voltage too high for the load",
-)
-_BY_CODE = {
-    SCHEDULE: "schedule",
-    PROTECTION: "protection circuit",
-    STALLED: "voltage too low for the pump",
-    FAULT: "fault",
-    SEASONAL: "seasonal",
-    OVERLOAD: "overload",
-    OVERVOLTAGE: "voltage too high for the load",
+BEHIND_LOW_VOLTAGE = {  # what a low-voltage stop is called, with a letter each
+    "night": "N",
+    "dull spell": "D",
+    "shade": "H",
+    "dirt or snow": "I",
+    "early cut-off": "E",
+    "cold lock of the battery": "C",
 }
+LETTERS = {  # of every cause, so that colour is not needed
+    word: letter
+    for code, cause in STANDING.items()
+    for word, letter in (BEHIND_LOW_VOLTAGE if code == LOW_VOLTAGE else {cause.word: cause.letter}).items()
+}
+CAUSES = tuple(LETTERS)
 PLANNED = ("schedule", "seasonal")  # what was meant
 DULL_AFTER_H = 24.0  # a low-voltage stop longer than this outlasted a day's sun; our own default
 BLAMED_SHARE = 0.5  # of a stop in which the pump of a twin ran, from which the difference is blamed; our own default
 SAME_MOMENT_H = 1e-9
-_CAUSE_OF = np.full(max(_BY_CODE) + 1, -1)
-_CAUSE_OF[list(_BY_CODE)] = [CAUSES.index(cause) for cause in _BY_CODE.values()]
+_CAUSE_OF = np.array([-1, *(CAUSES.index(cause.word) for cause in STANDING.values())])  # by the kernel's code
 
 
 @dataclass(frozen=True)

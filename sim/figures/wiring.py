@@ -148,7 +148,7 @@ def start_a(scenario: Scenario) -> float:
 def charge_a(scenario: Scenario) -> float:
     """What the array at its rated power can push through the controller, before its limit, A."""
     panel, control = scenario.panel, scenario.controller
-    if control.kind == "mppt":
+    if control.tracks:
         return control.efficiency * panel.power_w * panel.count / control.absorption_v
     return panel.imp_a * panel.count / panel.series
 

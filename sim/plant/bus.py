@@ -80,10 +80,16 @@ class Case(NamedTuple):
 
 
 @fused
+def tracks(lane, sky, bus_v):  # type: ignore[no-untyped-def]
+    """Whether the controller holds the panel at its best voltage, which must be above the bus's."""
+    return lane.tracking == MPPT and sky.v_mp_v > bus_v
+
+
+@fused
 def panel_draw(lane, sky, clean, bus_v):  # type: ignore[no-untyped-def]
     """The panel's current into the bus, by the kind of controller, within its limit."""
     tracked = panel.Draw(0.0, 0.0)
-    if lane.tracking == MPPT and sky.v_mp_v > bus_v:
+    if tracks(lane, sky, bus_v):
         power = panel.tracked_power_w(sky.p_mp_w * clean, sky.v_mp_v, lane.panel_loop_ohm) * lane.efficiency
         tracked = panel.tracked_current(bus_v, power)
     else:

@@ -9,11 +9,12 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sim import hands
+from sim.plant.causes import RUNNING
 from sim.plant.engine import DAY_S, HOUR_S, Plant, Process, simulate
 from sim.plant.lanes import lanes_from
 from sim.plant.log import Log
 from sim.plant.people import processes
-from sim.plant.records import EVENT, RUNNING
+from sim.plant.records import EVENT
 from sim.plant.settle import followed, settled
 
 if TYPE_CHECKING:

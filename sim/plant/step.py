@@ -13,9 +13,9 @@ from sim.compiled import compiled
 from sim.devices import battery
 from sim.plant.books import Trial, begin_extremes, book, note_pump, read_moment
 from sim.plant.bus import Charge
+from sim.plant.causes import RUNNING
 from sim.plant.circuit import circuit
 from sim.plant.minds import cause_now, feel_cold, minds, run_timers, settle, timer_limit, wake
-from sim.plant.records import RUNNING
 
 HOUR_S = 3600.0
 LONGEST_STEP_S = HOUR_S

@@ -3,7 +3,7 @@
 import numpy as np
 
 from sim.calendar import MONTHS
-from sim.figures.causes import CAUSES, hours_by_day
+from sim.figures.causes import CAUSES, LETTERS, hours_by_day
 from sim.figures.lanes import RUNS_AT_LEAST_H
 from sim.figures.measures import Measures
 from sim.report.blocks import Figure, Key, Table, by_month
@@ -12,7 +12,6 @@ from sim.report.ink import INK, WATER, inked, sheet, svg
 from sim.studies.result import YearResult
 from sim.words import hours
 
-SIGNS = dict(zip(CAUSES, "TNDHIECPVFSOU", strict=True))  # a letter for each cause, so that colour is not needed
 ALL = 0.995  # of the wanted hours
 WIDE, HIGH = 0.9, 0.84  # of a day's room
 FULLER = "The fuller a day's bar, the more of its wanted hours were met."
@@ -41,12 +40,12 @@ def calendar_figure(result: YearResult) -> Figure:
     """The calendar of a simulated year."""
     year, index = result.measures, result.weather.index[::24]
     met, by_day = met_shares(year), hours_by_day(year.stops, len(index))
-    causes = (SIGNS[CAUSES[cause]] for cause in main_causes(by_day))
+    causes = (LETTERS[CAUSES[cause]] for cause in main_causes(by_day))
     signs = ["" if share >= ALL else sign for share, sign in zip(met, causes, strict=True)]
     said = _said(year, met)
     words = ("Every day: wanted hours met, and what took the rest", said)
     drawn = _drawn(np.array([index.month, index.day]).T, met, signs, words)
-    letters = ", ".join(f"{sign}: {cause}" for cause, sign in SIGNS.items() if sign in signs)
+    letters = ", ".join(f"{sign}: {cause}" for cause, sign in LETTERS.items() if sign in signs)
     caption = f"{said} {FULLER}" + (f" {LETTER} {letters}." if letters else "")
     return Figure(drawn, caption, KEYS, _by_month(year, met, by_day))
 

@@ -5,6 +5,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from sim.catalogue import chemistries
+from sim.catalogue.controllers import tracks
 from sim.scenario.fields import Section
 from sim.scenario.models import Battery, Panel, Pump
 
@@ -41,7 +42,7 @@ def rating_a(current_a: float) -> float:
 
 def full_charge_a(kind: Any, battery: Battery, panel: Panel) -> float:
     """What a controller must be made for, A: the power over the battery's voltage for a tracker, else 1.25·Isc."""
-    if kind == "mppt":
+    if tracks(kind):
         return panel.power_w * panel.count / battery.nominal_v
     return _CHARGE_FACTOR * array_isc_a(panel)
 

@@ -64,7 +64,7 @@ def _tilts(scenario: Scenario, best: Mapping[str, Best]) -> Iterator[Change]:
 
 
 def _controllers(scenario: Scenario, best: Mapping[str, Best]) -> Iterator[Change]:
-    if scenario.controller.kind == "pwm":
+    if not scenario.controller.tracks:
         yield Change("PWM to MPPT controller", "controller", {"controller.kind": "mppt"}, scenario.cost.controller)
 
 

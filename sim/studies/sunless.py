@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from sim.plant.records import LOW_VOLTAGE, PROTECTION, STALLED
+from sim.plant.causes import LOW_VOLTAGE, PROTECTION, STALLED
 from sim.plant.run import HOURLY, run
 from sim.scenario import Scenario
 
