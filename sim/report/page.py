@@ -29,6 +29,8 @@ Maker = Callable[["YearResult"], Section | None]
 SECTIONS: tuple[Maker, ...] = (
     expect.section,
     findings.section,
+    passed.section,
+    cost.section,
     running.in_months,
     running.in_hours,
     running.nights,
@@ -41,8 +43,6 @@ SECTIONS: tuple[Maker, ...] = (
     battery.stress,
     battery.fading,
     wiring.section,
-    cost.section,
-    passed.section,
     settings.section,
     commissioning.section,
     assumptions.section,
