@@ -83,7 +83,7 @@ def test_a_known_resistance_and_panel_factor_are_found(
     found = against(path, thirsty)
     assert found.resistance_mohm.value == pytest.approx(times * found.expected_mohm, rel=0.10)
     assert found.panel_factor.value == pytest.approx(panel, rel=0.03)
-    assert found.rms_after_v < found.rms_before_v and found.rms_after_v < 2.0 * NOISE_V
+    assert found.rms_after_v < found.rms_before_v + 0.005 and found.rms_after_v < 2.0 * NOISE_V and not found.poor
     assert bool(found.notes) is ("pump" not in columns)
 
 
@@ -185,7 +185,7 @@ def test_the_command_shows_the_log(thirsty: YearResult, tmp_path: Path, capsys: 
     told = ["year", str(COURTYARD), "--no-log", "--out", str(out), "--json", str(out / "y.json"), "--measured"]
     assert cli.main([*told, str(path)]) == 0
     found = json.loads((out / "y.json").read_text())["measured"]
-    assert found["readings"] > 1000 and 0.2 <= found["panel_factor"]["value"] <= 1.5
+    assert found["readings"] >= 1000 and 0.2 <= found["panel_factor"]["value"] <= 1.5
     assert "Against the log" in capsys.readouterr().out
     assert 'id="measured"' in (out / "courtyard-year.html").read_text()
     assert cli.main([*told, str(tmp_path / "none.csv")]) == 2

@@ -21,7 +21,7 @@ CAUSES = (
     *("too-small", "charge-refused", "pump-draw", "timer-or-preset", "nothing"),
 )
 AS_WRITTEN = "as written"
-SETTINGS = "settings"
+SETTINGS, PAIR = "settings", "both thresholds"
 DUSK_H = (3.0, 5.0, 8.0, 12.0)  # hours that a lighting timer lets the load run
 MANY_STARTS = 6.0  # a day: more are short cycling
 SERVED = 0.95  # of the wanted hours: more is nothing to complain of; our own default
@@ -61,6 +61,7 @@ def hypotheses(scenario: Scenario) -> tuple[Hypothesis, ...]:
         Hypothesis(AS_WRITTEN, "", prior=3.0),
         Hypothesis(SETTINGS, "", added={"off_v": (-0.8 * blocks, 1.3 * blocks), "on_v": (-1.2 * blocks, 0.8 * blocks)},
                    prior=2.0, follow=_apart(scenario)),
+        Hypothesis(PAIR, "", added={"off_v": (0.2 * blocks, 1.3 * blocks)}, follow=_together),
         Hypothesis("leads", "leads-or-terminals", wide=drop),
         Hypothesis("battery", "battery-aged-or-small", wide={"capacity": (0.1, 0.8), "resistance": (1.0, 5.0)}),
         Hypothesis("dirt", "shade-or-dirt", wide={"light": (0.1, 0.85)}, prior=0.5),
@@ -75,6 +76,11 @@ def hypotheses(scenario: Scenario) -> tuple[Hypothesis, ...]:
     )  # fmt: skip
     frost = Hypothesis("frost", "charge-refused", added={"frost_c": (2.0, 18.0)})
     return (*some, frost) if chemistry.coldest_charge_c > -50.0 else some
+
+
+def _together(trials: np.ndarray) -> None:
+    """Both thresholds lie as much higher."""
+    trials["on_v"] = trials["off_v"]
 
 
 def _apart(scenario: Scenario) -> Callable[[np.ndarray], None]:

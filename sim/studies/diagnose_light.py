@@ -11,6 +11,7 @@ from sim.studies.diagnose_trials import Days, Ran, plain, run_trials
 from sim.studies.measured_log import Readings
 
 LIT_A = 0.02
+NOON_SHARE = 0.15  # by which a clear noon of one fortnight differs from that of another; our own default
 CLEAR = 98.0  # percentile of a fortnight's current that stands for a clear noon
 AROUND_H = 15 * 24  # to either side of the log, in which the scenario's own clear noons are looked for
 SHIFTS_S = np.arange(-12.0, 12.01, 1.0 / 6.0) * HOUR_S  # of a clock that is looked for

@@ -26,17 +26,19 @@ def thinned(readings: Readings, most: int = MOST_READINGS) -> Readings:
     return readings.some(np.unique(np.linspace(0, len(readings.at_s) - 1, most).astype(int)))
 
 
-def weigh_log(days: Days, seen: Seen, told: Callable[[int, int], None] | None = None) -> tuple[Weighed, ...]:
-    """How likely each way of being wrong is, the likeliest first."""
+def weigh_log(
+    days: Days, seen: Seen, told: Callable[[int, int], None] | None = None, rounds: int = ROUNDS
+) -> tuple[Weighed, ...]:
+    """How likely each way of being wrong is, the likeliest first, after so many rounds of the search."""
     searches = [
         Search(Space(one), np.random.default_rng((SEED, number)))
         for number, one in enumerate(hypotheses(days.designs[0]))
     ]
     kept: list[list[np.ndarray]] = [[] for _ in searches]
-    for turn in range(ROUNDS):
+    for turn in range(rounds):
         _turn(days, seen, *_going_on(searches, kept, turn))
         if told:
-            told(turn + 1, ROUNDS + 1)
+            told(turn + 1, rounds + 1)
     return _ranked(days, searches, kept)
 
 
@@ -54,7 +56,9 @@ def _going_on(
 
 def _turn(days: Days, seen: Seen, searches: list[Search], offsets: list[list[np.ndarray]]) -> None:
     """All hypotheses try their next trials, in one run."""
-    asked = [one.ask() for one in searches]
+    lead = max(searches, key=lambda one: one.most)
+    small = {name: value for name, value in lead.best.items() if name not in lead.space.hypothesis.large}
+    asked = [one.ask(small) for one in searches]
     trials = [one.space.trials(*ask) for one, ask in zip(searches, asked, strict=True)]
     likely, offset = _likely(days, seen, np.concatenate(trials))
     edges = np.cumsum([len(one) for one in trials])[:-1]

@@ -11,7 +11,7 @@ from sim.studies.diagnose_search import Hypothesis, Space
 from sim.studies.diagnose_trials import Days, Ran, run_trials
 from sim.studies.diagnose_weighed import Weighed
 
-DRAWN, SEED = 40, 1
+DRAWN, SEED = 24, 1
 
 
 def weigh_hand(scenario: Scenario, days: Days, hand: Hand) -> tuple[Weighed, ...]:

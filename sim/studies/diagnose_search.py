@@ -15,6 +15,7 @@ Span = tuple[float, float]
 SMALL_LOG = {"capacity": 0.07, "resistance": 0.15, "light": 0.05, "pump": 0.05}
 SMALL_ADDED = {"soc": 0.12}
 FIRST, NEXT, BEST = 40, 24, 8  # trials of the first round and of the next ones, and those that lead on
+SHARED = 6  # of the next ones, that have the small differences of the hypothesis that leads
 
 
 @dataclass(frozen=True)
@@ -103,8 +104,8 @@ class Search:
     timers: np.ndarray = field(default_factory=lambda: np.empty(0))
     likely: np.ndarray = field(default_factory=lambda: np.empty(0))
 
-    def ask(self) -> tuple[np.ndarray, np.ndarray]:
-        """The next (k, n) unknowns to try, and the timers."""
+    def ask(self, lead: Mapping[str, float]) -> tuple[np.ndarray, np.ndarray]:
+        """The next (k, n) unknowns to try, and the timers; some have the small differences of whoever leads."""
         choices = np.array(self.space.hypothesis.timers)
         if not len(self.likely):
             return self.space.first(FIRST, self.rng), choices[np.arange(FIRST) % len(choices)]
@@ -114,7 +115,25 @@ class Search:
         chosen = self.rng.choice(len(best), NEXT, p=weight / weight.sum())
         apart = led[self.rng.integers(len(best), size=NEXT)] - led[self.rng.integers(len(best), size=NEXT)]
         jitter = self.rng.normal(size=apart.shape) * 0.3 * led.std(axis=0)
-        return led[chosen] + self.rng.uniform(0.2, 0.9, (NEXT, 1)) * apart + jitter, self.timers[best][chosen]
+        moved = led[chosen] + self.rng.uniform(0.2, 0.9, (NEXT, 1)) * apart + jitter
+        small = len(self.space.hypothesis.large)
+        for column, name in enumerate(self.space.names[small:], small):
+            moved[:SHARED, column] = lead.get(name, 0.0)
+        return moved, self.timers[best][chosen]
+
+    @property
+    def best(self) -> dict[str, float]:
+        """The small differences of the likeliest trial, by name."""
+        return (
+            dict(zip(self.space.names, self.drawn[self.likely.argmax()].tolist(), strict=True))
+            if len(self.likely)
+            else {}
+        )
+
+    @property
+    def most(self) -> float:
+        """How likely that is."""
+        return float(self.likely.max()) if len(self.likely) else -np.inf
 
     def tell(self, drawn: np.ndarray, timers: np.ndarray, likely: np.ndarray) -> None:
         """How well those did."""

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from sim.studies.diagnose_light import NOON_SHARE
 from sim.studies.diagnose_trials import Ran
 from sim.studies.measured_log import Readings
 
@@ -21,9 +22,8 @@ AMPS_SHARE, AMPS_A = 0.05, 0.1  # by which a current may be off; our own default
 OFFSET_V = 0.05  # of a meter, common practice, no source
 MOST_OFFSET_V = 0.2
 NEAR_S, FAR_S = 1200.0, 3600.0  # how fast moments beside a reading's own lose weight, and how far they go
-WITNESSES = 12.0  # independent readings a day; our own default, tried on made-up systems
-DARK_WITNESSES = 1.0  # … of a log whose sun is not known
-LIGHT_SHARE = 0.15  # by which a clear noon's current may be off
+WITNESSES = 6.0  # independent readings a day; our own default, tried on made-up systems
+DARK_WITNESSES = 0.5  # … of a log whose sun is not known
 STRAY = 0.02  # share of readings that nothing explains
 RANGE_V = 4.0  # over which these are spread, for each 12 V
 WRONG_STATE = 0.03  # share of readings whose pump state is off
@@ -56,7 +56,7 @@ def log_likelihood(seen: Seen, ran: Ran) -> tuple[np.ndarray, np.ndarray]:
     reading = np.log((1.0 - STRAY) * likely + stray)
     prior = -0.5 * (offset / (OFFSET_V * seen.blocks)) ** 2
     if seen.light is not None:
-        prior = prior - 0.5 * (np.log(seen.light / ran.trials["light"]) / LIGHT_SHARE) ** 2
+        prior = prior - 0.5 * (np.log(seen.light / ran.trials["light"]) / NOON_SHARE) ** 2
     return seen.temper * reading.sum(axis=0) + prior, offset
 
 

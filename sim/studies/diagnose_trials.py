@@ -15,7 +15,7 @@ from sim.plant.people import light_left, processes
 from sim.plant.run import HOURLY, How, run
 from sim.scenario import Scenario
 
-LEAD_DAYS = 20  # that a trial runs before the days that are looked at; our own default
+LEAD_DAYS = 10  # that a trial runs before the days that are looked at; our own default
 AT_ONCE = 64
 COUNTED = (
     "run_s schedule_s low_voltage_s protection_s stalled_s refused_s "
@@ -126,13 +126,14 @@ def run_trials(days: Days, trials: np.ndarray) -> Ran:
     on = np.empty((count, lanes), bool)
 
     def tune(plant: np.ndarray, numbers: np.ndarray) -> None:
-        _tune(plant, trials[numbers], days.soc)
+        tuned(plant, trials[numbers])
+        plant["state"]["soc"] = plant["totals"]["soc"] = days.soc
 
     def people(plant: Plant, designs: Sequence[Scenario], numbers: np.ndarray) -> Iterable[Process]:
         yield from processes(plant, designs)
         yield _daylight(plant, trials[numbers], days.daily)
         yield _nudge(plant, days.between_s[0], trials["soc"][numbers])
-        yield _sampler(plant, days.at_s, (volts, amps, on, soc), numbers)
+        yield sampler(plant, days.at_s, (volts, amps, on, soc), numbers)
 
     from_s = days.between_s[0] - days.lead_s
     how = How(DAY_S, -(-lanes // -(-lanes // AT_ONCE)), tune=tune, people=people, between_s=(from_s, days.between_s[1]))
@@ -152,9 +153,9 @@ def _counted(log: Log, first: int, wanted_h: float) -> list[dict[str, float]]:
     return [{name: float(gained[name][lane]) for name in gained} for lane in range(log.totals.shape[1])]
 
 
-def _tune(plant: np.ndarray, trials: np.ndarray, soc: float) -> None:
+def tuned(plant: np.ndarray, trials: np.ndarray) -> None:
     """Make the lanes of the scenario as wrong as the trials have them."""
-    lane, state = plant["lane"], plant["state"]
+    lane = plant["lane"]
     lane["lead_ohm"] += trials["lead_ohm"]
     for name in ("r0_ohm", "r1_ohm"):
         lane[name] *= trials["resistance"]
@@ -169,7 +170,6 @@ def _tune(plant: np.ndarray, trials: np.ndarray, soc: float) -> None:
         lane[name] += trials["charge_v"]
     for name in ("coldest_charge_c", "charge_release_c"):
         lane[name] += trials["frost_c"]
-    state["soc"] = plant["totals"]["soc"] = soc
 
 
 def daily_light(scenario: Scenario, sky: np.ndarray) -> np.ndarray:
@@ -197,7 +197,7 @@ def _nudge(plant: Plant, at_s: float, added: np.ndarray) -> Process:
     plant.lanes["state"]["soc"] = np.clip(plant.lanes["state"]["soc"] + added, 0.01, 0.995)
 
 
-def _sampler(plant: Plant, at_s: np.ndarray, kept: Sequence[np.ndarray], numbers: np.ndarray) -> Process:
+def sampler(plant: Plant, at_s: np.ndarray, kept: Sequence[np.ndarray], numbers: np.ndarray) -> Process:
     """Read voltage, current and the pump at the moments of the log."""
     volts, amps, on, soc = kept
     totals, state = plant.lanes["totals"], plant.lanes["state"]

@@ -53,7 +53,8 @@ def _read(grid: Grid, name: str, texts: Sequence[str], time_format: str | None) 
     series = pd.Series(texts)
     counted = pd.to_numeric(series, errors="coerce")
     if time_format is None and counted.notna().all() and counted.between(EPOCH_S, 1e14).all():
-        return pd.DatetimeIndex(pd.to_datetime(counted, unit="s" if counted.iloc[0] < EPOCH_MS else "ms")), True
+        each_s = 1.0 if counted.iloc[0] < EPOCH_MS else 0.001
+        return pd.DatetimeIndex(pd.to_datetime(counted * each_s, unit="s")), True
     offsets = series.str.contains(r":\d\d(?:\.\d+)?\s*" + _OFFSET, regex=True).to_numpy()
     if offsets.any() and not offsets.all():
         row = int(np.flatnonzero(offsets != offsets[0])[0])

@@ -15,6 +15,7 @@ from conftest import COURTYARD, sky_of
 
 from sim.errors import InputError
 from sim.plant.engine import DAY_S
+from sim.plant.lanes import resistance_mohm
 from sim.plant.run import How, run
 from sim.scenario import Scenario, parse
 from sim.studies.measured_log import Readings
@@ -168,8 +169,6 @@ def leads(rng: np.random.Generator, keys: Keys, it: Scenario) -> tuple[Keys, dic
 
 def aged(rng: np.random.Generator, keys: Keys, it: Scenario) -> tuple[Keys, dict[str, Any], bool]:
     """A battery with 15 to 60 % of its capacity and up to three times its resistance."""
-    from sim.plant.lanes import resistance_mohm
-
     told = {"capacity_ah": it.battery.capacity_ah * rng.uniform(0.15, 0.6)}
     told["resistance_mohm"] = resistance_mohm(it.battery) * rng.uniform(1.3, 3.0)
     return changed_keys(keys, battery=told), {}, False
@@ -262,8 +261,6 @@ def _tried(kind: str, rng: np.random.Generator) -> System | None:
 
 def _slightly_other(rng: np.random.Generator, keys: Keys, watts: float, panel: dict[str, Any]) -> Scenario:
     """The system as it really is: no label is quite true."""
-    from sim.plant.lanes import resistance_mohm
-
     battery, own = keys["battery"], scenario_of(keys, watts, **panel)
     other = changed_keys(
         keys,
@@ -284,3 +281,37 @@ def _logged(rng: np.random.Generator, did: Did) -> Readings:
     amps = did.amps + rng.normal(0.0, NOISE_A, count) if columns == 2 else None
     pump = (did.on > 0.5).astype(float) if columns else None
     return Readings(did.at_s, volts, amps, pump)
+
+
+@dataclass(frozen=True)
+class Known:
+    """A log of a system whose resistance (battery and leads, against the battery's) and panel are known."""
+
+    written: Scenario
+    log: Readings
+    resistance_mohm: float
+    panel: float
+
+
+def known_system(rng: np.random.Generator) -> Known:
+    """A system that differs from what is written by known resistances and a known share of the panel's current.
+
+    Capacity and pump power are a few per cent off too, as labels are, and the logger's meter by up to 50 mV.
+    """
+    while True:
+        keys, first = drawn(rng, cold=False)
+        watts = _sized(rng, keys, first, "")
+        if watts is not None:
+            break
+    written = scenario_of(keys, watts)
+    times, panel = float(np.exp(rng.uniform(np.log(0.8), np.log(3.0)))), float(rng.uniform(0.6, 1.05))
+    own_mohm = resistance_mohm(written.battery)
+    lead_mohm = float(rng.choice((0.0, rng.uniform(0.0, 2.0)))) * own_mohm
+    battery = {
+        "capacity_ah": keys["battery"]["capacity_ah"] * float(np.exp(rng.normal(0.0, 0.05))),
+        "resistance_mohm": own_mohm * times,
+        "cable": {"extra_mohm": written.battery.cable.extra_mohm + lead_mohm},
+    }
+    pump = {"power_w": keys["pump"]["power_w"] * float(np.exp(rng.normal(0.0, 0.04)))}
+    did = ran(scenario_of(changed_keys(keys, battery=battery, pump=pump), watts), sky_of(written), first, panel)
+    return Known(written, _logged(rng, did), own_mohm * times + lead_mohm, panel)

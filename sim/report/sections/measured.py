@@ -27,7 +27,8 @@ def section(result: YearResult) -> Section | None:
         return None
     found = result.measured
     overlay = _overlay(found, result.weather.index[0].year)
-    return Section("measured", "Against the log from site", (*words(found.in_words()), overlay, _fitted(found), BASIS))
+    fitted = (_fitted(found),) if found.resistance_mohm else ()
+    return Section("measured", "Against the log from site", (*words(found.in_words()), overlay, *fitted, BASIS))
 
 
 def _overlay(found: Measured, year: int) -> Figure:
@@ -72,11 +73,13 @@ def by_day(days: np.ndarray, volts: np.ndarray, year: int) -> Table:
 
 
 def _fitted(found: Measured) -> Table:
-    rows = (
-        ("Resistance of the battery, mΩ", found.expected_mohm, found.resistance_mohm, 1.0, ".1f"),
+    every = (
+        ("Battery and its connections, mΩ", found.expected_mohm, found.resistance_mohm, 1.0, ".1f"),
         ("Panel current against the scenario's, %", 1.0, found.panel_factor, 100.0, ".1f"),
         ("Charge when the log begins, %", None, found.start_soc, 100.0, ".0f"),
+        ("The meter's offset, mV", 0.0, found.offset_v, 1000.0, ".0f"),
     )
+    rows = [(name, own, it, k, form) for name, own, it, k, form in every if it]
     return tabled(
         "What was fitted",
         (name for name, *_ in rows),
