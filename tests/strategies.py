@@ -462,9 +462,10 @@ def ponds(draw: Draw) -> Data:
         {"water": waters(), "care": cares(trimmed)},
         optional={"cost": costs(), "alternative": alternatives(), "size": sizes(), "report": reports(), "log": logs()},
     )
-    if draw(st.booleans()):
+    other = draw(st.none() | means() | tables() | tables())
+    if other is not None:
         doubts = st.lists(st.sampled_from(sorted(DOUBTS)), max_size=2, unique=True)
-        data["weather"] = draw(means() | tables()) | draw(some(accept=doubts))
+        data["weather"] = other | draw(some(accept=doubts))
         data["site"] |= {"latitude_deg": 40.0, "longitude_deg": -80.0, "elevation_m": 1.0, "utc_offset_h": -5.0}
         if "columns" in data["weather"]:
             del data["site"]["utc_offset_h"]
