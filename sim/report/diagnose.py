@@ -13,21 +13,19 @@ from sim.report.charts import Bar
 from sim.report.ink import MUTED, WATER
 from sim.report.render import render
 from sim.report.section import Section, page_on
+from sim.report.sections.measured import by_day, drawn
 from sim.studies.diagnose_symptom import CAUTIONS
 from sim.units import in_units, told
 from sim.words import percent
 
 if TYPE_CHECKING:
-    from sim.studies.diagnose import Diagnosis, Overlay
+    from sim.studies.diagnose import Diagnosis
 
 RESTS_ON = (
-    "Each cause was simulated in the system of the scenario, in several strengths and with small differences of panel, "
-    "battery and pump, through these days; a cause is as likely as it comes near to what was seen. Readings close "
-    "together count as one witness, a meter may be off by some {offset}, and the model by some {model}: both are our "
-    "own defaults. The probabilities hold for one fault at a time, among the ten causes that are listed."
+    "Each cause was simulated in several strengths, with small differences of panel, battery and pump, through these "
+    "days; it is as likely as it comes near to what was seen, a meter being off by some {offset} and the model by some "
+    "{model} (our own defaults), for one fault at a time."
 )
-
-
 DRAWN = 0.005
 UNDRAWN = "Causes that are not drawn are less likely than one in two hundred."
 
@@ -38,8 +36,7 @@ def diagnosis_report(result: Diagnosis) -> str:
         sections = (
             Section("answer", "What is wrong", _answer(result)),
             Section("causes", "How likely each cause is, and why", _causes(result)),
-            Section("seen", "What was seen", (_overlay(result),)) if result.overlay else None,
-            Section("rests", "What it rests on", _rests(result)),
+            Section("seen", "What was seen, and what this rests on", (*_overlay(result), *_rests(result))),
         )
         return render(page_on(result.weather, "What is wrong with it?", result.scenario.title, sections))
 
@@ -64,15 +61,17 @@ def _causes(result: Diagnosis) -> tuple[object, ...]:
     svg = charts.bars("diagnosis-causes", items, ("How likely each cause is", said))
     columns = (("Probability", (one.probability for one in result.causes), percent),)
     table = tabled("Cause", (one.id for one in result.causes), *columns)
-    rows = tuple((one.id, percent(one.probability), one.evidence, one.change) for one in result.likely)
-    return Figure(svg, UNDRAWN, (), table), Table(("Cause", "Probability", "Evidence", "What to change"), rows)
+    others = [one for one in result.likely if one.id != result.verdict]  # of which the answer has told everything
+    rows = tuple((one.id, percent(one.probability), one.evidence, one.change) for one in others)
+    evidence = (Table(("Cause", "Probability", "Evidence", "What to change"), rows),) if rows else ()
+    return Figure(svg, UNDRAWN, (), table), *evidence
 
 
-def _overlay(result: Diagnosis) -> Figure:
-    """The log beside the scenario and the likeliest cause."""
-    from sim.report.sections.measured import by_day, drawn
-
-    it: Overlay = result.overlay  # type: ignore[assignment]
+def _overlay(result: Diagnosis) -> tuple[Figure, ...]:
+    """The log, where there is one, beside the scenario and the likeliest cause."""
+    if result.overlay is None:
+        return ()
+    it = result.overlay
     year, days = result.weather.index[0].year, it.at_s / DAY_S
     volts = np.array([it.measured_v, it.as_written_v, it.explained_v])
     said = (
@@ -81,11 +80,11 @@ def _overlay(result: Diagnosis) -> Figure:
     )
     first = result.causes[0].id
     legend = (Key("dot", "measured"), Key("dash", "as the scenario is written"), Key("ink", f"with {first}"))
-    return Figure(drawn(days, volts, year, said), said, legend, by_day(days, volts, year))
+    return (Figure(drawn(days, volts, year, said), said, legend, by_day(days, volts, year)),)
 
 
 def _rests(result: Diagnosis) -> tuple[object, ...]:
     blocks = result.scenario.battery.nominal_v / 12.0
     rests = RESTS_ON.format(offset=f"{0.05 * blocks:.2f} V", model=f"{0.02 * blocks:.2f} V")
-    weather = f"Weather: {result.weather.source}"
-    return *words(result.notes), *words((rests, weather, f"Licence: {result.weather.licence}"), "small")
+    weather = f"Weather: {result.weather.source}. Licence: {result.weather.licence}"
+    return *words(result.notes), *words((rests, weather), "small")

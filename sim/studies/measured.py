@@ -25,9 +25,9 @@ from sim.studies.measured_window import Window
 from sim.studies.result import YearResult
 
 MOST_READINGS = 4000  # of a longer log so many are taken, evenly
-OF_RESISTANCE, OF_PANEL = 0.1, 0.05  # by which labels and model may make an estimate wrong; our own defaults
+OF_RESISTANCE, OF_PANEL = 0.2, 0.04  # by which labels and model make an estimate wrong, tried on made-up systems
 DIFFERS_V = 0.06  # for each 12 V: a day whose mean difference is larger is named
-POOR_V = 0.08  # for each 12 V: a fit that is off by more explains nothing; our own default
+POOR_V = 0.06  # for each 12 V: a fit that is off by more explains nothing; our own default
 UNSWITCHED = "The log does not say when the pump ran: its switching was simulated too, by the written load voltages."
 POOR = (
     "The fit is poor: something else differs from the scenario, or the weather of these days was another. Its figures "
@@ -66,7 +66,7 @@ def compared(window: Window, light: Light, year: int, notes: tuple[str, ...]) ->
     before, after = _rms(as_it_is - readings.voltage_v), _rms(fitted - readings.voltage_v)
     if readings.pump is None:
         notes += (UNSWITCHED,)
-    poor = better and quiet_after > POOR_V * blocks
+    poor = better and after > POOR_V * blocks
     notes += (POOR,) * poor + (REFUSED,) * (not better)
     return Measured(
         readings=readings,
