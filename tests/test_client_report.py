@@ -410,21 +410,15 @@ def test_the_whole_year_on_paper(tmp_path: Path, fullest: YearResult) -> None:
 
 
 def test_pdf_by_command(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """The command prints the report it wrote, and says where."""
+    """The command prints the report it wrote, and says where; the client's page alone is one sheet, without the rest."""
     needs_browser()
-    assert main(["year", str(COURTYARD), "--out", str(tmp_path), "--no-log", "--pdf", "--paper", "letter"]) == 0
+    printed = ["--pdf", "--pdf-page-one", "--paper", "letter"]
+    assert main(["year", str(COURTYARD), "--out", str(tmp_path), "--no-log", *printed]) == 0
     assert str(tmp_path / "courtyard-year.pdf") in capsys.readouterr().out.replace("\n", "")
     assert len(PdfReader(tmp_path / "courtyard-year.pdf").pages) > 5
-
-
-def test_page_one_by_command(tmp_path: Path) -> None:
-    """The client's page alone is one sheet, with nothing of the rest and no list of it."""
-    needs_browser()
-    assert main(["year", str(COURTYARD), "--out", str(tmp_path), "--no-log", "--pdf-page-one"]) == 0
     (page,) = PdfReader(tmp_path / "courtyard-client.pdf").pages
     said = page.extract_text()
     assert "Signature" in said and "not a guarantee" in said and "What else is in this report" not in said
-    assert not (tmp_path / "courtyard-year.pdf").exists()
 
 
 def test_pdf_without_a_browser(

@@ -87,6 +87,7 @@ def test_a_known_resistance_and_panel_factor_are_found(
     assert bool(found.notes) is ("pump" not in columns)
 
 
+@pytest.mark.long  # the suite has that of a dirty year
 def test_a_log_of_the_design_itself_differs_on_no_day(thirsty: YearResult, tmp_path: Path) -> None:
     """Neither resistance nor panel differs by more than three standard errors and 2 %; with half the panel days do."""
     path = tmp_path / "readings.csv"

@@ -185,7 +185,7 @@ def _written(table: Mapping[str, Any], path: str = "") -> Iterator[str]:
             yield from _written(inner, f"{path}{key}.") if isinstance(inner, dict) and key != "set" else (path + key,)
 
 
-@pytest.mark.parametrize("examples", [250, pytest.param(600, marks=pytest.mark.long)])
+@pytest.mark.parametrize("examples", [200, pytest.param(600, marks=pytest.mark.long)])
 def test_any_valid_scenario_is_read_and_round_trips(examples: int) -> None:
     """What was read, written out in full and read again, is the same; no given value was changed; no key is left out.
 

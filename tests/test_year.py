@@ -24,7 +24,7 @@ ROOT = Path(__file__).parent.parent
 
 def asked(out: Path) -> list[str]:
     """The arguments of a year that is written to a folder."""
-    return ["year", str(ROOT / "scenarios" / "courtyard.toml"), "--out", str(out), "--json", str(out / "year.json")]
+    return ["year", str(ROOT / "scenarios" / "school.toml"), "--out", str(out), "--json", str(out / "year.json")]
 
 
 def hashes(out: Path) -> dict[str, str]:
@@ -40,7 +40,7 @@ def test_two_runs_write_the_same_bytes(tmp_path: Path) -> None:
     assert main(asked(tmp_path / "run1")) == 0
     first, second = hashes(tmp_path / "run1"), hashes(tmp_path / "run2")
     assert first == second
-    assert set(first) == {"courtyard-year.html", "courtyard-year.csv", "courtyard-ledger.csv", "year.json"}
+    assert set(first) == {"school-year.html", "school-year.csv", "school-ledger.csv", "year.json"}
 
 
 def test_a_year_as_json_is_plain_data(any_year: YearResult) -> None:
