@@ -410,7 +410,7 @@ def test_the_whole_year_on_paper(tmp_path: Path, fullest: YearResult) -> None:
 
 
 def test_pdf_by_command(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """The command prints the report it wrote, and says where; the client's page alone is one sheet, without the rest."""
+    """The command prints the report it wrote, and says where; the client's page alone is one sheet of its own."""
     needs_browser()
     printed = ["--pdf", "--pdf-page-one", "--paper", "letter"]
     assert main(["year", str(COURTYARD), "--out", str(tmp_path), "--no-log", *printed]) == 0
