@@ -51,14 +51,17 @@ def pairs(
     disconnect_v: tuple[float, float] | None = None,
     reconnect_v: tuple[float, float] | None = None,
     years: int = 0,
+    scheduler: str | None = None,
 ) -> PairsResult:
     """Every pair of load voltages through the year, in V; ranges and step are the chemistry's where left out.
 
-    The best of them go through so many synthetic ``years`` too.
+    The best of them go through so many synthetic ``years`` too. A Dask ``scheduler`` has the work done by its workers.
     """
+    from sim.cluster import handed_to
     from sim.studies.pairs import study_pairs
 
-    return study_pairs(scenario, step_v, disconnect_v, reconnect_v, years=years)
+    with handed_to(scheduler):
+        return study_pairs(scenario, step_v, disconnect_v, reconnect_v, years=years)
 
 
 def compare(path: Path | str, designs: Mapping[str, Mapping[str, Any]] | None = None) -> CompareResult:
@@ -72,11 +75,16 @@ def compare(path: Path | str, designs: Mapping[str, Mapping[str, Any]] | None = 
     return study_compare([first, *others, *(first.changed(name, set_to) for name, set_to in (designs or {}).items())])
 
 
-def spread(scenario: Scenario, years: int = 200, seed: int | None = None) -> SpreadResult:
-    """The design through many synthetic years, of which ``poor_year`` is a result as ``simulate`` gives it."""
+def spread(scenario: Scenario, years: int = 200, seed: int | None = None, scheduler: str | None = None) -> SpreadResult:
+    """The design through many synthetic years, of which ``poor_year`` is a result as ``simulate`` gives it.
+
+    A Dask ``scheduler`` (``tcp://host:8786``, or ``local:2`` for two processes) has the years run by its workers.
+    """
+    from sim.cluster import handed_to
     from sim.studies.spread import study_spread
 
-    return study_spread(scenario, years, seed)
+    with handed_to(scheduler):
+        return study_spread(scenario, years, seed)
 
 
 def size(
@@ -86,18 +94,23 @@ def size(
     of_years: float = 0.9,
     years: int = 50,
     seed: int | None = None,
+    *,
+    scheduler: str | None = None,
 ) -> SizeResult:
     """The cheapest design that meets a share of the wanted hours in a share of so many synthetic years.
 
-    It starts from the scenario in a file, with values set by their dotted keys; its ``[size]`` says what may vary.
+    It starts from the scenario in a file, with values set by their dotted keys; its ``[size]`` says what may vary. A
+    Dask ``scheduler`` has the years run by its workers.
     """
     from pathlib import Path
 
+    from sim.cluster import handed_to
     from sim.studies.designs import designs_in
     from sim.studies.size import study_size
 
     first, *_ = designs_in(Path(path))
-    return study_size(first.changed(first.name, changes or {}), (met, of_years), years, seed)
+    with handed_to(scheduler):
+        return study_size(first.changed(first.name, changes or {}), (met, of_years), years, seed)
 
 
 def reading(scenario: Scenario, volts: float, pump_on: bool = False, amps: float | None = None) -> Reading:

@@ -6,6 +6,7 @@ from datetime import date
 from itertools import pairwise
 
 DAY_S = 86400.0
+WHOLE_DAY = ("00:00", "24:00")
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 MONTH_NAMES = tuple(f"{date(2001, month, 1):%B}" for month in range(1, 13))
 
@@ -53,16 +54,42 @@ def length_h(window: tuple[str, str]) -> float:
     return ((end_s - start_s) % DAY_S or DAY_S) / 3600.0
 
 
+def within_a_day(windows: Iterable[tuple[str, str]]) -> list[tuple[float, float]]:
+    """Starts and ends in seconds from midnight, in order, a window through midnight in two pieces."""
+    pieces: list[tuple[float, float]] = []
+    for start_s, end_s in map(window_s, windows):
+        pieces += [(start_s, end_s)] if start_s < end_s else [(start_s, DAY_S), (0.0, end_s)]
+    return sorted(piece for piece in pieces if piece[0] < piece[1])
+
+
 def overlap(windows: Iterable[tuple[str, str]]) -> bool:
     """Whether two windows share a moment of the day.
 
     >>> overlap([("08:00", "12:00"), ("12:00", "16:00")]), overlap([("22:00", "06:00"), ("05:00", "07:00")])
     (False, True)
     """
-    pieces: list[tuple[float, float]] = []
-    for start_s, end_s in map(window_s, windows):
-        pieces += [(start_s, end_s)] if start_s < end_s else [(start_s, DAY_S), (0.0, end_s)]
-    return any(earlier[1] > later[0] for earlier, later in pairwise(sorted(pieces)))
+    return any(earlier[1] > later[0] for earlier, later in pairwise(within_a_day(windows)))
+
+
+def without(windows: Iterable[tuple[str, str]], quiet: tuple[str, str]) -> tuple[tuple[float, float], ...]:
+    """What is left of windows outside another one, in seconds from midnight and in order.
+
+    >>> [tuple(at / 3600.0 for at in piece) for piece in without([("20:00", "08:00")], ("22:00", "06:00"))]
+    [(6.0, 8.0), (20.0, 22.0)]
+    """
+    left = within_a_day(windows)
+    for start_s, end_s in within_a_day([quiet]):
+        left = [part for a, b in left for part in ((a, min(b, start_s)), (max(a, end_s), b)) if part[0] < part[1]]
+    return tuple(left)
+
+
+def hours_left(window: tuple[str, str], quiet: tuple[str, str] | None) -> float:
+    """Hours of a window outside another one, if there is another.
+
+    >>> hours_left(("20:00", "08:00"), ("22:00", "06:00")), hours_left(("20:00", "08:00"), None)
+    (4.0, 12.0)
+    """
+    return length_h(window) if quiet is None else sum(end - start for start, end in without([window], quiet)) / 3600.0
 
 
 def checked_day(text: str) -> str:

@@ -113,6 +113,7 @@ def _pairs_arguments(command: argparse.ArgumentParser) -> None:
     _out_argument(command, "the folder for the report")
     _json_argument(command)
     _units_argument(command)
+    _scheduler_argument(command)
     command.add_argument("--step", type=float, metavar="V", help="from one voltage to the next (0.1 V for each 12 V)")
     command.add_argument(
         "--years", type=int, default=0, metavar="N", help="run the best pairs through N synthetic years too (none)"
@@ -137,6 +138,7 @@ def _spread_arguments(command: argparse.ArgumentParser) -> None:
     _out_argument(command, "the folder for the reports")
     _json_argument(command)
     _units_argument(command)
+    _scheduler_argument(command)
     command.add_argument("--years", type=int, default=200, metavar="N", help="how many synthetic years (200)")
     command.add_argument(
         "--seed",
@@ -154,6 +156,7 @@ def _size_arguments(command: argparse.ArgumentParser) -> None:
     _out_argument(command, "the folder for the report and the scenario that it finds")
     _json_argument(command)
     _units_argument(command)
+    _scheduler_argument(command)
     command.add_argument(
         "--met", type=float, default=0.95, metavar="SHARE", help="share of the wanted hours to be met in a year (0.95)"
     )
@@ -162,6 +165,33 @@ def _size_arguments(command: argparse.ArgumentParser) -> None:
     )
     command.add_argument("--years", type=int, default=50, metavar="N", help="synthetic years to search in (50)")
     command.add_argument("--seed", type=int, metavar="N", help="of the years (the scenario's, or 1)")
+
+
+def _sites_arguments(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "places", type=Path, nargs="+", metavar="FOLDER", help="folders of scenarios, or scenarios as TOML files"
+    )
+    _out_argument(command, "the folder for all reports")
+    _json_argument(command)
+    _units_argument(command, "units to read in (each scenario's)")
+    _scheduler_argument(command)
+    command.add_argument("--continue", dest="go_on", action="store_true", help="keep what is done and unchanged")
+    command.add_argument("--log", action="store_true", help="write each site's hourly log too")
+    command.add_argument(
+        "--grid",
+        type=float,
+        nargs=5,
+        metavar=("LAT0", "LAT1", "LON0", "LON1", "STEP"),
+        help="instead: one design over a region, in the world climate, as maps (HTML, CSV); degrees",
+    )
+
+
+def _scheduler_argument(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "--scheduler",
+        metavar="ADDRESS",
+        help="a Dask cluster to work on, such as tcp://host:8786, or local:N for N processes; needs sunrill[cluster]",
+    )
 
 
 def _reading_arguments(command: argparse.ArgumentParser) -> None:
@@ -236,7 +266,7 @@ class Command(NamedTuple):
     name: str
     says: str
     arguments: Callable[[argparse.ArgumentParser], None]
-    does: Callable[[argparse.Namespace], None]
+    does: Callable[[argparse.Namespace], int | None]
 
 
 COMMANDS = (
@@ -270,6 +300,12 @@ COMMANDS = (
         "find what to buy and how to run it: the cheapest design that keeps the need in most years (HTML, TOML)",
         _size_arguments,
         commands.size,
+    ),
+    Command(
+        "sites",
+        "take every scenario of folders through a typical and a poor year: all reports, one list by worry (HTML, CSV)",
+        _sites_arguments,
+        commands.sites,
     ),
     Command(
         "reading",
@@ -314,7 +350,7 @@ def _obey(argv: Sequence[str] | None) -> int:
     """Do what is asked; whatever was said has left the program then, or OSError."""
     try:
         arguments = parser().parse_args(argv)
-        arguments.does(arguments)
+        return arguments.does(arguments) or DONE
     except InputError as wrong:
         print(wrong, file=sys.stderr)
         return WRONG_INPUT
@@ -323,7 +359,6 @@ def _obey(argv: Sequence[str] | None) -> int:
     finally:
         if sys.stdout:  # None where it was closed from the start
             sys.stdout.flush()
-    return DONE
 
 
 def _speechless(failure: OSError) -> int:

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
 POOR_OF = 100  # synthetic years, of which a tenth are poorer than the poor year
 STANDARD_OUTPUT = "-"
+WRONG = 2  # the exit code where some of many scenarios are wrong
 
 
 def new(asked: argparse.Namespace) -> None:
@@ -56,7 +57,8 @@ def year(asked: argparse.Namespace) -> None:
     files = {f"{scenario.name}-year.html": report}
     if not asked.no_log:
         files[f"{scenario.name}-year.csv"] = as_csv(result.hourly())
-        files[f"{scenario.name}-ledger.csv"] = ledger.as_csv(result.measures.stops, result.weather.index, scenario.care)
+        stops, index = result.measures.stops, result.weather.index
+        files[f"{scenario.name}-ledger.csv"] = ledger.as_csv(stops, index, scenario.care, scenario.battery)
     _finish(asked, result, files, print_year, scenario)
     if asked.pdf:
         _print_pdf(asked, asked.out / f"{scenario.name}-year.pdf", report)
@@ -78,11 +80,12 @@ def _print_pdf(asked: argparse.Namespace, pdf: Path, report: str) -> None:
 def pairs(asked: argparse.Namespace) -> None:
     """Study the pairs of load voltages, write the report, print the recommended one."""
     scenario = _scenario(asked, "pairs")
+    from sim.cluster import handed_to
     from sim.report.pairs import pairs_report
     from sim.studies.pairs import study_pairs
     from sim.terminal import print_pairs, shown_progress
 
-    with shown_progress("simulating") as progress:
+    with handed_to(asked.scheduler), shown_progress("simulating") as progress:
         result = study_pairs(
             scenario, asked.step, _range(asked.disconnect), _range(asked.reconnect), progress, asked.years
         )
@@ -115,12 +118,13 @@ def compare(asked: argparse.Namespace) -> None:
 def spread(asked: argparse.Namespace) -> None:
     """Run the design through many years, write the reports, print what differs between years."""
     scenario = _scenario(asked, "spread", "poor-year")
+    from sim.cluster import handed_to
     from sim.report.spread import poor_year_report, spread_report
     from sim.studies.spread import recorded_years, study_spread
     from sim.terminal import print_spread, shown_progress
 
     recorded = recorded_years(scenario) if asked.recorded else None
-    with shown_progress("simulating") as progress:
+    with handed_to(asked.scheduler), shown_progress("simulating") as progress:
         result = study_spread(scenario, asked.years, asked.seed, recorded, progress)
     files = {
         f"{scenario.name}-spread.html": spread_report(result),
@@ -132,13 +136,14 @@ def spread(asked: argparse.Namespace) -> None:
 def size(asked: argparse.Namespace) -> None:
     """Find what to buy and how to run it, write the report and the scenario that it makes, print the answer."""
     scenario = _scenario(asked, "size")
+    from sim.cluster import handed_to
     from sim.page.made import made_text
     from sim.report.size import size_report
     from sim.studies.designs import designs_in
     from sim.studies.size import study_size
     from sim.terminal import print_size, shown_progress
 
-    with shown_progress("simulating") as progress:
+    with handed_to(asked.scheduler), shown_progress("simulating") as progress:
         shares = (asked.met, asked.of_years)
         first = replace(designs_in(asked.scenario)[0], scenario=scenario)
         result = study_size(first, shares, asked.years, asked.seed, progress)
@@ -149,6 +154,67 @@ def size(asked: argparse.Namespace) -> None:
         result = result.as_written(str(asked.out / made))
     files[f"{scenario.name}-size.html"] = size_report(result)
     _finish(asked, result, files, print_size, scenario)
+
+
+def _grid(asked: argparse.Namespace) -> None:
+    """Take one design over a region, write the maps."""
+    if len(asked.places) != 1:
+        raise InputError("sunrill sites", "--grid", len(asked.places), "one scenario")
+    asked.scenario = asked.places[0]
+    scenario = _scenario(asked, "grid")
+    from sim import cluster, hands
+    from sim.report.grid import as_csv, grid_report
+    from sim.scenario import read_toml
+    from sim.studies.grid import region_of, study_grid
+    from sim.terminal import print_grid, shown_progress
+
+    region = region_of(str(scenario.path), asked.grid)
+    with (
+        hands.working(hands.Processes()),
+        cluster.handed_to(asked.scheduler),
+        shown_progress("simulating places") as progress,
+    ):
+        result = study_grid(read_toml(scenario.path), scenario.path, region, progress)
+    result = replace(result, scenario=_read_in(asked, result.scenario))
+    files = {f"{scenario.name}-grid.html": grid_report(result), f"{scenario.name}-grid.csv": as_csv(result)}
+    _finish(asked, result, files, print_grid, result.scenario)
+
+
+def sites(asked: argparse.Namespace) -> int:
+    """Take many scenarios through their years, write all reports and a list of them; 2 if some are wrong."""
+    if asked.grid:
+        _grid(asked)
+        return 0
+    _check_places(asked)
+    from sim import cluster, hands
+    from sim.files import write_text
+    from sim.report.site_pages import Pages
+    from sim.report.sites import as_csv, sites_report
+    from sim.report.sites_folder import Folder, run_sites
+    from sim.studies.about import about
+    from sim.studies.sites import Reader, places_in
+    from sim.terminal import print_sites, shown_progress
+
+    places, folder = places_in(asked.places, asked.out), Folder(asked.out, asked.force, asked.go_on)
+    reader = Reader({"units": asked.units} if asked.units else {}, " ".join(cluster.mark()) + f" {asked.log}")
+    work = Pages(asked.log, asked.units or "metric")
+    with (
+        hands.working(hands.Processes(max(min(hands.cores(), len(places)), 1))),
+        cluster.handed_to(asked.scheduler),
+        shown_progress("simulating sites") as progress,
+    ):
+        found = run_sites(places, reader, folder, work, progress)
+    for name, text in {"sites.html": sites_report(found), "sites.csv": as_csv(found)}.items():
+        write_text(asked.out / name, text)
+        folder.written.append(asked.out / name)
+    if asked.json:
+        head = about("sites", None, f"{len(places)} sites", "each its own")
+        _hand_over({"about": head} | found.as_json(), asked.json)
+    if asked.json != STANDARD_OUTPUT:
+        print_sites(found, [asked.out / "sites.html", asked.out / "sites.csv"])
+    for row in found.wrong:
+        print(row["error"], file=sys.stderr)
+    return WRONG if found.wrong else 0
 
 
 def reading(asked: argparse.Namespace) -> None:

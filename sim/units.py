@@ -90,6 +90,14 @@ READ: dict[str, dict[System, Shown]] = {
         "metric": Shown("%/°C", "per cent per degree"),
         "us": Shown("%/°F", "per cent per degree", 1.0 / FAHRENHEITS),
     },
+    "mv_c": {
+        "metric": Shown("mV/°C", "millivolts per degree"),
+        "us": Shown("mV/°F", "millivolts per degree", 1.0 / FAHRENHEITS),
+    },
+    "per_m3": {
+        "metric": Shown("per m³", "a cubic metre"),
+        "us": Shown("per 1000 gal", "a thousand gallons", GALLON_L),
+    },
     "mg_l": {"metric": Shown("mg/L", "milligrams per litre"), "us": Shown("ppm", "parts per million")},
     "lph_cm": {
         "metric": Shown("l/h for each centimetre", "litres per hour for each centimetre"),

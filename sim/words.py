@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from datetime import date, timedelta
+from collections.abc import Iterable
+from datetime import date, datetime, timedelta
 from math import ceil
 from typing import TYPE_CHECKING
 
@@ -109,8 +110,17 @@ def moment(index: pd.DatetimeIndex, hour: float) -> str:
     >>> moment(pd.date_range("2001-01-01", periods=2, freq="h"), 24.5)
     '2 January, 00:30'
     """
-    then = index[0].to_pydatetime() + timedelta(hours=hour)
-    return f"{then.day} {MONTH_NAMES[then.month - 1]}, {then:%H:%M}"
+    return moments(index, (hour,))[0]
+
+
+def moments(index: pd.DatetimeIndex, hours: Iterable[float]) -> list[str]:
+    """The same of many hours."""
+    began = index[0].to_pydatetime()
+    return [_moment(began + timedelta(hours=hour)) for hour in hours]
+
+
+def _moment(then: datetime) -> str:
+    return f"{then.day} {MONTH_NAMES[then.month - 1]}, {then.hour:02d}:{then.minute:02d}"
 
 
 def day(index: pd.DatetimeIndex, number_of_day: int) -> str:

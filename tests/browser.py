@@ -47,6 +47,26 @@ def browse(tmp_path: Path, page: Path, *options: str) -> subprocess.CompletedPro
     return subprocess.run(call, capture_output=True, text=True, timeout=120, check=True)
 
 
+SMALL = """<!doctype html><title>widths</title>%s<script>
+const frames = [...document.querySelectorAll("iframe")];
+onload = () => { document.title = "widths " + frames.map(one => one.contentDocument.documentElement.scrollWidth); };
+</script>"""
+
+
+def widths_at_320(tmp_path: Path, html: str) -> list[int]:
+    """How wide a page is on a screen of 320 pixels, as it comes and with every table open."""
+    frames = []
+    for name, shown in (("as-it-comes", html), ("opened", html.replace("<details>", "<details open>"))):
+        (tmp_path / f"{name}.html").write_text(shown, encoding="utf-8")
+        frames.append(f'<iframe src="{name}.html" width="320" height="800" style="border:0"></iframe>')
+    frame = tmp_path / "small.html"
+    frame.write_text(SMALL % "".join(frames), encoding="utf-8")
+    dom = browse(tmp_path, frame, "--hide-scrollbars", "--dump-dom").stdout
+    told = re.search(r"<title>widths ([\d,]+)</title>", dom)
+    assert told, "the browser measured nothing"
+    return [int(width) for width in told[1].split(",")]
+
+
 PHONES = ((320, "light"), (390, "dark"))  # widths in pixels, and how the page is shown there
 GATHER = """<!doctype html><html lang="en"><title>phones</title><body>%s<script>
 const waiting = setInterval(() => {

@@ -23,7 +23,7 @@ class Year(NamedTuple):
     charge_ah: float
 
 
-_jit = numba.njit(nogil=True, error_model="numpy")  # kept in memory only
+_jit = numba.njit(nogil=True, error_model="numpy", cache=True)  # all that it is made of stands in this file
 
 
 @_jit
@@ -229,7 +229,7 @@ def second_by_second(lane, skies, scheduled, start_soc, days):  # type: ignore[n
         if ready and not was_on and last_bus < lane.pump_start_v:
             stalled, stalled_for = True, 0.0
         on = ready and not stalled
-        set_v = (lane.float_v if floating else lane.absorption_v) + sky.set_shift_v
+        set_v = (lane.float_v if floating else lane.absorption_v) + lane.set_shift_v_per_c * (sky.cell_c - 25.0)
         if sky.cell_c < lane.coldest_charge_c:
             frozen = True
         elif sky.cell_c >= lane.charge_release_c:

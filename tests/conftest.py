@@ -1,26 +1,30 @@
-"""Designs through a year, each simulated once for all tests that look at it."""
+"""Designs through a year, each simulated once for all tests that look at it.
+
+What is dear to load is loaded where it is used: who only hands out the tests to others waits for none of it.
+"""
 
 from __future__ import annotations
 
 import gc
-from collections.abc import Callable, Mapping
+import threading
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import published
 import pytest
 from hypothesis import Phase, settings
+from kit.service import Service
 from kit.tally import complaint
 
 from sim.cli import OBJECTS_BETWEEN_COLLECTIONS
-from sim.light.sunlight import sunlight_on
-from sim.plant.sky import sky_row
-from sim.scenario import Scenario, overridden, parse, read_toml
-from sim.studies.result import YearResult
-from sim.studies.year import simulate_year
-from sim.weather import weather_for
+
+if TYPE_CHECKING:
+    from sim.scenario import Scenario
+    from sim.studies.result import YearResult
 
 # Compiling takes its time at the first example, and a red build should be red again: no deadline, no dice.
 # A failure is told as it was drawn: shrinking it may take longer than the whole suite.
@@ -37,11 +41,17 @@ RAN: set[str] = set()  # files whose tests have run
 
 def changed(changes: Mapping[str, Any], path: Path = COURTYARD) -> Scenario:
     """A scenario of the project with values set by their dotted keys."""
+    from sim.scenario import overridden, parse, read_toml
+
     return parse(overridden(read_toml(path), changes), path)
 
 
 def sky_of(scenario: Scenario) -> np.ndarray:
     """(hours,) of SKY for a scenario."""
+    from sim.light.sunlight import sunlight_on
+    from sim.plant.sky import sky_row
+    from sim.weather import weather_for
+
     weather = weather_for(scenario)
     return sky_row(sunlight_on(scenario, weather), weather, scenario.battery)
 
@@ -49,7 +59,26 @@ def sky_of(scenario: Scenario) -> np.ndarray:
 @cache
 def year_in(path: Path) -> YearResult:
     """The simulated year of a scenario's file."""
+    from sim.studies.year import simulate_year
+
     return simulate_year(changed({}, path))
+
+
+@cache
+def told_in(path: Path) -> YearResult:
+    """The same with the readings to expect."""
+    from sim.studies.commissioning import expected_readings
+
+    year = year_in(path)
+    return replace(year, readings=expected_readings(year.scenario))
+
+
+@cache
+def report_in(path: Path) -> str:
+    """Its report."""
+    from sim.report.render import year_report
+
+    return year_report(told_in(path))
 
 
 @pytest.fixture(scope="session", params=SCENARIOS, ids=lambda path: path.stem)
@@ -95,3 +124,18 @@ def pytest_sessionfinish(session: pytest.Session) -> None:
     elif words := complaint(RAN, published.ASKED):
         print(f"\nFAILED {words}")
         session.exitstatus = pytest.ExitCode.TESTS_FAILED
+
+
+@pytest.fixture
+def service(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Iterator[Service]:
+    """A server that the program asks, and a place of its own for what is kept."""
+    with Service() as server:
+        thread = threading.Thread(target=server.serve_forever, kwargs={"poll_interval": 0.01})
+        thread.start()
+        monkeypatch.setenv("SUNRILL_WEATHER_SERVICE", server.url)
+        monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
+        monkeypatch.setenv("NO_PROXY", "127.0.0.1")
+        yield server
+        server.over.set()
+        server.shutdown()
+        thread.join()

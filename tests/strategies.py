@@ -1,8 +1,12 @@
-"""What hypothesis draws from: any valid scenario, as the plain data of a TOML file."""
+"""What hypothesis draws from: any valid scenario, as the plain data of a TOML file.
+
+A strategy that is made once is looked through once: what has no part that was drawn before is cached.
+"""
 
 from __future__ import annotations
 
 from datetime import date
+from functools import cache
 from typing import Any, get_args
 
 from hypothesis import strategies as st
@@ -18,6 +22,7 @@ Draw = st.DrawFn
 Data = dict[str, Any]
 
 
+@cache
 def numbers(low: float, high: float, places: int = 3) -> st.SearchStrategy[float]:
     """Numbers as people write them, with a few decimal places, from ``low`` to ``high``."""
     scale = 10**places
@@ -29,6 +34,7 @@ def some(**optional: st.SearchStrategy[Any]) -> st.SearchStrategy[Data]:
     return st.fixed_dictionaries({}, optional=optional)
 
 
+@cache
 def clocks(first: int = 0, last: int = 24 * 60 - 1) -> st.SearchStrategy[str]:
     """Times of day in a range of minutes."""
     return st.integers(first, last).map(clock)
@@ -44,6 +50,7 @@ def monthly(values: st.SearchStrategy[float]) -> st.SearchStrategy[float | list[
     return values | st.lists(values, min_size=12, max_size=12)
 
 
+@cache
 def days() -> st.SearchStrategy[str]:
     """Days of the year."""
     return st.dates(date(2001, 1, 1), date(2001, 12, 31)).map(lambda day: f"{day:%m-%d}")
@@ -141,6 +148,7 @@ def controllers(draw: Draw, battery: Data, rated_a: float) -> Data:
         hours_after_dusk=numbers(0, 24),
         max_pv_v=numbers(20, 2000, 0),
         kind=st.sampled_from(["pwm", "mppt"]),
+        compensation_mv_c=numbers(-5, 0),
         absorption_h=numbers(0, 24),
         charge_ends_a=numbers(0, 50),
         on_refusal=st.sampled_from(["pulses", "holds", "cuts-load"]),
@@ -255,6 +263,9 @@ def needs(draw: Draw) -> Data:
     if draw(st.booleans()):
         start, minutes = draw(st.integers(0, 24 * 60 - 1)), draw(st.integers(8 * 60, 24 * 60 - 1))
         need["between"], hours = [clock(start), clock((start + minutes) % (24 * 60))], minutes / 60
+    elif draw(st.booleans()):
+        start, minutes = draw(st.integers(0, 24 * 60 - 1)), draw(st.integers(1, 16 * 60))
+        need["quiet"], hours = [clock(start), clock((start + minutes) % (24 * 60))], 24.0 - minutes / 60
     return need | draw(some(hours_per_day=monthly(numbers(0, int(hours * 1000) / 1000))))
 
 
@@ -297,6 +308,7 @@ def scenarios(draw: Draw, **fixed: Any) -> Data:
         elevation_m=numbers(-430, 9000, 0),
         utc_offset_h=numbers(-12, 14, 2),
         albedo=numbers(0, 0.9),
+        record_low_c=numbers(-60, 10),
     )
     weather = some(year=st.integers(1950, 2100), sky=st.sampled_from(["hay-davies", "perez"]))
     source = st.sampled_from(sample_names()).map(lambda name: {"sample": name}) | st.just({"file": "year.epw"})
@@ -306,7 +318,10 @@ def scenarios(draw: Draw, **fixed: Any) -> Data:
         "panel": draw(panels(highest_v + 1.0)),
         "weather": draw(weather) | draw(source),
     }
-    optional = {"controller": controller, "site": draw(site), "need": draw(needs())}
+    need = draw(needs())
+    if controller.get("load_windows"):  # all of them might lie in quiet hours
+        need.pop("quiet", None)
+    optional = {"controller": controller, "site": draw(site), "need": need}
     return required | optional | draw(some(title=st.text(min_size=1, max_size=300))) | fixed
 
 
@@ -339,15 +354,18 @@ def cares(draw: Draw, trimmed: bool) -> Data:
     return care | (draw(some(trimming=dates)) if trimmed else {})
 
 
+@cache
 def costs() -> st.SearchStrategy[Data]:
     """Prices, any of them."""
     names = (
         *("system", "panel_per_w", "battery_per_ah", "controller", "cable_per_m", "mounting", "cleaning_per_visit"),
-        *("trimming_per_visit", "mains_per_kwh", "mains_connection"),
+        *("trimming_per_visit", "mains_per_kwh", "mains_connection", "pump", "water_per_m3"),
     )
-    return some(currency=st.just("coins"), years=numbers(1, 50), **{name: numbers(0, 1e4) for name in names})
+    lasts = {"years": numbers(1, 50), "pump_years": numbers(0.1, 50)}
+    return some(currency=st.just("coins"), **lasts, **{name: numbers(0, 1e4) for name in names})
 
 
+@cache
 def alternatives() -> st.SearchStrategy[list[Data]]:
     """Other designs, by names of their own."""
     change = st.fixed_dictionaries({"panel.tilt_deg": numbers(0, 90)})
@@ -358,11 +376,13 @@ def alternatives() -> st.SearchStrategy[list[Data]]:
     )
 
 
+@cache
 def reports() -> st.SearchStrategy[Data]:
     """How reports are read."""
     return some(units=st.sampled_from(get_args(System)), language=st.sampled_from(get_args(Language)))
 
 
+@cache
 def logs() -> st.SearchStrategy[Data]:
     """Which column of a log is what."""
 
@@ -376,6 +396,7 @@ def logs() -> st.SearchStrategy[Data]:
     return described.map(lambda columns: {"columns": columns})
 
 
+@cache
 def sizes() -> st.SearchStrategy[Data]:
     """What may be bought, and how it may be set."""
     watts, steps = st.lists(numbers(1, 500, 0), min_size=1, max_size=4), st.just({"from": 40, "to": 100, "step": 20})
@@ -395,6 +416,7 @@ def sizes() -> st.SearchStrategy[Data]:
     )
 
 
+@cache
 def tables() -> st.SearchStrategy[Data]:
     """The weather of one or several plain tables, and what their columns are."""
 
@@ -417,6 +439,7 @@ def tables() -> st.SearchStrategy[Data]:
     return st.tuples(described, source).map(lambda both: both[0] | both[1])
 
 
+@cache
 def means() -> st.SearchStrategy[Data]:
     """Twelve monthly means."""
 
@@ -439,9 +462,10 @@ def ponds(draw: Draw) -> Data:
         {"water": waters(), "care": cares(trimmed)},
         optional={"cost": costs(), "alternative": alternatives(), "size": sizes(), "report": reports(), "log": logs()},
     )
-    if draw(st.booleans()):
+    other = draw(st.none() | means() | tables() | tables())
+    if other is not None:
         doubts = st.lists(st.sampled_from(sorted(DOUBTS)), max_size=2, unique=True)
-        data["weather"] = draw(means() | tables()) | draw(some(accept=doubts))
+        data["weather"] = other | draw(some(accept=doubts))
         data["site"] |= {"latitude_deg": 40.0, "longitude_deg": -80.0, "elevation_m": 1.0, "utc_offset_h": -5.0}
         if "columns" in data["weather"]:
             del data["site"]["utc_offset_h"]

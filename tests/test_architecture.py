@@ -14,9 +14,21 @@ SIM = Path(__file__).parent.parent / "sim"
 SOURCES = {path.relative_to(SIM).as_posix(): path for path in sorted(SIM.rglob("*.py"))}
 
 # From the street down: a room uses the rooms below it, and nothing above or beside it.
-STREET = ("__main__", "cli", "commands", "terminal", "page", "report", "studies", "checks", "figures", "plant")
+STREET = (
+    "__main__",
+    "cli",
+    "commands",
+    "terminal",
+    "screen",
+    "page",
+    "report",
+    "studies",
+    "checks",
+    "figures",
+    "plant",
+)
 ROOMS = (*STREET, "devices", "light", "weather", "scenario", "catalogue", "ground")
-GROUND = {"calendar", "words", "units", "files", "errors", "compiled", "browser", "language"}
+GROUND = {"calendar", "words", "units", "files", "errors", "compiled", "browser", "language", "hands", "cluster"}
 
 
 @cache

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from sim import checks
+from sim.figures.causes import Unplanned
 from sim.figures.measures import Measures
 from sim.scenario import Scenario
 from sim.studies.result import YearResult
@@ -25,7 +26,8 @@ def calm(courtyard_year: YearResult) -> Measures:
         early_disconnects=0,
         fooled_restarts=0,
         quick_starts=0,
-        longest_stop_h=1.0,
+        unplanned=Unplanned(0.0, 1.0, 1.0),
+        unreached_h=0.0,
         met_by_day=real.wanted_by_day.copy(),
         pump_hours_by_day=np.full_like(real.pump_hours_by_day, 24.0),
         bus_high_v_by_day=np.full_like(real.bus_high_v_by_day, 14.4),
@@ -50,11 +52,9 @@ def met_in_january(measures: Measures, share: float) -> np.ndarray:
     return np.where(january, share * measures.wanted_by_day, measures.wanted_by_day)
 
 
-def standing(measures: Measures, days: int, high_v: float) -> dict[str, Any]:
-    """The pump stands for some days, and the bus goes no higher than a voltage on them."""
-    run, high = measures.pump_hours_by_day.copy(), measures.bus_high_v_by_day.copy()
-    run[:days], high[:days] = 0.0, high_v
-    return {"pump_hours_by_day": run, "bus_high_v_by_day": high}
+def stood(hours: float, unplanned_h: float) -> dict[str, Any]:
+    """The longest stop, of which timer and season planned some."""
+    return {"unplanned": Unplanned(0.0, hours, unplanned_h)}
 
 
 def deficit(measures: Measures, days: int, doubled: float) -> dict[str, Any]:
@@ -79,7 +79,7 @@ COUNTS: list[tuple[str, str, Callable[[Measures], dict[str, Any]], Callable[[Mea
     ("short-cycling", "caution", lambda m: {"quick_starts": 1}, lambda m: {"quick_starts": 0}),
     ("early-cut-off", "caution", lambda m: {"early_disconnects": 1}, lambda m: {"early_disconnects": 0}),
     ("lifted-restart", "caution", lambda m: {"fooled_restarts": 1}, lambda m: {"fooled_restarts": 0}),
-    ("stop-too-long", "caution", lambda m: {"longest_stop_h": 14.01}, lambda m: {"longest_stop_h": 14.0}),
+    ("stop-too-long", "caution", lambda m: stood(20.0, 14.01), lambda m: stood(20.0, 14.0)),
     (
         "charging-frozen-lithium",
         "warning",
@@ -95,14 +95,8 @@ COUNTS: list[tuple[str, str, Callable[[Measures], dict[str, Any]], Callable[[Mea
     (
         "restart-unreachable",
         "caution",
-        lambda m: standing(m, 4, 13.09),
-        lambda m: standing(m, 3, 13.09),
-    ),
-    (
-        "restart-unreachable",
-        "caution",
-        lambda m: standing(m, 9, 13.09),
-        lambda m: standing(m, 9, 13.1),
+        lambda m: {"unreached_h": 72.1},
+        lambda m: {"unreached_h": 72.0},
     ),
     (
         "battery-does-not-fix-winter",
@@ -127,8 +121,8 @@ COUNTS: list[tuple[str, str, Callable[[Measures], dict[str, Any]], Callable[[Mea
     (
         "pump-voltage-too-low",
         "warning",
-        lambda m: {"stops_by_cause": m.stops_by_cause | {"voltage too low for the pump": 0.1}},
-        lambda m: {"stops_by_cause": m.stops_by_cause | {"voltage too low for the pump": 0.0}},
+        lambda m: {"stops_by_cause": m.stops_by_cause | {"voltage too low for the pump": 1.1}},
+        lambda m: {"stops_by_cause": m.stops_by_cause | {"voltage too low for the pump": 1.0}},
     ),
     (
         "sized-on-the-annual-mean",
@@ -153,7 +147,7 @@ def test_thresholds_need_a_gap_beyond_the_sag(design: Callable[..., Scenario], c
     need_v = checks.energy.needed_gap_v(design({}), calm.battery.coldest_c)
     for beside_v, expected in ((-0.001, "warning"), (0.001, "caution")):
         changes = {"controller.load_disconnect_v": 12.5, "controller.load_reconnect_v": 12.5 + need_v + beside_v}
-        (finding,) = checks.findings(design(changes), replace(calm, longest_stop_h=0.0))
+        (finding,) = checks.findings(design(changes), replace(calm, unplanned=Unplanned(0.0, 0.0, 0.0)))
         assert (finding.id, finding.level) == ("thresholds-too-close", expected)
 
 
@@ -176,7 +170,7 @@ def test_a_bad_year_is_not_called_a_hidden_bad_month(sound: Scenario, calm: Meas
 
 def test_warnings_come_first(design: Callable[..., Scenario], calm: Measures) -> None:
     """Findings are in order of weight whatever the order of the rules."""
-    bad = replace(calm, starts=99999, early_disconnects=3, fooled_restarts=2, longest_stop_h=99.0)
+    bad = replace(calm, starts=99999, early_disconnects=3, fooled_restarts=2, unplanned=Unplanned(0.0, 99.0, 99.0))
     bad = replace(bad, battery=replace(bad.battery, charge_refused_hours=9.0))
     levels = [finding.level for finding in checks.findings(design({"need.longest_stop_h": 14.0}), bad)]
     assert levels == sorted(levels, key=("warning", "caution", "note").index)

@@ -31,8 +31,9 @@ from sim.scenario import Scenario
 from sim.scenario.cables import PumpCable
 from sim.scenario.choice import Cost
 from sim.studies.compare import CompareResult, study_compare, with_one_clock
+from sim.studies.cost import kept_up
 from sim.studies.designs import Design, designs_in, designs_of, places_of, simulate_designs
-from sim.studies.money import kept_up, money, payback_years
+from sim.studies.money import money, payback_years
 from sim.studies.result import YearResult
 from sim.studies.steps import CLOCK, steps_for, thicker
 from sim.studies.tilt import Best, best_position, light_on
@@ -325,8 +326,8 @@ class TestMoney:
         (run,) = simulate_designs(designs_in(COURTYARD))
         none = money(Cost(), run, run, None, 0.0)
         assert (none.spread_a_year, none.met_hours_per_unit, none.payback_years) == (None, None, None)
-        assert payback_years(100.0, -1.0) is None and kept_up(Cost(), run.design.scenario, run.measures) == 0.0
-        assert kept_up(Cost(battery_per_ah=5.0), run.design.scenario, run.measures) == pytest.approx(
+        assert payback_years(100.0, -1.0) is None and kept_up(Cost(), run.design.scenario, run.measures).total == 0.0
+        assert kept_up(Cost(battery_per_ah=5.0), run.design.scenario, run.measures).total == pytest.approx(
             5.0 * 100.0 / np.mean(run.measures.battery.stress.life_years)
         )
 
@@ -354,6 +355,19 @@ class TestResult:
         """By wanted hours gained in the worst month, to a tenth of an hour."""
         gains = [round(step["gain"]["met_worst_month_h"], 1) for step in found["steps"]]
         assert gains == sorted(gains, reverse=True)
+
+    def test_steps_by_money_and_by_size(self, result: CompareResult, found: dict[str, Any]) -> None:
+        """What costs nothing first, then by wanted hours for the money; each W or Ah has its own hours."""
+        each = [step.money.met_hours_per_unit for step in result.by_money]
+        priced = [one for one in each if one is not None]
+        assert priced == sorted(priced, reverse=True) and each[len(each) - len(priced) :] == priced and priced
+        assert found["steps_by_money"] == [step.change.name for step in result.by_money]
+        panel = next(step for step in found["steps"] if step["kind"] == "panel")
+        added_w = panel["set"]["panel.power_w"] - 80.0
+        assert panel["met_hours_per_w"] == pytest.approx(panel["gain"]["met_h"] / added_w)
+        assert panel["met_hours_per_ah"] is None
+        month = panel["gain"]["met_worst_month_h"] / panel["spread_a_year"]
+        assert panel["met_worst_month_hours_per_unit"] == pytest.approx(month)
 
     def test_hours_grow_with_the_panel_and_ever_less(self, found: dict[str, Any]) -> None:
         """Diminishing returns: from the present panel on, each further watt brings fewer wanted hours."""

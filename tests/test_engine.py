@@ -66,7 +66,7 @@ def test_running_counts_as_needed_only_inside_the_window(
 def test_reading_seldom_gives_the_same_year(
     design: Callable[..., Scenario], sky_for: Callable[[Scenario], np.ndarray]
 ) -> None:
-    """The weather clock stops the kernel every hour anyhow: daily readings end in the same totals."""
+    """The kernel stops at every hour anyhow: daily readings end in the same totals."""
     courtyard = design({})
     sky = sky_for(courtyard)
     daily, hourly = run(courtyard, sky, DAY_S), run(courtyard, sky, HOUR_S)

@@ -12,8 +12,8 @@ from published import check
 from sim.catalogue.cells import cell
 from sim.devices import battery
 from sim.figures.measures import freezing_hours
+from sim.plant.causes import RUNNING
 from sim.plant.lanes import new_mohm, size_factor
-from sim.plant.records import RUNNING
 from sim.plant.sky import cold_ohm, lagged
 from sim.scenario import overridden, parse, read_toml
 from sim.studies.result import YearResult

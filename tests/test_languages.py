@@ -9,6 +9,7 @@ import threading
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date
+from itertools import chain
 from pathlib import Path
 from string import Formatter
 from typing import get_args
@@ -16,20 +17,20 @@ from typing import get_args
 import pytest
 from babel.messages.pofile import read_po
 from browser import needs_browser
-from conftest import COURTYARD, changed
-from kit.fullest import FULLEST, beside_many
+from conftest import COURTYARD, report_in
+from kit.fullest import beside_many, fullest_year
 from kit.messages import SIM, messages
-from kit.pages import text_of
+from kit.pages import parts_of, text_of
 from pypdf import PdfReader
 
 from sim.browser import PAPERS, print_pdf
 from sim.cli import main
 from sim.figures.causes import CAUSES
 from sim.language import ENGLISH, ROOM, Language, catalogue, day_and_month, digits, month_name, say, say_many, speaking
+from sim.report.page import TRANSLATED
 from sim.report.render import client_report, year_report
 from sim.studies.commissioning import expected_readings
 from sim.studies.result import YearResult
-from sim.studies.year import simulate_year
 
 OTHERS: tuple[Language, ...] = tuple(one for one in get_args(Language) if one != ENGLISH)
 LANGUAGES = pytest.mark.parametrize("language", OTHERS)
@@ -96,12 +97,24 @@ def test_terms_are_those_of_the_glossary(language: Language) -> None:
             assert term[language].lower() in catalogue(language).gettext(one).lower(), one
 
 
+def _of_what_passed(node: ast.AST) -> bool:
+    """Whether a piece of source says what a rule looked at that is kept: a table in the English part of the report."""
+    called = isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id == "Passed"
+    named = isinstance(node, ast.Assign) and isinstance(node.targets[0], ast.Name) and node.targets[0].id == "what"
+    return called or named
+
+
+def _text(node: ast.AST) -> str:
+    return node.value if isinstance(node, ast.Constant) and isinstance(node.value, str) else ""
+
+
 def test_findings_are_sentences_that_can_be_told_again() -> None:
     """No rule puts a sentence together itself, which nobody could translate: more than two words are a message."""
     said = {one for several in messages() for one in several}
     for path in (SIM / "checks").glob("*.py"):
         tree = ast.parse(path.read_text(encoding="utf-8"))
         documented = {ast.get_docstring(node, clean=False) for node in ast.walk(tree) if isinstance(node, DOCUMENTED)}
+        documented |= set(map(_text, chain.from_iterable(map(ast.walk, filter(_of_what_passed, ast.walk(tree))))))
         for node in ast.walk(tree):
             if isinstance(node, ast.Constant) and isinstance(node.value, str) and node.value not in documented:
                 assert len(node.value.split()) < SENTENCE_WORDS or node.value in said | {*CAUSES}, node.value
@@ -170,7 +183,7 @@ def with_readings(any_year: YearResult) -> YearResult:
 
 def translated(result: YearResult, language: Language) -> Iterator[tuple[str, str]]:
     """Each translated section in English and in a language."""
-    english, other = year_report(result), year_report(told(result, language))
+    english, other = (parts_of(year, *TRANSLATED) for year in (result, told(result, language)))
     for key in ("client", "findings", "commissioning", "cautions"):
         yield section_of(english, key), section_of(other, key)
 
@@ -199,7 +212,7 @@ def digits_in(cell: str, language: Language) -> str:
 
 def test_each_part_says_its_language(courtyard_year: YearResult) -> None:
     """The page is German, what is not translated is marked as English; an English page marks nothing."""
-    english, german = year_report(courtyard_year), year_report(told(courtyard_year, "de"))
+    english, german = report_in(COURTYARD), year_report(told(courtyard_year, "de"))
     assert '<html lang="de">' in german and '<section id="client" aria' in german
     assert '<section id="water" lang="en"' in german and '<section id="cautions" aria' in german
     assert f'<span lang="en">{courtyard_year.weather.source}' in german
@@ -224,7 +237,7 @@ def test_language_by_command(tmp_path: Path) -> None:
 @pytest.fixture(scope="module")
 def fullest() -> YearResult:
     """A year with the longest title, a timer with four windows, a season, cleanings, prices and a poor year."""
-    return beside_many(simulate_year(changed(FULLEST)), 1.1)
+    return beside_many(fullest_year(), 1.1)
 
 
 @pytest.mark.parametrize("language", [OTHERS[0], *(pytest.param(one, marks=pytest.mark.long) for one in OTHERS[1:])])

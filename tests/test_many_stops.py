@@ -9,14 +9,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sim.figures.causes import CAUSES, SAME_MOMENT_H, Stop, Stops, stretches
+from sim.figures.causes import CAUSES, SAME_MOMENT_H, Stop, Stops, hours_by_day, longest_unplanned, stretches
 from sim.figures.water.stopping import longest_at_night
-from sim.report.calendar import hours_by_day
-from sim.report.client import longest_unplanned
 from sim.scenario import Scenario
 from sim.studies import ledger
 from sim.studies import year as study
-from sim.studies.ledger import longest, totals_of
+from sim.studies.ledger import bursts_of, totals_of
 
 DAYS = 6
 CHATTER = {"controller.load_disconnect_v": 13.05, "controller.load_reconnect_v": 13.15, "weather.sample": "piedmont"}
@@ -83,8 +81,10 @@ def test_the_longest_unplanned_stretch_is_the_same_one_by_one(stops: list[Stop])
         lasted = [stop.hours for stop in stops if stop.cause == total["cause"]]
         assert (total["stops"], total["longest_h"]) == (len(lasted), max(lasted, default=0.0))
         assert total["hours"] == pytest.approx(sum(lasted))
-    kept = sorted(sorted(stops, key=lambda stop: -stop.hours)[:3], key=lambda stop: stop.from_h)
-    assert list(longest(Stops.of(stops), 3)) == kept
+    bursts = bursts_of(Stops.of(stops))
+    assert sum(one.count for one in bursts) == len(stops)
+    assert sum(one.hours for one in bursts) == pytest.approx(sum(stop.hours for stop in stops))
+    assert all(stops[one.first].cause == stops[one.first + one.count - 1].cause for one in bursts)
 
 
 def test_hours_are_kept_exactly_where_stops_are_too_many(
@@ -102,4 +102,4 @@ def test_hours_are_kept_exactly_where_stops_are_too_many(
     assert max(abs(few.stops_by_cause[cause] - all_of_them.stops_by_cause[cause]) for cause in CAUSES) < 300.0
     assert np.all(few.stops.table["from_h"][1:] >= few.stops.table["to_h"][:-1] - 1e-9)
     lines = ledger.as_csv(few.stops, result.weather.index, scenario.care).splitlines()
-    assert len(lines) == len(few.stops) + 1 and {line.count(",") for line in lines} == {10}
+    assert len(lines) == len(few.stops) + 1 and {line.count(",") for line in lines} == {12}

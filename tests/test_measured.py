@@ -67,11 +67,11 @@ def thirsty(design: Callable[..., Scenario]) -> YearResult:
 @pytest.mark.parametrize(
     ("times", "panel", "every_s", "columns"),
     [
-        (1.6, 0.8, 60.0, "time voltage_v pump"),
-        (1.0, 1.0, 300.0, "time voltage_v pump"),
+        pytest.param(1.6, 0.8, 60.0, "time voltage_v pump", marks=pytest.mark.long),
+        pytest.param(1.0, 1.0, 300.0, "time voltage_v pump", marks=pytest.mark.long),
         (2.5, 0.9, 900.0, "time voltage_v current_a pump"),
         (1.6, 0.8, 300.0, "time voltage_v"),
-        (1.6, 0.7, 300.0, "time voltage_v current_a"),
+        pytest.param(1.6, 0.7, 300.0, "time voltage_v current_a", marks=pytest.mark.long),
     ],
 )
 def test_a_known_resistance_and_panel_factor_are_found(

@@ -15,7 +15,8 @@ from sim.catalogue.cells import cell
 from sim.figures.causes import CAUSES, DULL_AFTER_H, hours_by_cause, stops_of
 from sim.figures.series import by_month
 from sim.figures.stress import calendar_pace, counted, miner_sum, stress_of
-from sim.plant.records import EVENT, LOW_VOLTAGE, PROTECTION, RUNNING, SCHEDULE, STALLED
+from sim.plant.causes import LOW_VOLTAGE, PROTECTION, RUNNING, SCHEDULE, STALLED
+from sim.plant.records import EVENT
 from sim.studies.result import YearResult
 
 # ------------------------------------------------------------------ a real year

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from sim import load, simulate
 from sim.figures.causes import Stop, Stops
 from sim.figures.nights import Nights, full_by_month, over_by_month, share_by_month_hour
+from sim.figures.water.stopping import longest_at_night
 from sim.report.client import _all_night
 from sim.report.render import year_report
 
@@ -55,6 +58,20 @@ def test_long_stops_by_the_month_in_which_they_begin() -> None:
     assert over_by_month(Stops.of([]), MONTHS).sum() == 0
 
 
+def test_a_stop_across_new_year_is_one() -> None:
+    """From 22:00 of the last day to 03:00 of the first: one stop of 5 h in the last month, and 3 h of the first night.
+
+    In a year that does not begin as it ends they are two, of 2 h and of 3 h.
+    """
+    end_h = 24.0 * DAYS
+    stops = Stops.of([Stop(0.0, 3.0, "night", 0.1, 12.0), Stop(end_h - 2.0, end_h, "night", 0.1, 12.0)])
+    ring = replace(stops, ring_h=end_h)
+    assert over_by_month(ring, MONTHS)[:, :2].tolist() == [[0, 1], [0, 0], [0, 0]]
+    assert over_by_month(stops, MONTHS)[:, :2].tolist() == [[1, 0], [0, 0], [0, 0]]
+    for year in (ring, stops):
+        assert longest_at_night(year, DAYS).tolist() == [3.0, *[0.0] * (DAYS - 1)]
+
+
 def test_the_chance_of_each_hour() -> None:
     """The pump stands in one of January's 31 first hours."""
     share = share_by_month_hour(running_but(0), MONTHS)
@@ -69,9 +86,12 @@ def test_a_year_tells_its_nights() -> None:
     assert np.array(told["running_share_by_month_hour"]).mean() == pytest.approx(
         result.measures.pump_hours / 8760, rel=2e-2
     )
-    assert set(told["nights"]) == {"full_by_month", "stops_over_h"} and len(told["nights"]["full_by_month"]) == 12
+    assert (
+        set(told["nights"]) == {"full_by_month", "full_in_year", "stops_over_h"}
+        and len(told["nights"]["full_by_month"]) == 12
+    )
     html = year_report(result)
     assert "Nights, and long stops" in html and "from dusk to dawn without a stop" in html and "In July" in html
-    none = Nights(np.full(12, np.nan), np.zeros((3, 12)))
+    none = Nights(np.full(12, np.nan), np.zeros((3, 12)), np.zeros(12))
     object.__setattr__(result.measures, "nights", none)
     assert _all_night(result) == "In July there is no night."

@@ -14,6 +14,7 @@ import pytest
 from sim import cli, commands
 
 ROOT = Path(__file__).parent.parent
+COURTYARD = ROOT / "scenarios" / "courtyard.toml"
 
 
 def ran(*arguments: str, folder: Path, out: int | IO[Any] | None = None, **others: str) -> tuple[int, str]:
@@ -26,11 +27,12 @@ def ran(*arguments: str, folder: Path, out: int | IO[Any] | None = None, **other
     return done.returncode, done.stderr
 
 
-def test_a_reader_who_leaves_ends_it_quietly(tmp_path: Path) -> None:
+@pytest.mark.parametrize("asked", [["--version"], ["reading", str(COURTYARD), "--volts=12.9"]], ids=["plain", "rich"])
+def test_a_reader_who_leaves_ends_it_quietly(asked: list[str], tmp_path: Path) -> None:
     """As `sunrill … | head -1` does; 141 is what a shell calls it."""
     reads, writes = os.pipe()
     os.close(reads)
-    assert ran("-m", "sim", "--version", folder=tmp_path, out=writes) == (141, "")
+    assert ran("-m", "sim", *asked, folder=tmp_path, out=writes) == (141, "")
     os.close(writes)
 
 

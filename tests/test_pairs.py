@@ -19,10 +19,11 @@ from kit.second_by_second import hard_way
 from sim import cli
 from sim.catalogue.cells import cell
 from sim.checks.energy import gap_margin_v, needed_gap_v, sag_v, thresholds_too_close
+from sim.checks.finding import Passed
 from sim.errors import InputError
 from sim.figures.lanes import FIGURES
 from sim.figures.stress import counted, turning_points
-from sim.plant.records import LOW_VOLTAGE, RUNNING
+from sim.plant.causes import LOW_VOLTAGE, RUNNING
 from sim.scenario import Scenario
 from sim.studies import recommend, steadiness, sweep
 from sim.studies.pairs import Pair, PairsResult, study_pairs
@@ -57,7 +58,7 @@ def told() -> list[tuple[int, int]]:
 def studied(told: list[tuple[int, int]]) -> PairsResult:
     """A coarse map of the courtyard, from a charge that a run second by second can begin with."""
     return study_pairs(
-        changed({"battery.initial_soc": 0.8}), step_v=0.3, progress=lambda done, of: told.append((done, of))
+        changed({"battery.initial_soc": 0.8}), step_v=0.4, progress=lambda done, of: told.append((done, of))
     )
 
 
@@ -76,7 +77,7 @@ def test_the_default_map_has_some_400_pairs_in_order() -> None:
     assert sweep.grid(double, None, None, None) == tuple((2 * off, 2 * on) for off, on in pairs)
 
 
-@pytest.mark.parametrize("k", range(10))
+@pytest.mark.parametrize("k", [pytest.param(k, marks=pytest.mark.long) if k % 3 else k for k in range(10)])
 def test_ten_pairs_of_the_map_are_those_of_single_years(studied: PairsResult, k: int) -> None:
     """Hours, starts, lowest charge, stops and life of a pair are to the last bit those of its own year."""
     pair = studied.pairs[k * len(studied.pairs) // 10]
@@ -143,7 +144,7 @@ def test_a_voltage_that_means_90_percent_restarts_below_40_percent() -> None:
     events = simulate_year(scenario).log.events_of(0)
     restarts = events[1:][events["cause"][1:] == 0]
     assert restarts["soc"].max() < 0.4 and len(restarts) > 10
-    result = study_pairs(scenario, step_v=0.5)
+    result = study_pairs(scenario, 0.6, (12.0, 12.6), (12.8, 13.4))
     assert result.present.lifted_restart_share == 1.0
     band = next(band for band in result.bands if band.words.startswith("present reconnect voltage, while charging"))
     assert band.volts == volts and band.soc_low < 0.4
@@ -234,7 +235,7 @@ def test_few_starts_may_change_by_half() -> None:
 
 def test_some_pairs_of_a_small_battery_are_unsteady() -> None:
     """A disconnect on the flat part of the curve with a narrow gap does not survive a tenth of a volt."""
-    narrow = study_pairs(changed(WARM), 0.1, (12.8, 13.1), (12.9, 13.2))
+    narrow = study_pairs(changed(WARM), 0.1, (12.9, 13.0), (13.0, 13.1))
     assert any(pair.unsteady_because and not pair.steady for pair in narrow.pairs)
     assert all(pair.steady == (not pair.unsteady_because) for pair in narrow.pairs)
 
@@ -338,7 +339,7 @@ def test_the_recommended_pair_keeps_its_promises(studied: PairsResult, courtyard
     assert chosen in studied.pairs and chosen.steady
     assert chosen.load_reconnect_v - chosen.load_disconnect_v >= studied.needed_gap_v
     pair = (chosen.load_disconnect_v, chosen.load_reconnect_v)
-    assert thresholds_too_close(with_pair(studied.scenario, *pair), courtyard_year.measures) is None
+    assert isinstance(thresholds_too_close(with_pair(studied.scenario, *pair), courtyard_year.measures), Passed)
     assert chosen.hours_met_share > studied.present.hours_met_share - recommend.RESERVE_COST
     assert chosen.min_soc > studied.present.min_soc - 0.005 and chosen.starts < 1.05 * studied.present.starts
     assert all(said.endswith(".") for said in studied.reasons) and studied.changes
@@ -438,16 +439,16 @@ def test_a_range_that_is_no_range_is_an_input_error() -> None:
 
 def test_the_command_writes_report_and_json(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """The report lies in the folder; standard output holds one JSON document and standard error no bar."""
-    asked = ["--disconnect", "12.0", "12.4", "--reconnect", "13.0", "13.4", "--step", "0.2", "--json", "-"]
+    asked = ["--disconnect", "12.0", "12.4", "--reconnect", "13.0", "13.4", "--step", "0.4", "--json", "-"]
     assert cli.main(["pairs", str(COURTYARD), "--out", str(tmp_path), *asked]) == 0
     shown = capsys.readouterr()
-    assert len(json.loads(shown.out)["pairs"]) == 9 and shown.err == ""
+    assert len(json.loads(shown.out)["pairs"]) == 4 and shown.err == ""
     assert [path.name for path in tmp_path.iterdir()] == ["courtyard-pairs.html"]
 
 
 def test_the_headline_names_both_pairs(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """Present and recommended with their figures, and where the report is."""
-    asked = ["--disconnect", "12.4", "12.6", "--reconnect", "13.0", "13.4", "--step", "0.2"]
+    asked = ["--disconnect", "12.4", "12.6", "--reconnect", "13.2", "13.4", "--step", "0.2"]
     assert cli.main(["pairs", str(COURTYARD), "--out", str(tmp_path), *asked]) == 0
     said = " ".join(capsys.readouterr().out.split())
-    assert "present" in said and "6 pairs of load voltages" in said and "courtyard-pairs.html" in said
+    assert "present" in said and "4 pairs of load voltages" in said and "courtyard-pairs.html" in said

@@ -7,7 +7,7 @@ import pytest
 from kit.courtyard import year_of
 
 from sim.calendar import day_s
-from sim.plant.records import RUNNING
+from sim.plant.causes import RUNNING
 from sim.studies.aged import END_OF_LIFE, aged, replacement_year
 from sim.studies.fading import fading_years
 from sim.studies.year import simulate_year
@@ -60,9 +60,11 @@ def test_a_flooded_battery_is_equalised_and_no_other_reaches_that_voltage() -> N
 
 def test_a_load_switch_that_is_too_small_trips_and_comes_back() -> None:
     """A direct pump draws 44 % more at 14.4 V: a switch rated for the label trips by day and holds by night."""
-    result = year_of(pump__supply="direct", controller__max_load_a=1.1, panel__count=2)
+    three_weeks = {"care__shut_down": "07-10", "care__start_up": "06-20"}  # a switch may trip each minute of a year
+    result = year_of(pump__supply="direct", controller__max_load_a=1.1, panel__count=2, **three_weeks)
     assert result.measures.stops_by_cause["overload"] > 10.0
-    assert year_of(pump__supply="direct", panel__count=2).measures.stops_by_cause["overload"] == 0.0
+    usual = year_of(pump__supply="direct", panel__count=2, **three_weeks)
+    assert usual.measures.stops_by_cause["overload"] == 0.0 < usual.measures.pump_hours
 
 
 def test_a_pump_starts_only_from_its_start_voltage() -> None:

@@ -14,7 +14,7 @@ from sim.catalogue.world import COARSE, world_climate
 from sim.catalogue.zones import offset_at
 from sim.errors import InputError
 from sim.light.sunlight import sunlight_on
-from sim.report.client import COARSE_WEATHER
+from sim.report.client_words import COARSE_WEATHER
 from sim.scenario import overridden, parse
 from sim.studies.year import simulate_year
 from sim.weather import weather_for

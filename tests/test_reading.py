@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+from functools import cache
 
 import numpy as np
 import pytest
@@ -32,11 +33,17 @@ def steady_hours(year: YearResult, running: bool) -> np.ndarray:
     return np.flatnonzero(held & ~open_circuit)
 
 
+@cache
+def small_year(chemistry: str) -> YearResult:
+    """The courtyard's year with a small battery of a chemistry."""
+    return simulate_year(changed({"battery.chemistry": chemistry, "battery.capacity_ah": 60}))
+
+
 @pytest.mark.parametrize("running", [True, False])
 @pytest.mark.parametrize("chemistry", ["lfp", "agm"])
 def test_the_band_holds_the_charge_of_a_simulated_year(chemistry: str, running: bool) -> None:
     """At some 25 dark hours of a year the voltage's band contains the charge that the battery really had."""
-    year = simulate_year(changed({"battery.chemistry": chemistry, "battery.capacity_ah": 60}))
+    year = small_year(chemistry)
     hours = steady_hours(year, running)
     assert len(hours) > 50
     for hour in hours[:: max(len(hours) // 25, 1)]:

@@ -3,20 +3,24 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from dataclasses import replace
+from functools import cache
 from html import escape, unescape
 from pathlib import Path
 from xml.etree import ElementTree
 
 import numpy as np
 import pytest
-from browser import browse
-from kit.pages import TITLES, cells_of, text_of, without_foot
+from browser import browse, widths_at_320
+from conftest import COURTYARD, report_in, told_in
+from kit.pages import TITLES, cells_of, parts_of, text_of, without_foot
 
 from sim.figures.causes import Stop, Stops, longest_stretch
 from sim.report.render import year_report
+from sim.report.sections import assumptions, battery, findings, fortnight, settings
 from sim.report.sections.battery import DEPTHS
-from sim.report.sections.energy import months_of, yields
+from sim.report.sections.energy import yields
 from sim.report.sections.fortnight import worst_spell
 from sim.report.settings import settings_of
 from sim.scenario import load
@@ -27,7 +31,6 @@ from sim.studies.fading import AgedYear
 from sim.studies.result import YearResult
 from sim.studies.year import simulate_year
 
-COURTYARD = Path(__file__).parents[1] / "scenarios" / "courtyard.toml"
 HEADINGS = (
     "What else is in this report",
     "The year in figures",
@@ -56,25 +59,27 @@ WATER_PARTS = ("pipe", "fittings", "branch", "filter", "basin", "stream", "outle
 @pytest.fixture(scope="module")
 def result() -> YearResult:
     """The courtyard's year with the readings to expect."""
-    return with_readings()
-
-
-def with_readings() -> YearResult:
-    """The courtyard's year, simulated now, with the readings to expect."""
-    scenario = load(COURTYARD)
-    return replace(simulate_year(scenario), readings=expected_readings(scenario))
+    return told_in(COURTYARD)
 
 
 @pytest.fixture(scope="module")
-def html(result: YearResult) -> str:
+def html() -> str:
     """Its report."""
-    return year_report(result)
+    return report_in(COURTYARD)
 
 
-def test_same_year_same_bytes(result: YearResult, html: str) -> None:
-    """A report is byte-identical when it is made again, also from a year simulated again."""
-    assert year_report(result) == html
-    assert year_report(with_readings()) == html
+@pytest.fixture(scope="module")
+def by_title(result: YearResult) -> Callable[[str], str]:
+    """Its report under other titles."""
+    return cache(
+        lambda title: year_report(replace(result, scenario=result.scenario.model_copy(update={"title": title})))
+    )
+
+
+def test_same_year_same_bytes(html: str) -> None:
+    """A report is byte-identical when it is made again from a year simulated again."""
+    scenario = load(COURTYARD)
+    assert year_report(replace(simulate_year(scenario), readings=expected_readings(scenario))) == html
 
 
 def test_self_contained(html: str) -> None:
@@ -102,10 +107,9 @@ def test_ids_are_unique(html: str) -> None:
 
 
 @pytest.mark.parametrize("title", TITLES.values(), ids=TITLES.keys())
-def test_hostile_titles_are_text(result: YearResult, html: str, title: str) -> None:
+def test_hostile_titles_are_text(by_title: Callable[[str], str], html: str, title: str) -> None:
     """Whatever a title holds, it is shown as text and the rest of the page stays the same."""
-    hostile = replace(result, scenario=result.scenario.model_copy(update={"title": title}))
-    page = year_report(hostile)
+    page = by_title(title)
     assert re.findall(r"<h1[^>]*><bdi>(.*?)</bdi></h1>", page, re.DOTALL) == [
         re.sub("&#x27;", "&#39;", escape(title)).replace("&quot;", "&#34;")
     ]
@@ -144,7 +148,7 @@ def test_findings_equal_the_checks(result: YearResult, html: str) -> None:
 
 def test_no_findings_is_said(result: YearResult) -> None:
     """A design without findings says so."""
-    assert "None of the design checks found anything." in year_report(replace(result, findings=()))
+    assert "None of the design checks found anything." in parts_of(replace(result, findings=()), findings.section)
 
 
 def test_months_table(result: YearResult, html: str) -> None:
@@ -174,7 +178,7 @@ def test_causes_table(result: YearResult, html: str) -> None:
 
 def test_energy_table_balances(result: YearResult, html: str) -> None:
     """Each month's books close, the months are the year, and every row of the table adds up to what was possible."""
-    months, year = months_of(result), result.measures.energy
+    months, year = result.measures.energy_months, result.measures.energy
     for name in vars(year):
         assert sum(getattr(month, name) for month in months) == pytest.approx(getattr(year, name), rel=1e-9, abs=1e-3)
     assert all(abs(month.balance_error) < 1e-6 * year.panel for month in months)
@@ -217,7 +221,7 @@ def test_worst_fortnight_of_a_faultless_year(result: YearResult) -> None:
     soc[200:214] = 0.5
     year = replace(result.measures, met_by_day=result.measures.wanted_by_day, soc_low_by_day=soc)
     assert worst_spell(year) == 200
-    assert "no wanted hour is missed in the year" in year_report(replace(result, measures=year))
+    assert "no wanted hour is missed in the year" in parts_of(replace(result, measures=year), fortnight.section)
 
 
 def test_longest_stretch_is_the_measured_one(result: YearResult) -> None:
@@ -295,7 +299,8 @@ def test_what_is_simulated_is_not_denied(result: YearResult, html: str) -> None:
     """Snow, dirt and faults are said to be there where the scenario names them, and not to be where it does not."""
     fault = Fault(kind="pump-clog", mean_days_between=60.0, repair_h=30.0)
     care = Care(snow=(("01-10", "01-14"),), soiling_per_month=0.04, fault=(fault,))
-    told = text_of(year_report(replace(result, scenario=result.scenario.model_copy(update={"care": care}))))
+    cared = replace(result, scenario=result.scenario.model_copy(update={"care": care}))
+    told = text_of(parts_of(cared, assumptions.section))
     assert "Snow lies on the panel on the days" in told and "new dirt takes 4.0% of the light a month" in told
     assert "by chance (pump clog)" in told and "nothing broken" not in told and "a clean panel" not in told
     assert "No snow lies on the panel" in html and "Nothing breaks" in html and "a clean panel" in html
@@ -333,21 +338,9 @@ def test_no_console_errors(tmp_path: Path, html: str) -> None:
     assert "CONSOLE" not in shown.stderr
 
 
-@pytest.mark.parametrize("opened", [False, True], ids=["as it comes", "all tables open"])
-def test_no_sideways_scroll_on_a_small_screen(tmp_path: Path, result: YearResult, opened: bool) -> None:
-    """At 320 pixels nothing sticks out to the side, with the longest title and with every table open."""
-    hostile = replace(result, scenario=result.scenario.model_copy(update={"title": "W" * 300}))
-    html = year_report(hostile)
-    shown = html.replace("<details>", "<details open>") if opened else html
-    (tmp_path / "page.html").write_text(shown, encoding="utf-8")
-    frame = tmp_path / "frame.html"
-    frame.write_text(
-        '<iframe src="page.html" width="320" height="800" style="border:0" onload="'
-        "document.title = 'width ' + this.contentDocument.documentElement.scrollWidth\"></iframe>",
-        encoding="utf-8",
-    )
-    dom = browse(tmp_path, frame, "--hide-scrollbars", "--dump-dom").stdout
-    assert re.findall(r"<title>width (\d+)</title>", dom) == ["320"]
+def test_no_sideways_scroll_on_a_small_screen(tmp_path: Path, by_title: Callable[[str], str]) -> None:
+    """At 320 pixels nothing sticks out to the side, with the longest title, as it comes and with every table open."""
+    assert widths_at_320(tmp_path, by_title(TITLES["300 letters"])) == [320, 320]
 
 
 def test_a_fading_battery_has_a_section_of_its_own(result: YearResult, html: str) -> None:
@@ -357,7 +350,7 @@ def test_a_fading_battery_has_a_section_of_its_own(result: YearResult, html: str
         AgedYear(2, 0.9, 1.8, 82.0, 7700.0, 0.931, 95.0, 0.6, 5000.0),
         AgedYear(3, 0.0, 0.9, 100.0, 7809.0, 0.942, 93.0, 0.6, 5000.0),
     )
-    text = year_report(replace(result, aged=years))
+    text = parts_of(replace(result, aged=years), battery.fading)
     assert "A new battery at the beginning of year 3." in text and "7,700" in text
     assert 'id="fading"' in text and 'id="fading"' not in html
 
@@ -365,6 +358,6 @@ def test_a_fading_battery_has_a_section_of_its_own(result: YearResult, html: str
 def test_prices_are_shown_where_there_are_any(result: YearResult, html: str) -> None:
     """Those that the scenario names, and nothing of those it leaves out."""
     cost = Cost(currency="EUR", panel_per_w=1.5)
-    priced = year_report(replace(result, scenario=result.scenario.model_copy(update={"cost": cost})))
+    priced = parts_of(replace(result, scenario=result.scenario.model_copy(update={"cost": cost})), settings.section)
     assert "<code>cost.panel_per_w</code>" in priced and "<code>cost.battery_per_ah</code>" not in priced
     assert "<code>cost." not in html

@@ -23,8 +23,9 @@ from sim import cli
 from sim.catalogue import world
 from sim.errors import InputError
 from sim.figures.measures import Measures
+from sim.hands import ALONE, working
 from sim.light.sunlight import conditions, currents, diode_of, points
-from sim.plant.records import RUNNING
+from sim.plant.causes import RUNNING
 from sim.plant.run import How, run
 from sim.report import standing
 from sim.report.render import year_report
@@ -94,7 +95,8 @@ def test_a_year_begins_as_the_one_before_it_ended(made: Callable[[int], Weather]
 
 def test_how_many_years_and_threads_change_nothing(result: SpreadResult, made: Callable[[int], Weather]) -> None:
     """Year k is the same to the byte among five years or twenty-three, on one thread or two."""
-    few = run_years([load(COURTYARD)], synthetic(made, 5), threads=1)
+    with working(ALONE):
+        few = run_years([load(COURTYARD)], synthetic(made, 5))
     assert few.figures[0].tobytes() == result.figures[:5].tobytes()
     assert few.light.tobytes() == result.light[:5].tobytes()
 

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any, get_args
 
 import pytest
-from conftest import COURTYARD, changed, year_in
+from conftest import COURTYARD, changed, report_in, told_in
 from hypothesis import given
 from hypothesis import strategies as st
 from kit.readers import agree, apart, half, mixed
@@ -24,7 +24,6 @@ from sim.page.live import answer_of
 from sim.report.render import year_report
 from sim.report.weather import weather_report
 from sim.scenario import load
-from sim.studies.commissioning import expected_readings
 from sim.studies.result import YearResult
 from sim.studies.weather import look_at
 from sim.studies.year import simulate_year
@@ -59,14 +58,13 @@ def read_in(result: YearResult, units: System) -> str:
 @pytest.fixture(scope="module")
 def courtyard() -> YearResult:
     """The courtyard's year with the readings to expect."""
-    result = year_in(COURTYARD)
-    return replace(result, readings=expected_readings(result.scenario))
+    return told_in(COURTYARD)
 
 
 @pytest.fixture(scope="module")
 def reports(courtyard: YearResult) -> dict[System, str]:
     """Its report in each system."""
-    return {units: read_in(courtyard, units) for units in SYSTEMS}
+    return {"metric": report_in(COURTYARD), "us": read_in(courtyard, "us")}
 
 
 @pytest.mark.parametrize("units", SYSTEMS)
@@ -92,10 +90,16 @@ def test_a_false_factor_is_seen(
     assert len(list(apart(reports["metric"], imperial))) > 10
 
 
+@pytest.fixture(scope="module")
+def troubled() -> YearResult:
+    """The year of a pond of which many rules have something to say."""
+    return simulate_year(changed(TROUBLED), with_twins=False)
+
+
 @pytest.mark.parametrize("units", SYSTEMS)
-def test_findings_mix_no_units(units: System) -> None:
+def test_findings_mix_no_units(troubled: YearResult, units: System) -> None:
     """What the rules say of a troubled pond is read in one system, and as data it is SI in any case."""
-    result = simulate_year(changed(TROUBLED), with_twins=False)
+    result = troubled
     with in_units(units):
         found = findings(result.scenario, result.measures)
         said = " ".join(f"{told(one.message)} {told(one.source)} {one.read(one.limit)}" for one in found)

@@ -9,6 +9,8 @@ from html import unescape
 from pathlib import Path
 
 import pytest
+from conftest import COURTYARD, report_in
+from kit.pages import parts_of
 
 from sim.figures.hourly import as_csv
 from sim.report.blocks import Heading
@@ -45,7 +47,7 @@ def text_of(html: str) -> str:
 
 def test_the_section_says_what_was_simulated(courtyard_year: YearResult) -> None:
     """Flow, litres, turnovers, head, filter and balance stand in it as they were simulated, with the cautions."""
-    said, water = text_of(year_report(courtyard_year)), courtyard_year.measures.water
+    said, water = text_of(report_in(COURTYARD)), courtyard_year.measures.water
     assert water is not None
     point = water.pipework.point
     assert f"moves about {point.flow_lph:,.0f} litres an hour" in said
@@ -95,10 +97,10 @@ def test_a_direct_pump_has_its_flow_by_voltage(plain: YearResult, courtyard_year
     assert "The branch and its valve" in regulated and "The branch and its valve" not in direct
 
 
-def test_fish_have_their_caution(plain: YearResult, courtyard_year: YearResult) -> None:
+def test_fish_have_their_caution(plain: YearResult) -> None:
     """Where there are fish the section says that it is no life-support alarm."""
-    assert FISH_CAUTION in text_of(year_report(plain))
-    assert FISH_CAUTION not in text_of(year_report(courtyard_year))
+    assert FISH_CAUTION in text_of(parts_of(plain, section))
+    assert FISH_CAUTION not in text_of(report_in(COURTYARD))
 
 
 def test_a_pump_that_cannot_lift_has_a_report(design: Callable[..., Scenario]) -> None:
@@ -110,7 +112,7 @@ def test_a_pump_that_cannot_lift_has_a_report(design: Callable[..., Scenario]) -
 
 def test_without_water_the_report_says_so(any_year: YearResult) -> None:
     """A report without water says that hours are not litres, and has no section on it."""
-    html = year_report(any_year)
+    html = report_in(any_year.scenario.path)
     simulated = any_year.measures.water is not None
     assert ("hours are pump hours, not litres" in html) != simulated
     assert ('id="h-water"' in html) == simulated

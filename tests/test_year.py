@@ -8,10 +8,13 @@ import os
 import subprocess
 import sys
 from collections.abc import Callable
+from functools import cache
 from pathlib import Path
 
 import pytest
+from conftest import changed
 
+from sim.cli import main
 from sim.scenario import Scenario
 from sim.studies.result import YearResult
 from sim.studies.year import simulate_year
@@ -19,18 +22,23 @@ from sim.studies.year import simulate_year
 ROOT = Path(__file__).parent.parent
 
 
-def bytes_of_a_year(scenario: Path, out: Path) -> dict[str, str]:
-    """Hashes of everything that the command writes, from a process of its own."""
-    command = [sys.executable, "-m", "sim", "year", str(scenario), "--out", str(out), "--json", str(out / "year.json")]
-    variables = os.environ | {"PYTHONPATH": str(ROOT), "PYTHONHASHSEED": out.name[-1]}
-    subprocess.run(command, env=variables, cwd=out.parent, check=True, capture_output=True)
+def asked(out: Path) -> list[str]:
+    """The arguments of a year that is written to a folder."""
+    return ["year", str(ROOT / "scenarios" / "courtyard.toml"), "--out", str(out), "--json", str(out / "year.json")]
+
+
+def hashes(out: Path) -> dict[str, str]:
+    """Hashes of all that lies in a folder."""
     return {path.name: hashlib.sha256(path.read_bytes()).hexdigest() for path in sorted(out.iterdir())}
 
 
 def test_two_runs_write_the_same_bytes(tmp_path: Path) -> None:
-    """Report, hourly log and JSON of two processes are equal byte by byte."""
-    scenario = ROOT / "scenarios" / "courtyard.toml"
-    first, second = (bytes_of_a_year(scenario, tmp_path / name) for name in ("run1", "run2"))
+    """Report, hourly log and JSON of this process and another with other dice for its hashes are equal byte by byte."""
+    dice = {"PYTHONPATH": str(ROOT), "PYTHONHASHSEED": "1"}
+    command = [sys.executable, "-m", "sim", *asked(tmp_path / "run2")]
+    subprocess.run(command, env=os.environ | dice, cwd=tmp_path, check=True, capture_output=True)
+    assert main(asked(tmp_path / "run1")) == 0
+    first, second = hashes(tmp_path / "run1"), hashes(tmp_path / "run2")
     assert first == second
     assert set(first) == {"courtyard-year.html", "courtyard-year.csv", "courtyard-ledger.csv", "year.json"}
 
@@ -43,35 +51,35 @@ def test_a_year_as_json_is_plain_data(any_year: YearResult) -> None:
     assert data["pump_hours"] == pytest.approx(sum(data["pump_hours_by_month"]))
 
 
-@pytest.fixture(scope="module")
-def hours(design: Callable[..., Scenario]) -> Callable[..., float]:
-    """Pump hours of the courtyard with values set; __ stands for a dot."""
-    return lambda **changes: (
-        simulate_year(design({key.replace("__", "."): value for key, value in changes.items()})).measures.pump_hours
-    )
+@cache
+def hours(power_w: float = 12.0, **changes: float | str) -> float:
+    """Pump hours of the courtyard with a pump of some power and other values set; __ stands for a dot."""
+    dotted = {key.replace("__", "."): value for key, value in changes.items()}
+    return simulate_year(changed({"pump.power_w": power_w} | dotted)).measures.pump_hours
 
 
-def test_more_panel_more_water(hours: Callable[..., float]) -> None:
+def test_more_panel_more_water() -> None:
     """A second panel never costs pump hours, and shade in front of half the sky costs some."""
     shade = {"from_azimuth_deg": 90, "to_azimuth_deg": 270, "below_elevation_deg": 60}
-    assert hours(panel__count=2) > hours() > hours(panel__shade=[shade])
+    walled = simulate_year(changed({"panel.shade": [shade]})).measures.pump_hours
+    assert hours(panel__count=2) > hours() > walled
 
 
-def test_a_bigger_pump_runs_shorter(hours: Callable[..., float]) -> None:
+def test_a_bigger_pump_runs_shorter() -> None:
     """The sun's energy is shared by the watts."""
-    assert hours(pump__power_w=10) > hours(pump__power_w=20) > hours(pump__power_w=40)
+    assert hours(10.0) > hours() > hours(30.0)
 
 
-def test_dirt_and_thin_cables_cost_hours(hours: Callable[..., float]) -> None:
+def test_dirt_and_thin_cables_cost_hours() -> None:
     """Soiling takes light, a tracker's panel cable takes power."""
-    assert hours(pump__power_w=30) > hours(pump__power_w=30, panel__soiling=0.3)
+    assert hours(30.0) > hours(30.0, panel__soiling=0.3)
     thin = {"panel__cable__length_m": 40, "panel__cable__area_mm2": 1.5}
-    assert hours(pump__power_w=30, controller__kind="mppt") > hours(pump__power_w=30, controller__kind="mppt", **thin)
+    assert hours(30.0, controller__kind="mppt") > hours(30.0, controller__kind="mppt", **thin)
 
 
-def test_a_tracker_gains_in_the_cold_part_of_the_year(hours: Callable[..., float]) -> None:
+def test_a_tracker_gains_in_the_cold_part_of_the_year() -> None:
     """The maximum power point lies above the battery's voltage, so the tracker runs a hungry pump longer."""
-    assert hours(pump__power_w=30, controller__kind="mppt") > 1.02 * hours(pump__power_w=30)
+    assert hours(30.0, controller__kind="mppt") > 1.02 * hours(30.0)
 
 
 @pytest.mark.parametrize("path", sorted((ROOT / "scenarios").glob("*.toml")), ids=lambda path: path.stem)

@@ -4,7 +4,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from sim.catalogue.cells import Cell, cell
-from sim.checks.finding import OWN, Finding
+from sim.checks.finding import OWN, Finding, Passed, Said
 from sim.figures.measures import COOL_C, Measures
 from sim.figures.series import longest_without
 from sim.scenario import Scenario
@@ -17,6 +17,7 @@ DEFICIT_DAYS = 10
 FAR_TOO_FAST = 1.5  # times the makers' current: a warning; our own default
 EMPTY_SOC = 0.20  # nearly empty: where lithium makers' limits for storing begin, and lead-acid sulphates fast; our own
 EMPTY_DAYS, EMPTY_DAYS_WARNING = 3, 14
+MOST_SHIFT_MV_C = -8.0  # a cell; half as much again as the most that makers say; our own default
 WORTHWHILE = 0.05  # of the pump's hours
 MANUALS = sentence(
     "battery makers' manuals: no charge below {frost}, a small one below {cool}",
@@ -46,11 +47,14 @@ def _limit_v(scenario: Scenario, block_v: float, margin: float) -> float:
     return (block_v + margin * PROTECTION_MARGIN_V) * scenario.battery.nominal_v / 12.0
 
 
-def charging_frozen(scenario: Scenario, measures: Measures) -> Finding | None:
+def charging_frozen(scenario: Scenario, measures: Measures) -> Said:
     """Hours in which the sun offered charge to lithium cells too cold for it, or nearly so."""
     year, source = measures.battery, MANUALS
     if not _cell(scenario).lithium:
         return None
+    if year.charge_refused_hours == year.cool_charge_hours == 0.0:
+        what = f"Hours in which charge was refused for frost, or taken below {Quantity(COOL_C, 'c', 'g')}"
+        return Passed("charging-frozen-lithium", what, 0.0, 0.0, source)
     if year.charge_refused_hours > 0.0:
         said = sentence(
             "In {hours} h the sun offered charge and the battery's protection circuit refused it, nearly always for "
@@ -58,35 +62,36 @@ def charging_frozen(scenario: Scenario, measures: Measures) -> Finding | None:
             hours=f"{year.charge_refused_hours:.0f}",
         )
         return Finding("charging-frozen-lithium", "warning", said, year.charge_refused_hours, 0.0, source)
-    if year.cool_charge_hours > 0.0:
-        said = sentence(
-            "In {hours} the battery is charged with cells below {cool}, where many makers allow a small current only.",
-            hours=f"{year.cool_charge_hours:.0f} h",
-            cool=Quantity(COOL_C, "c", "g"),
-        )
-        return Finding("charging-frozen-lithium", "caution", said, year.cool_charge_hours, 0.0, source)
-    return None
+    said = sentence(
+        "In {hours} the battery is charged with cells below {cool}, where many makers allow a small current only.",
+        hours=f"{year.cool_charge_hours:.0f} h",
+        cool=Quantity(COOL_C, "c", "g"),
+    )
+    return Finding("charging-frozen-lithium", "caution", said, year.cool_charge_hours, 0.0, source)
 
 
-def freezing(scenario: Scenario, measures: Measures) -> Finding | None:
+def freezing(scenario: Scenario, measures: Measures) -> Said:
     """Hours in which a lead-acid battery is below the freezing point of its electrolyte at that charge."""
-    hours = measures.battery.freezing_hours
-    if hours == 0.0:
+    hours, source = measures.battery.freezing_hours, sentence("freezing point by specific gravity, equipment manual")
+    if _cell(scenario).lithium:
         return None
+    if hours == 0.0:
+        return Passed("lead-acid-freezing", "Hours below the freezing point of the acid", 0.0, 0.0, source)
     said = sentence(
         "In {hours} h the battery is colder than the freezing point of its acid at that charge: ice bursts it. Keep it "
         "charged in frost, or indoors.",
         hours=f"{hours:.0f}",
     )
-    source = sentence("freezing point by specific gravity, equipment manual")
     return Finding("lead-acid-freezing", "warning", said, hours, 0.0, source)
 
 
-def never_full(scenario: Scenario, measures: Measures) -> Finding | None:
+def never_full(scenario: Scenario, measures: Measures) -> Said:
     """Lead-acid that waits too long for a full charge sulphates."""
     days = measures.battery.days_between_full
-    if _cell(scenario).lithium or days <= FULL_DAYS:
+    if _cell(scenario).lithium:
         return None
+    if days <= FULL_DAYS:
+        return Passed("lead-acid-never-full", "Days between full charges", float(days), float(FULL_DAYS), OWN)
     level, limit = ("warning", FULL_DAYS_WARNING) if days > FULL_DAYS_WARNING else ("caution", FULL_DAYS)
     stress = measures.battery.stress
     said = sentence(
@@ -99,11 +104,12 @@ def never_full(scenario: Scenario, measures: Measures) -> Finding | None:
     return Finding("lead-acid-never-full", level, said, float(days), float(limit), OWN)
 
 
-def nearly_empty(scenario: Scenario, measures: Measures) -> Finding | None:
+def nearly_empty(scenario: Scenario, measures: Measures) -> Said:
     """Day after day on which the battery does not come above a fifth of its charge."""
     days = longest_without(measures.soc_high_by_day >= EMPTY_SOC)
     if days <= EMPTY_DAYS:
-        return None
+        what = f"Days running below {EMPTY_SOC:.0%} of the charge"
+        return Passed("long-nearly-empty", what, float(days), float(EMPTY_DAYS), OWN)
     level, limit = ("warning", EMPTY_DAYS_WARNING) if days > EMPTY_DAYS_WARNING else ("caution", EMPTY_DAYS)
     harm = (
         sentence("its own protection circuit and self-discharge may then take it below what its cells bear")
@@ -119,11 +125,12 @@ def nearly_empty(scenario: Scenario, measures: Measures) -> Finding | None:
     return Finding("long-nearly-empty", level, said, float(days), float(limit), OWN)
 
 
-def protection_first(scenario: Scenario, measures: Measures) -> Finding | None:
+def protection_first(scenario: Scenario, measures: Measures) -> Said:
     """A disconnect voltage so low that the battery's own protection acts before the controller."""
     off_v, limit = scenario.controller.load_disconnect_v, _limit_v(scenario, _cell(scenario).protect_low_v, 1.0)
     if off_v >= limit:
-        return None
+        what = "Disconnect voltage above the low limit of the battery's protection circuit, V"
+        return Passed("protection-trips-first", what, off_v, limit, OWN, least=True)
     said = sentence(
         "The disconnect voltage of {volts} V is so low that the battery's protection circuit may act first. It takes "
         "the controller down too, which then may not charge on its own.",
@@ -132,12 +139,17 @@ def protection_first(scenario: Scenario, measures: Measures) -> Finding | None:
     return Finding("protection-trips-first", "warning", said, off_v, limit, OWN)
 
 
-def wrong_preset(scenario: Scenario, measures: Measures) -> Finding | None:
-    """A lithium battery charged up to its protection circuit, as by a setting made for lead-acid."""
+def wrong_preset(scenario: Scenario, measures: Measures) -> Said:
+    """A lithium battery charged up to its protection circuit, or by its temperature, as by a setting for lead-acid."""
     control, limit = scenario.controller, _limit_v(scenario, _cell(scenario).protect_high_v, -1.0)
     charge_v = control.equalise_v if control.equalise_every_days else control.absorption_v
-    if not _cell(scenario).lithium or charge_v <= limit:
-        return None
+    if not _cell(scenario).lithium:
+        return _compensated(control.compensation_mv_c)
+    if control.compensation_mv_c:
+        return _compensated_lithium(control.compensation_mv_c)
+    if charge_v <= limit:
+        what = "Charge voltage below the high limit of the battery's protection circuit, V"
+        return Passed("wrong-battery-preset", what, charge_v, limit, OWN)
     said = sentence(
         "The charge goes up to {volts} V, where the lithium battery's protection circuit may cut it off: this looks "
         "like a setting for lead-acid. Lithium also wants no equalisation and no temperature compensation.",
@@ -146,12 +158,38 @@ def wrong_preset(scenario: Scenario, measures: Measures) -> Finding | None:
     return Finding("wrong-battery-preset", "warning", said, charge_v, limit, OWN)
 
 
-def charged_too_fast(scenario: Scenario, measures: Measures) -> Finding | None:
+def _compensated_lithium(shift_mv_c: float) -> Finding:
+    said = sentence(
+        "The charge voltages go with the battery's temperature, by {shift} a cell of 2 V: lithium wants none of that. "
+        "In frost it lifts them towards the protection circuit's limit, in heat the battery is never full.",
+        shift=Quantity(shift_mv_c, "mv_c", "g"),
+    )
+    return Finding("wrong-battery-preset", "warning", said, shift_mv_c, 0.0, OWN, "mv_c")
+
+
+def _compensated(shift_mv_c: float) -> Said:
+    """What lead-acid is compensated by: a figure several times the usual one is that of the whole battery."""
+    if shift_mv_c >= MOST_SHIFT_MV_C:
+        what = "Temperature compensation for each cell of 2 V"
+        low, high = Quantity(-3.0, "mv_c", "g"), Quantity(-5.0, "mv_c", "g")
+        source = sentence("lead-acid makers: {low} to {high} a cell", low=low, high=high)
+        return Passed("wrong-battery-preset", what, shift_mv_c, MOST_SHIFT_MV_C, source, "mv_c", least=True)
+    said = sentence(
+        "The temperature compensation of {shift} is far beyond the {usual} of a lead-acid cell of 2 V: is it that of "
+        "the whole battery? A 12 V battery has six cells.",
+        shift=Quantity(shift_mv_c, "mv_c", "g"),
+        usual=Quantity(-4.0, "mv_c", "g"),
+    )
+    return Finding("wrong-battery-preset", "caution", said, shift_mv_c, MOST_SHIFT_MV_C, OWN, "mv_c")
+
+
+def charged_too_fast(scenario: Scenario, measures: Measures) -> Said:
     """More charging current at full sun than the battery's makers allow."""
     charge = min(measures.wiring.array_charge_a, scenario.controller.max_charge_a)
     limit = _cell(scenario).most_charge_rate * scenario.battery.capacity_ah
     if charge <= limit:
-        return None
+        what = "Charging current at full sun, A"
+        return Passed("charge-current-too-high", what, charge, limit, BY_CHEMISTRY)
     cut, gassing = sentence("its protection circuit may cut the charge"), sentence("it heats, gasses and dries out")
     said = sentence(
         "At full sun the battery is charged with {amps} A; {size} Ah of this kind take {most} A at most: {harm}. A "
@@ -165,14 +203,18 @@ def charged_too_fast(scenario: Scenario, measures: Measures) -> Finding | None:
     return Finding("charge-current-too-high", level, said, charge, limit, BY_CHEMISTRY)
 
 
-def winter_battery(scenario: Scenario, measures: Measures) -> Finding | None:
+def winter_battery(scenario: Scenario, measures: Measures) -> Said:
     """A long deficit that more battery would not end: what lacks is sun."""
     days, doubled = measures.longest_deficit_days, measures.double_battery_hours
-    if days < DEFICIT_DAYS or doubled is None or not measures.pump_hours:
+    if days < DEFICIT_DAYS:
+        what = "Days running that lack wanted hours, but for what timer and season plan"
+        return Passed("battery-does-not-fix-winter", what, float(days), float(DEFICIT_DAYS), OWN)
+    if doubled is None or not measures.pump_hours:
         return None
     gain = doubled / measures.pump_hours - 1.0
     if gain >= WORTHWHILE:
-        return None
+        what = f"Share of hours that a battery of twice the size adds, where {DEFICIT_DAYS} days running lack some"
+        return Passed("battery-does-not-fix-winter", what, gain, WORTHWHILE, OWN, least=True)
     said = sentence(
         "For {days} days running the wanted hours are not met, and a battery of twice the size would add {gain} to the "
         "year's hours: what lacks is sun on the panel, not battery.",
@@ -182,7 +224,7 @@ def winter_battery(scenario: Scenario, measures: Measures) -> Finding | None:
     return Finding("battery-does-not-fix-winter", "note", said, gain, WORTHWHILE, OWN)
 
 
-RULES: tuple[Callable[[Scenario, Measures], Finding | None], ...] = (
+RULES: tuple[Callable[[Scenario, Measures], Said], ...] = (
     charging_frozen,
     freezing,
     never_full,

@@ -7,10 +7,9 @@ import numpy as np
 from sim.calendar import overlap
 from sim.catalogue import chemistries
 from sim.catalogue.cells import cell
-from sim.checks.finding import OWN, Finding
+from sim.checks.finding import OWN, Finding, Passed, Said
 from sim.devices.battery import ohmic_ohm
 from sim.figures.measures import REFILLED, Measures
-from sim.figures.series import longest_without
 from sim.plant.lanes import lanes_from
 from sim.plant.sky import ohm_factor
 from sim.scenario import Scenario
@@ -19,8 +18,10 @@ from sim.units import Quantity, sentence
 ROUNDING_V = 1e-9
 LOW_SOC = 0.2  # where a battery is when its pump is switched off in earnest; our own default
 STARTS_A_DAY = 6.0
-UNREACHED_DAYS = 3
+UNREACHED_DAYS = 3.0
 DAYLIGHT_SHARE = 0.1
+SERVED = 0.95  # of the wanted hours: what is not critical; Applied Photovoltaics, section 7.2
+GOOD_YEAR, BAD_MONTH = 0.9, 0.5  # of the wanted hours; our own defaults
 DAY = ("09:00", "15:00")  # daylight at any season
 
 
@@ -58,7 +59,7 @@ def quiet_gap_v(scenario: Scenario, coldest_c: float) -> float:
     return max(needed_gap_v(scenario, coldest_c), gap_caution_v(scenario))
 
 
-def thresholds_too_close(scenario: Scenario, measures: Measures) -> Finding | None:
+def thresholds_too_close(scenario: Scenario, measures: Measures) -> Said:
     """The gap between the load voltages against the sag and rebound of this battery under this pump."""
     gap = scenario.controller.load_reconnect_v - scenario.controller.load_disconnect_v
     coldest_c = measures.battery.coldest_c
@@ -78,16 +79,16 @@ def thresholds_too_close(scenario: Scenario, measures: Measures) -> Finding | No
             usual=f"{usual:g}",
         )
         return Finding("thresholds-too-close", "caution", new, gap, usual, OWN)
-    return None
+    return Passed("thresholds-too-close", "Gap between the load voltages, V", gap, max(need, usual), OWN, least=True)
 
 
 def _apart(gap_v: float) -> str:
     return sentence("Disconnect and reconnect are {gap} V apart", gap=f"{gap_v:.2f}")
 
 
-def short_cycling(scenario: Scenario, measures: Measures) -> Finding | None:
-    """More than six starts a day on the year's mean, or two starts within an hour."""
-    a_day = measures.starts / len(measures.pump_hours_by_day)
+def short_cycling(scenario: Scenario, measures: Measures) -> Said:
+    """More than six starts a day on the mean of the days in service, or two starts within an hour."""
+    a_day = measures.starts / measures.days_in_service
     if a_day > STARTS_A_DAY:
         said = sentence(
             "The pump starts {starts} times a day on average; more than {most} wears it and its relay.",
@@ -96,7 +97,7 @@ def short_cycling(scenario: Scenario, measures: Measures) -> Finding | None:
         )
         return Finding("short-cycling", "warning", said, a_day, STARTS_A_DAY, OWN)
     if not measures.quick_starts:
-        return None
+        return Passed("short-cycling", "Starts a day in service", a_day, STARTS_A_DAY, OWN)
     said = sentence(
         "The pump starts again within an hour of its last start {times}, {days}: it clicks on and off. The causes "
         "of its stops say why.",
@@ -114,11 +115,12 @@ def _days(count: int) -> str:
     return sentence("on 1 day") if count == 1 else sentence("on {days} days", days=f"{count}")
 
 
-def early_cut_off(scenario: Scenario, measures: Measures) -> Finding | None:
+def early_cut_off(scenario: Scenario, measures: Measures) -> Said:
     """Low-voltage disconnects of a battery that still held plenty."""
-    if not measures.early_disconnects:
-        return None
     limit = cell(scenario.battery.chemistry).early_soc
+    if not measures.early_disconnects:
+        what = f"Low-voltage disconnects with more than {limit:.0%} of the charge left"
+        return Passed("early-cut-off", what, 0.0, 0.0, OWN)
     said = sentence(
         "{early} of {all} low-voltage disconnects came with more than {share} of the charge left: the pump's current "
         "sags the voltage under the threshold.",
@@ -129,10 +131,11 @@ def early_cut_off(scenario: Scenario, measures: Measures) -> Finding | None:
     return Finding("early-cut-off", "caution", said, float(measures.early_disconnects), 0.0, OWN)
 
 
-def lifted_restart(scenario: Scenario, measures: Measures) -> Finding | None:
+def lifted_restart(scenario: Scenario, measures: Measures) -> Said:
     """Restarts with hardly more charge than at the stop: something else lifted the voltage."""
     if not measures.fooled_restarts:
-        return None
+        what = f"Restarts with less than {REFILLED * 100:.0f} points of charge more than at the stop"
+        return Passed("lifted-restart", what, 0.0, 0.0, OWN)
     said = sentence(
         "The pump restarted {times} with less than {points} points of charge more than when it stopped, because "
         "charging, or a battery that refuses it, lifts the voltage that the controller sees: the reconnect voltage "
@@ -143,27 +146,32 @@ def lifted_restart(scenario: Scenario, measures: Measures) -> Finding | None:
     return Finding("lifted-restart", "caution", said, float(measures.fooled_restarts), 0.0, OWN)
 
 
-def restart_unreachable(scenario: Scenario, measures: Measures) -> Finding | None:
-    """Days running without a run on which the voltage never came up to the reconnect voltage."""
-    control = scenario.controller
-    seen_v = measures.bus_high_v_by_day + control.reading_error_v
-    days = longest_without((seen_v >= control.load_reconnect_v) | (measures.pump_hours_by_day > 0.0))
+def restart_unreachable(scenario: Scenario, measures: Measures) -> Said:
+    """Any three days without a run in which the voltage never came up to the reconnect voltage."""
+    days = measures.unreached_h / 24.0
     if days <= UNREACHED_DAYS:
-        return None
+        what = "Days running without a run and without the reconnect voltage"
+        return Passed("restart-unreachable", what, days, UNREACHED_DAYS, OWN)
     said = sentence(
         "For {days} days running the pump stood and the voltage did not come up to the reconnect voltage of {volts} V: "
         "in dull weather this battery does not reach it.",
-        days=f"{days}",
-        volts=f"{control.load_reconnect_v:g}",
+        days=f"{days:.3g}",
+        volts=f"{scenario.controller.load_reconnect_v:g}",
     )
-    return Finding("restart-unreachable", "caution", said, float(days), float(UNREACHED_DAYS), OWN)
+    return Finding("restart-unreachable", "caution", said, days, UNREACHED_DAYS, OWN)
 
 
-def dusk_timer(scenario: Scenario, measures: Measures) -> Finding | None:
-    """The lighting timer of many controllers left on: the pump runs at night and not by day."""
-    by_day = overlap([scenario.need.between, DAY])
-    if scenario.controller.load_mode != "after-dusk" or not by_day or measures.daylight_share >= DAYLIGHT_SHARE:
+def dusk_timer(scenario: Scenario, measures: Measures) -> Said:
+    """The lighting timer of many controllers left on: the pump runs at night and not by day, and too little."""
+    by_day, share = overlap([scenario.need.between, DAY]), measures.daylight_share
+    if scenario.controller.load_mode != "after-dusk" or not by_day:
         return None
+    if share >= DAYLIGHT_SHARE:
+        what = "Share of the pump's hours in daylight, by the after-dusk timer"
+        return Passed("dusk-timer-left-on", what, share, DAYLIGHT_SHARE, OWN, least=True)
+    if measures.hours_met_share >= SERVED:
+        what = "Share of the wanted hours met by the after-dusk timer"
+        return Passed("dusk-timer-left-on", what, measures.hours_met_share, SERVED, OWN, least=True)
     said = sentence(
         "The load runs by the after-dusk timer, which is made for lights: {share} of the pump's hours are in daylight; "
         "it runs from the battery in the dark and stands in the sun.",
@@ -172,37 +180,41 @@ def dusk_timer(scenario: Scenario, measures: Measures) -> Finding | None:
     return Finding("dusk-timer-left-on", "warning", said, measures.daylight_share, DAYLIGHT_SHARE, OWN)
 
 
-def worst_month(scenario: Scenario, measures: Measures) -> Finding | None:
+def worst_month(scenario: Scenario, measures: Measures) -> Said:
     """A good year that hides a bad month."""
     shares = measures.met_share_by_month
     worst = min(range(12), key=lambda k: shares[k])
-    if measures.hours_met_share < 0.9 or shares[worst] >= 0.5:
-        return None
     year, month = measures.hours_met_share, float(shares[worst])
+    if year < GOOD_YEAR:
+        return None
+    if month >= BAD_MONTH:
+        what = f"Share of the wanted hours met in the worst month, where {GOOD_YEAR:.0%} of the year's are"
+        return Passed("sized-on-the-annual-mean", what, month, BAD_MONTH, OWN, least=True)
     said = sentence(
         "Over the year {year} of the wanted hours are met, in month {worst} only {month}.",
         year=f"{year:.0%}",
         worst=f"{worst + 1}",
         month=f"{month:.0%}",
     )
-    return Finding("sized-on-the-annual-mean", "caution", said, month, 0.5, OWN)
+    return Finding("sized-on-the-annual-mean", "caution", said, month, BAD_MONTH, OWN)
 
 
-def stop_too_long(scenario: Scenario, measures: Measures) -> Finding | None:
-    """A stop longer than the scenario allows."""
-    limit = scenario.need.longest_stop_h
-    if measures.longest_stop_h <= limit:
-        return None
+def stop_too_long(scenario: Scenario, measures: Measures) -> Said:
+    """More standing in one stop than the scenario allows, beside what timer and season plan."""
+    limit, stop = scenario.need.longest_stop_h, measures.unplanned
+    source = sentence("the scenario's need.longest_stop_h")
+    if stop.unplanned_h <= limit:
+        what = "Longest stop, but for what timer and season plan of it, h"
+        return Passed("stop-too-long", what, stop.unplanned_h, limit, source)
     said = sentence(
         "The longest stop lasts {hours} h; {limit} h was the longest allowed.",
-        hours=f"{measures.longest_stop_h:.0f}",
+        hours=f"{stop.hours:.0f}",
         limit=f"{limit:g}",
     )
-    source = sentence("the scenario's need.longest_stop_h")
-    return Finding("stop-too-long", "caution", said, measures.longest_stop_h, limit, source)
+    return Finding("stop-too-long", "caution", said, stop.hours, limit, source)
 
 
-RULES: tuple[Callable[[Scenario, Measures], Finding | None], ...] = (
+RULES: tuple[Callable[[Scenario, Measures], Said], ...] = (
     thresholds_too_close,
     short_cycling,
     early_cut_off,

@@ -3,7 +3,7 @@
 from collections.abc import Callable
 
 from sim.catalogue.cells import cell
-from sim.checks.finding import OWN, Finding
+from sim.checks.finding import OWN, Finding, Passed, Said
 from sim.figures.measures import Measures
 from sim.figures.wiring import (
     BATTERY,
@@ -14,7 +14,6 @@ from sim.figures.wiring import (
     PUMP,
     Run,
     Wiring,
-    start_a,
 )
 from sim.language import mark
 from sim.plant.lanes import lanes_from
@@ -24,6 +23,8 @@ from sim.units import Quantity, sentence
 BLADE_BREAKS_A = 1000.0  # breaking capacity of a blade fuse at 32 V DC: ISO 8820-3, from memory
 INSTANT_SHARE = 0.5  # of R0, which holds over seconds, in the first milliseconds; common practice, no source
 LOAD_SHARE, START_SHARE = 0.8, 1.5
+UNKNOWN_START = 3.0  # times the rated current, of a pump whose start nobody measured; our own default
+STALLED_H = 1.0  # a year; less are moments in which a protection circuit lets go; our own default
 STALLED = "voltage too low for the pump"
 IDS = (
     "thin-cable",
@@ -49,13 +50,13 @@ _AMPACITY = sentence("ampacity of IEC 60364-5-52 and NEC 310.16 in the hottest a
 _FUSES = sentence("fuse no larger than the cable's ampacity; place by ABYC E-11")
 
 
-def thin_cable(scenario: Scenario, measures: Measures) -> Finding | None:
+def thin_cable(scenario: Scenario, measures: Measures) -> Said:
     """The run with the largest drop; the pump's cable and its extension count together."""
     wiring = measures.wiring
     worst, share = max(_drops(wiring), key=lambda found: found[1])
     note, warning = DROP_LIMITS
     if share <= note:
-        return None
+        return Passed("thin-cable", f"Largest drop on a way, {_plain_way(worst)}", share, note, _DROPS)
     level, limit = ("warning", warning) if share > warning else ("note", note)
     run = measures.wiring.run(worst[0])
     assert run is not None
@@ -66,6 +67,10 @@ def thin_cable(scenario: Scenario, measures: Measures) -> Finding | None:
         larger=_larger(run),
     )
     return Finding("thin-cable", level, said, share, limit, _DROPS)
+
+
+def _plain_way(names: tuple[str, ...]) -> str:
+    return " and ".join(names)
 
 
 def _way(name: str, further: str = "") -> str:
@@ -89,11 +94,12 @@ def _larger(run: Run) -> str:
     return sentence("{size} all the way would keep it below {limit}.", size=size, limit=f"{size.drop_limit:.0%}")
 
 
-def overloaded_cable(scenario: Scenario, measures: Measures) -> Finding | None:
+def overloaded_cable(scenario: Scenario, measures: Measures) -> Said:
     """A cable that is not made for its current."""
     run = max(measures.wiring.runs, key=lambda run: run.rated_for_a / max(run.rating_a, 1e-9))
     if run.rated_for_a <= run.rating_a:
-        return None
+        what = f"What the most loaded cable, {run.name}, must be made for, A"
+        return Passed("cable-overloaded", what, run.rated_for_a, run.rating_a, _AMPACITY)
     said = sentence(
         "The cable {name} of {size} may carry {rating} in air of {air} and must be made for {current}.",
         name=sentence(run.name),
@@ -105,12 +111,14 @@ def overloaded_cable(scenario: Scenario, measures: Measures) -> Finding | None:
     return Finding("cable-overloaded", "warning", said, run.rated_for_a, run.rating_a, _AMPACITY)
 
 
-def starved_pump(scenario: Scenario, measures: Measures) -> Finding | None:
+def starved_pump(scenario: Scenario, measures: Measures) -> Said:
     """A pump that gets less than its lowest voltage, running, starting, or in the simulated year."""
     wiring, limit = measures.wiring, scenario.pump.min_v
     stalled, lowest = measures.stops_by_cause[STALLED], min(wiring.pump_run_v, wiring.pump_start_v)
-    if lowest >= limit and stalled == 0.0:
-        return None
+    source = sentence("the scenario's pump.min_v")
+    if lowest >= limit and stalled <= STALLED_H:
+        what = "The pump's lowest voltage, running and at its start, V"
+        return Passed("pump-voltage-too-low", what, lowest, limit, source, least=True)
     said = sentence(
         "The pump gets {run} V while it runs at the disconnect voltage and {start} V at its start from the reconnect "
         "voltage, and needs {least} V; in the year it stood {hours} h for that.",
@@ -119,27 +127,33 @@ def starved_pump(scenario: Scenario, measures: Measures) -> Finding | None:
         least=f"{limit:.2f}",
         hours=f"{stalled:.0f}",
     )
-    return Finding("pump-voltage-too-low", "warning", said, lowest, limit, sentence("the scenario's pump.min_v"))
+    value, most = (stalled, STALLED_H) if lowest >= limit else (lowest, limit)
+    return Finding("pump-voltage-too-low", "warning", said, value, most, source)
 
 
-def overdriven_pump(scenario: Scenario, measures: Measures) -> Finding | None:
+def overdriven_pump(scenario: Scenario, measures: Measures) -> Said:
     """A bus that goes higher than the pump bears."""
     highest, limit = float(measures.bus_high_v_by_day.max()), scenario.pump.max_v
+    source = sentence("the scenario's pump.max_v")
     if highest <= limit:
-        return None
+        return Passed("pump-voltage-too-high", "Highest voltage at the terminals, V", highest, limit, source)
     said = sentence(
         "The controller's terminals go up to {highest} V; the pump bears {limit} V.",
         highest=f"{highest:.1f}",
         limit=f"{limit:g}",
     )
-    return Finding("pump-voltage-too-high", "warning", said, highest, limit, sentence("the scenario's pump.max_v"))
+    return Finding("pump-voltage-too-high", "warning", said, highest, limit, source)
 
 
-def pulsed_pump(scenario: Scenario, measures: Measures) -> Finding | None:
+def pulsed_pump(scenario: Scenario, measures: Measures) -> Said:
     """Pulses that go higher than the pump bears, while it runs and its battery takes no charge."""
     highest, limit = measures.pump_high_v, scenario.pump.max_v
-    if highest <= limit or measures.bus_high_v_by_day.max() > limit:
+    source = sentence("the scenario's pump.max_v")
+    if measures.bus_high_v_by_day.max() > limit:
         return None
+    if highest <= limit:
+        what = "Highest voltage of pulses while the pump runs, V"
+        return Passed("pump-over-voltage", what, highest, limit, source)
     said = sentence(
         "While the battery takes no charge, as in frost, the controller's terminals pulse up to {highest} V with the "
         "pump running, which bears {limit} V. A place without frost for the battery helps, or a controller that holds "
@@ -147,21 +161,41 @@ def pulsed_pump(scenario: Scenario, measures: Measures) -> Finding | None:
         highest=f"{highest:.1f}",
         limit=f"{limit:g}",
     )
-    return Finding("pump-over-voltage", "warning", said, highest, limit, sentence("the scenario's pump.max_v"))
+    return Finding("pump-over-voltage", "warning", said, highest, limit, source)
 
 
-def load_terminal(scenario: Scenario, measures: Measures) -> Finding | None:
-    """A pump at the limit of the controller's load terminals, running or starting."""
+def load_running(scenario: Scenario, measures: Measures) -> Said:
+    """A running pump at the limit of the controller's load terminals."""
     rated = scenario.controller.max_load_a
-    run, start = measures.wiring.pump_highest_a / rated, start_a(scenario) / rated
-    if run <= LOAD_SHARE and start <= START_SHARE:
+    share = measures.wiring.pump_highest_a / rated
+    if share <= LOAD_SHARE:
+        what = f"The running pump's current over the load terminals' {rated:g} A"
+        return Passed("load-terminal-overloaded", what, share, LOAD_SHARE, OWN)
+    said = sentence(RUNNING, share=f"{share:.0%}", rated=f"{rated:g}")
+    return Finding("load-terminal-overloaded", "warning" if share > 1.0 else "caution", said, share, LOAD_SHARE, OWN)
+
+
+def load_starting(scenario: Scenario, measures: Measures) -> Said:
+    """A starting pump at the limit of the load terminals, where the running one is not: one finding is enough."""
+    rated = scenario.controller.max_load_a
+    share = judged_start_a(scenario) / rated
+    if measures.wiring.pump_highest_a > LOAD_SHARE * rated:
         return None
-    share, limit, text = (run, LOAD_SHARE, RUNNING) if run > LOAD_SHARE else (start, START_SHARE, STARTING)
-    said = sentence(text, share=f"{share:.0%}", rated=f"{rated:g}")
-    return Finding("load-terminal-overloaded", "warning" if run > 1.0 else "caution", said, share, limit, OWN)
+    if share <= START_SHARE:
+        what = f"The starting pump's current over the load terminals' {rated:g} A"
+        return Passed("load-terminal-overloaded", what, share, START_SHARE, OWN)
+    said = sentence(STARTING, share=f"{share:.0%}", rated=f"{rated:g}")
+    return Finding("load-terminal-overloaded", "caution", said, share, START_SHARE, OWN)
 
 
-def battery_fuse(scenario: Scenario, measures: Measures) -> Finding | None:
+def judged_start_a(scenario: Scenario) -> float:
+    """The pump's current at its start, A; where nobody measured it, three times the rated one."""
+    pump = scenario.pump
+    factor = pump.start_current_factor if "start_current_factor" in pump.model_fields_set else UNKNOWN_START
+    return factor * pump.power_w / pump.at_v
+
+
+def battery_fuse(scenario: Scenario, measures: Measures) -> Said:
     """The fuse at the battery: there, neither too large nor too small, and close to the pole."""
     run, distance = measures.wiring.run(BATTERY), scenario.battery.cable.fuse_distance_cm
     assert run is not None
@@ -210,7 +244,7 @@ def _choice(run: Run) -> str:
     return sentence(said, fuses=fuses, size=run.size, most=f"{run.highest_a:.1f} A")
 
 
-def _wrong_fuse(id: str, fuse_a: float, carries_a: float, run: Run) -> Finding | None:
+def _wrong_fuse(id: str, fuse_a: float, carries_a: float, run: Run) -> Finding | Passed:
     """A fuse that does not protect the cable, or does not last."""
     if fuse_a > carries_a:
         said = sentence(
@@ -237,10 +271,10 @@ def _wrong_fuse(id: str, fuse_a: float, carries_a: float, run: Run) -> Finding |
             fuse=f"{fuse_a:g}",
         )
         return Finding(id, "note", slow, fuse_a, run.highest_a, _FUSES)
-    return None
+    return Passed(id, f"Fuse of the run {run.name} against what its cable carries, A", fuse_a, carries_a, _FUSES)
 
 
-def pump_fuse(scenario: Scenario, measures: Measures) -> Finding | None:
+def pump_fuse(scenario: Scenario, measures: Measures) -> Said:
     """What protects the pump's thinnest cable: its own fuse, or one upstream that is small enough for it."""
     runs = [run for run in measures.wiring.runs if run.name in (PUMP, EXTENSION)]
     thinnest = min(runs, key=lambda run: run.rating_a)
@@ -248,7 +282,8 @@ def pump_fuse(scenario: Scenario, measures: Measures) -> Finding | None:
     if own_a:
         return _wrong_fuse("pump-fuse", own_a, thinnest.rating_a, thinnest)
     if upstream_a and upstream_a <= thinnest.rating_a:
-        return None
+        what = "The battery's fuse against what the pump's thinnest cable carries, A"
+        return Passed("pump-fuse", what, upstream_a, thinnest.rating_a, _FUSES)
     level = "warning" if own_a == 0.0 or upstream_a else "note"
     said = sentence(
         "{unfused} The {name} of {size} carries {rating}; a controller's load switch is no fuse. {choice}",
@@ -273,13 +308,15 @@ def _pump_unfused(own_a: float | None, upstream_a: float | None, thinnest: Run) 
     return sentence("{none} in the pump's run, nor one at the battery that protects it.", none=none)
 
 
-def breaking_capacity(scenario: Scenario, measures: Measures) -> Finding | None:
+def breaking_capacity(scenario: Scenario, measures: Measures) -> Said:
     """What a lithium battery drives into a short, against what its fuse can break, or else a common blade fuse."""
     if not cell(scenario.battery.chemistry).lithium:
         return None
     breaks_a, short_a = scenario.battery.cable.fuse_breaks_a, short_circuit_a(scenario)
+    source = sentence("blade fuses 32 V DC, 1000 A: ISO 8820-3, from memory; the short from the battery's resistance")
     if short_a <= (breaks_a or BLADE_BREAKS_A):
-        return None
+        what = "The battery's current into a short against what its fuse breaks, A"
+        return Passed("fuse-breaking-capacity", what, short_a, breaks_a or BLADE_BREAKS_A, source)
     said = sentence(
         "This battery can drive some {amps} A into a short, and {breaks}. Past its breaking capacity a fuse goes on "
         "burning. It needs one above that current, at a DC rating above {volts} V; a rating for mains (AC) says "
@@ -288,7 +325,6 @@ def breaking_capacity(scenario: Scenario, measures: Measures) -> Finding | None:
         breaks=_breaks(breaks_a),
         volts=f"{scenario.controller.absorption_v:g}",
     )
-    source = sentence("blade fuses 32 V DC, 1000 A: ISO 8820-3, from memory; the short from the battery's resistance")
     level = "warning" if breaks_a else "note"
     return Finding("fuse-breaking-capacity", level, said, short_a, breaks_a or BLADE_BREAKS_A, source)
 
@@ -313,13 +349,14 @@ def _rounded(amps: float) -> str:
     return f"{float(f'{amps:.2g}'):,.0f}"
 
 
-RULES: tuple[Callable[[Scenario, Measures], Finding | None], ...] = (
+RULES: tuple[Callable[[Scenario, Measures], Said], ...] = (
     thin_cable,
     overloaded_cable,
     starved_pump,
     overdriven_pump,
     pulsed_pump,
-    load_terminal,
+    load_running,
+    load_starting,
     battery_fuse,
     pump_fuse,
     breaking_capacity,

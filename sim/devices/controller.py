@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from sim.compiled import compiled
 
+SET_AT_C = 25.0  # the battery's temperature at which the set voltages hold as they are
+
 
 @compiled
 def past_threshold(latched, bus_v, off_v, on_v):  # type: ignore[no-untyped-def]

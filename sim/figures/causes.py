@@ -10,47 +10,27 @@ from typing import overload
 import numpy as np
 
 from sim.figures.series import sums
-from sim.plant.records import (
-    FAULT,
-    LOW_VOLTAGE,
-    OVERLOAD,
-    OVERVOLTAGE,
-    PROTECTION,
-    RUNNING,
-    SCHEDULE,
-    SEASONAL,
-    STALLED,
-)
+from sim.plant.causes import LOW_VOLTAGE, RUNNING, STANDING
 
-CAUSES = (
-    "schedule",
-    "night",
-    "dull spell",
-    "shade",
-    "dirt or snow",
-    "early cut-off",
-    "cold lock of the battery",
-    "protection circuit",
-    "voltage too low for the pump",
-    "fault",
-    "seasonal",
-    "overload",
-    "voltage too high for the load",
-)
-_BY_CODE = {
-    SCHEDULE: "schedule",
-    PROTECTION: "protection circuit",
-    STALLED: "voltage too low for the pump",
-    FAULT: "fault",
-    SEASONAL: "seasonal",
-    OVERLOAD: "overload",
-    OVERVOLTAGE: "voltage too high for the load",
+BEHIND_LOW_VOLTAGE = {  # what a low-voltage stop is called, with a letter each
+    "night": "N",
+    "dull spell": "D",
+    "shade": "H",
+    "dirt or snow": "I",
+    "early cut-off": "E",
+    "cold lock of the battery": "C",
 }
+LETTERS = {  # of every cause, so that colour is not needed
+    word: letter
+    for code, cause in STANDING.items()
+    for word, letter in (BEHIND_LOW_VOLTAGE if code == LOW_VOLTAGE else {cause.word: cause.letter}).items()
+}
+CAUSES = tuple(LETTERS)
+PLANNED = ("schedule", "seasonal")  # what was meant
 DULL_AFTER_H = 24.0  # a low-voltage stop longer than this outlasted a day's sun; our own default
 BLAMED_SHARE = 0.5  # of a stop in which the pump of a twin ran, from which the difference is blamed; our own default
 SAME_MOMENT_H = 1e-9
-_CAUSE_OF = np.full(max(_BY_CODE) + 1, -1)
-_CAUSE_OF[list(_BY_CODE)] = [CAUSES.index(cause) for cause in _BY_CODE.values()]
+_CAUSE_OF = np.array([-1, *(CAUSES.index(cause.word) for cause in STANDING.values())])  # by the kernel's code
 
 
 @dataclass(frozen=True)
@@ -219,6 +199,22 @@ def hours_by_cause(stops: Iterable[Stop]) -> dict[str, float]:
     return dict(zip(CAUSES, sums(known.table["cause"], known.hours, len(CAUSES)).tolist(), strict=True))
 
 
+def hours_by_day(stops: Iterable[Stop], days: int) -> np.ndarray:
+    """(days, causes) hours of standing; together they are all hours of standing.
+
+    >>> hours_by_day([Stop(20.0, 50.0, "night", 0.1, 12.2)], 3)[:, CAUSES.index("night")].tolist()
+    [4.0, 24.0, 2.0]
+    """
+    table = Stops.of(stops).table
+    first = (table["from_h"] // 24.0).astype(int)
+    count = np.maximum(np.ceil(table["to_h"] / 24.0).astype(int) - first, 1)
+    stop = np.repeat(np.arange(len(table)), count)
+    day = first[stop] + np.arange(len(stop)) - np.repeat(np.cumsum(count) - count, count)
+    lasted = np.minimum((day + 1) * 24.0, table["to_h"][stop]) - np.maximum(day * 24.0, table["from_h"][stop])
+    place = np.minimum(day, days - 1) * len(CAUSES) + table["cause"][stop]
+    return sums(place, lasted, days * len(CAUSES)).reshape(days, len(CAUSES))
+
+
 def starts_within(events: np.ndarray, apart_s: float) -> np.ndarray:
     """When the pump started again within ``apart_s`` of its last start, seconds since the year began.
 
@@ -275,6 +271,57 @@ def whole_stretches(stops: Iterable[Stop]) -> np.ndarray:
     if not known.closes or len(found) < 2:
         return found
     return np.vstack((found[1:-1], [found[-1, 0], found[-1, 1] + found[0, 1]]))
+
+
+@dataclass(frozen=True)
+class Unplanned:
+    """A stretch without running in a year of hours, and how many of its hours neither timer nor season planned."""
+
+    from_h: float
+    to_h: float
+    unplanned_h: float
+
+    @property
+    def hours(self) -> float:
+        """How long it lasted."""
+        return self.to_h - self.from_h
+
+
+def unplanned_of(stops: Iterable[Stop]) -> Unplanned:
+    """The stretch with most unplanned hours; the season's break is no part of a stretch, the timer's hours may be.
+
+    >>> off, low = Stop(0.0, 15.0, "schedule", 0.9, 13.2), Stop(20.0, 24.0, "night", 0.1, 12.2)
+    >>> unplanned_of((off, low, Stop(24.0, 39.0, "schedule", 0.1, 12.2))), unplanned_of((off,))
+    (Unplanned(from_h=20.0, to_h=39.0, unplanned_h=4.0), Unplanned(from_h=0.0, to_h=0.0, unplanned_h=0.0))
+    """
+    found, lacking_h = _with_unplanned(stops)
+    if not lacking_h.any():
+        return Unplanned(0.0, 0.0, 0.0)
+    worst = int(lacking_h.argmax())
+    return Unplanned(float(found[worst, 0]), float(found[worst, 1]), float(lacking_h[worst]))
+
+
+def longest_unplanned(stops: Iterable[Stop]) -> tuple[float, float] | None:
+    """The longest time without running that neither timer nor season explains altogether.
+
+    >>> off, low = Stop(0.0, 15.0, "schedule", 0.9, 13.2), Stop(20.0, 24.0, "night", 0.1, 12.2)
+    >>> longest_unplanned((off, low, Stop(24.0, 39.0, "schedule", 0.1, 12.2))), longest_unplanned((off,))
+    ((20.0, 39.0), None)
+    """
+    found, lacking_h = _with_unplanned(stops)
+    return longest_of(found[lacking_h > 0.0])
+
+
+def _with_unplanned(stops: Iterable[Stop]) -> tuple[np.ndarray, np.ndarray]:
+    """(k, 2) stretches without running but for the season's, and (k,) the hours of each that nothing planned."""
+    in_season = Stops.of(stops).but_causes("seasonal")
+    surprising, found = in_season.but_causes(*PLANNED), whole_stretches(in_season)
+    begun, hours = surprising.table["from_h"], surprising.hours
+    if in_season.closes:
+        begun, hours = np.concatenate((begun, begun + in_season.ring_h)), np.tile(hours, 2)
+    until = np.append(0.0, np.cumsum(hours))
+    at = np.searchsorted(begun, found)
+    return found, until[at[:, 1]] - until[at[:, 0]]
 
 
 def longest_stretch(stops: Iterable[Stop]) -> tuple[float, float] | None:

@@ -2,31 +2,11 @@
 
 import numpy as np
 
+from sim.plant.causes import RUNNING, SECONDS, STANDING
 from sim.plant.log import Log
-from sim.plant.records import (
-    EVENT,
-    FAULT,
-    LOW_VOLTAGE,
-    OVERLOAD,
-    OVERVOLTAGE,
-    PROTECTION,
-    RUNNING,
-    SCHEDULE,
-    SEASONAL,
-    STALLED,
-)
+from sim.plant.records import EVENT
 
-SECONDS_OF = {
-    "schedule_s": SCHEDULE,
-    "low_voltage_s": LOW_VOLTAGE,
-    "protection_s": PROTECTION,
-    "stalled_s": STALLED,
-    "fault_s": FAULT,
-    "seasonal_s": SEASONAL,
-    "overload_s": OVERLOAD,
-    "overvoltage_s": OVERVOLTAGE,
-    "run_s": RUNNING,
-}
+SECONDS_OF = {cause.seconds: code for code, cause in STANDING.items()} | {SECONDS[RUNNING]: RUNNING}
 
 
 def lost_from(log: Log, lane: int = 0) -> int | None:

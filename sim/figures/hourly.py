@@ -5,20 +5,14 @@ import pandas as pd
 
 from sim.figures.water.year import Water
 from sim.light.sunlight import Sunlight
+from sim.plant.causes import STANDING
 from sim.plant.log import Log
 from sim.weather import Weather
 
 # Columns of the hourly log: heading with unit, what is read, divided by.
 _COLUMNS = (
     ("pump_run [min]", "run_s", 60.0),
-    ("stopped_by_schedule [min]", "schedule_s", 60.0),
-    ("stopped_by_low_voltage [min]", "low_voltage_s", 60.0),
-    ("stopped_by_protection [min]", "protection_s", 60.0),
-    ("stopped_by_pump_voltage [min]", "stalled_s", 60.0),
-    ("stopped_by_fault [min]", "fault_s", 60.0),
-    ("stopped_by_season [min]", "seasonal_s", 60.0),
-    ("stopped_by_overload [min]", "overload_s", 60.0),
-    ("stopped_by_high_voltage [min]", "overvoltage_s", 60.0),
+    *((cause.column, cause.seconds, 60.0) for cause in STANDING.values()),
     ("starts [1]", "starts", 1.0),
     ("charge_at_end [1]", "soc", 1.0),
     ("charge_lowest [1]", "soc_low", 1.0),

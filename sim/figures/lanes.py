@@ -3,8 +3,8 @@
 import numpy as np
 
 from sim.figures.series import HOURS_A_DAY
+from sim.plant.causes import RUNNING
 from sim.plant.log import Log
-from sim.plant.records import RUNNING
 
 RUNS_AT_LEAST_H = 1.0 / 60.0  # a day with less is a day without running
 COUNTS = "starts disconnects early_disconnects reconnects lifted_reconnects refused_reconnects".split()

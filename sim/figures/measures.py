@@ -7,7 +7,18 @@ import numpy as np
 
 from sim.catalogue.cells import Cell, cell
 from sim.figures.availability import Availability, availability_of
-from sim.figures.causes import Stops, Twins, fooled_restarts, hours_by_cause, starts_within, stops_of
+from sim.figures.causes import (
+    Stops,
+    Twins,
+    Unplanned,
+    fooled_restarts,
+    hours_by_cause,
+    longest_unplanned,
+    starts_within,
+    stops_of,
+    unplanned_of,
+)
+from sim.figures.daily import Days, days_of
 from sim.figures.events import events_of, lost_from
 from sim.figures.lanes import (
     RUNS_AT_LEAST_H,
@@ -19,9 +30,10 @@ from sim.figures.lanes import (
     shortest_run_h,
 )
 from sim.figures.nights import Nights, nights_of, share_by_month_hour
+from sim.figures.planned import Quiet, quiet_of, reach_by_day, unreached_h
 from sim.figures.series import HOURS_A_DAY, by_day, by_month, longest_without
 from sim.figures.stress import Stress, stress_of
-from sim.figures.water.year import Water
+from sim.figures.water.year import Still, Water
 from sim.figures.wear import FULL_SOC
 from sim.figures.wiring import Wiring, wiring_in
 from sim.light.sunlight import Sunlight
@@ -31,6 +43,8 @@ from sim.scenario import Scenario
 from sim.weather import Weather
 from sim.weather.weather import Doubt
 
+BY_MONTH = ("panel_possible", "panel", "off_maximum_power", "not_harvested", "pump")
+HOT_C = 35.0  # from here on a battery ages twice as fast as at 25 °C or faster; our own default
 COOL_C = 5.0  # charging lithium below it wants a small current; battery makers' manuals
 SHORT_H = 1.0 / 60.0  # a day that lacks less has what it wanted
 QUICK_S = 3600.0  # starts closer together wear a pump; our own default
@@ -67,6 +81,7 @@ class Battery:
     charge_refused_hours: float
     cool_charge_hours: float
     coldest_c: float
+    hot_hours: float
     freezing_hours: float
     days_between_full: int
     lowest_v: float
@@ -93,6 +108,7 @@ class Measures:
     pump_hours_by_day: np.ndarray
     wanted_by_day: np.ndarray
     met_by_day: np.ndarray
+    reach_by_day: np.ndarray  # wanted hours that timer and season leave
     soc_low_by_day: np.ndarray
     soc_high_by_day: np.ndarray
     starts: int
@@ -107,10 +123,13 @@ class Measures:
     stops_by_cause: dict[str, float]
     availability: Availability
     longest_stop_h: float
+    unplanned: Unplanned
+    unreached_h: float  # the longest time without a run and without the reconnect voltage, the season left out
     start: Start
     end_soc: float
     battery: Battery
     energy: Energy
+    energy_months: tuple[Energy, ...]  # the twelve months' books
     ghi_kwh_m2: float
     in_plane_kwh_m2: float
     in_plane_by_month_kwh_m2: np.ndarray
@@ -125,6 +144,8 @@ class Measures:
     doubts: tuple[Doubt, ...] = ()  # about the weather
     double_battery_hours: float | None = None  # pump hours with twice the capacity, where a long deficit asks for them
     water: Water | None = None
+    still: Still | None = None  # of a pond whose pump has no curve
+    quiet: Quiet | None = None
 
     @property
     def hours_wanted(self) -> float:
@@ -142,6 +163,16 @@ class Measures:
         return int((self.pump_hours_by_day < RUNS_AT_LEAST_H).sum())
 
     @property
+    def pond(self) -> Still | None:
+        """What the pond does whatever the flows are; None where no water is described."""
+        return self.water or self.still
+
+    @property
+    def days_in_service(self) -> float:
+        """Days of the year but for the season's break, at least one."""
+        return max(len(self.pump_hours_by_day) - self.stops_by_cause["seasonal"] / HOURS_A_DAY, 1.0)
+
+    @property
     def days_by_month(self) -> np.ndarray:
         """(12,) days in each month."""
         return by_month(np.ones(len(self.pump_hours_by_day)), self.months[::HOURS_A_DAY])
@@ -150,6 +181,11 @@ class Measures:
     def hours_a_day(self) -> np.ndarray:
         """(12,) the pump's mean hours a day, month by month."""
         return np.asarray(self.pump_hours_by_month / self.days_by_month)
+
+    @property
+    def days(self) -> Days:
+        """How poor the poor days of each month are."""
+        return days_of(self.pump_hours_by_day, self.months[::HOURS_A_DAY])
 
     @property
     def met_share_by_month(self) -> np.ndarray:
@@ -175,22 +211,26 @@ class Measures:
 
     @property
     def longest_deficit_days(self) -> int:
-        """Days running on which wanted hours were not met."""
-        return longest_without(self.met_by_day >= self.wanted_by_day - SHORT_H)
+        """Days running on which wanted hours were not met that timer and season leave."""
+        return longest_without(self.met_by_day >= self.reach_by_day - SHORT_H)
 
     def as_json(self) -> dict[str, Any]:
         """Plain data under the published names."""
-        stress = self.battery.stress
+        stress, begun_ended = self.battery.stress, longest_unplanned(self.stops) or (0.0, 0.0)
         battery = {name: value for name, value in vars(self.battery).items() if name != "stress"}
         return {
             "pump_hours": self.pump_hours,
             "pump_hours_by_month": self.pump_hours_by_month.tolist(),
+            "pump_hours_a_day_by_month": self.days.as_json(),
             "hours_wanted": self.hours_wanted,
             "hours_met_share": self.hours_met_share,
             "running_share_by_month_hour": share_by_month_hour(self.run_h, self.months).tolist(),
             "nights": self.nights.as_json(),
             "starts": self.starts,
             "longest_stop_h": self.longest_stop_h,
+            "longest_unplanned_stop_h": begun_ended[1] - begun_ended[0],
+            "longest_deficit_days": self.longest_deficit_days,
+            "quiet": vars(self.quiet) if self.quiet else None,
             "shortest_run_h": self.shortest_run_h,
             "stops_by_cause": self.stops_by_cause,
             "availability": self.availability.as_json(),
@@ -203,6 +243,7 @@ class Measures:
                 "life_years_high": stress.life_years[1],
             },
             "energy_wh": dict(vars(self.energy)),
+            "energy_wh_by_month": {name: [getattr(it, name) for it in self.energy_months] for name in BY_MONTH},
             "weather": {
                 "ghi_kwh_m2": self.ghi_kwh_m2,
                 "in_plane_kwh_m2": self.in_plane_kwh_m2,
@@ -214,6 +255,7 @@ class Measures:
             },
             "wiring": self.wiring.as_json(),
             "water": self.water.as_json() if self.water else None,
+            "pond": self.pond.pond_json() if self.pond else None,
         }
 
 
@@ -271,6 +313,7 @@ def _battery(log: Log, lane: int, chemistry: str, cell_c: np.ndarray) -> Battery
         charge_refused_hours=float(last["refused_s"]) / 3600.0,
         cool_charge_hours=float(np.count_nonzero((log.per_interval("charge_ah", lane) > 0.0) & (cell_c < COOL_C))),
         coldest_c=float(cell_c.min()),
+        hot_hours=float(np.count_nonzero(cell_c > HOT_C)),
         freezing_hours=freezing_hours(cell(chemistry), soc[1:], cell_c),
         days_between_full=longest_without(by_day(log.per_interval("soc_high", lane)).max(axis=1) >= FULL_SOC),
         lowest_v=float(log.per_interval("battery_low_v", lane).min()),
@@ -292,7 +335,7 @@ def measure(
 
     ``cell_c`` (hours,) is the battery's temperature; ``twins`` are how long the pump ran without shade or dirt.
     """
-    from sim.figures.water.year import water_of
+    from sim.figures.water.year import still_of, water_of
 
     months = weather.index.month.to_numpy()
     run_h = log.per_interval("run_s", lane) / 3600.0
@@ -305,7 +348,7 @@ def measure(
     stops = replace(stops, by_hour_from=lost_from(log, lane), ring_h=ring_h)
     shortest = float(shortest_run_h(log)[lane])
     in_plane_kwh_m2 = float(sunlight.poa_wm2.sum()) / 1000.0
-    longest_h = float(longest_stop_h(log)[lane])
+    rated_w = scenario.panel.power_w * scenario.panel.count
     return Measures(
         run_h=run_h,
         months=months,
@@ -314,6 +357,7 @@ def measure(
         pump_hours_by_day=by_day(run_h).sum(axis=1),
         wanted_by_day=wanted,
         met_by_day=met_by_day(log, wanted)[lane],
+        reach_by_day=reach_by_day(scenario, log, lane, wanted),
         soc_low_by_day=by_day(log.per_interval("soc_low", lane)).min(axis=1),
         soc_high_by_day=by_day(log.per_interval("soc_high", lane)).max(axis=1),
         starts=int(last["starts"]),
@@ -327,11 +371,14 @@ def measure(
         stops=stops,
         stops_by_cause=(by_cause := hours_by_cause(stops)),
         availability=availability_of(by_cause, float(last["run_s"]) / 3600.0),
-        longest_stop_h=longest_h,
+        longest_stop_h=float(longest_stop_h(log)[lane]),
+        unplanned=unplanned_of(stops),
+        unreached_h=unreached_h(scenario, log, lane),
         start=Start(float(log.totals["soc"][0, lane]), bool(log.settled[lane])),
         end_soc=float(last["soc"]),
         battery=_battery(log, lane, scenario.battery.chemistry, cell_c),
-        energy=energy_between(log, in_plane_kwh_m2 * scenario.panel.power_w * scenario.panel.count, lane),
+        energy=energy_between(log, in_plane_kwh_m2 * rated_w, lane),
+        energy_months=energy_by_month(log, months, by_month(sunlight.poa_wm2, months) / 1000.0 * rated_w, lane),
         ghi_kwh_m2=float(weather.ghi.sum()) / 1000.0,
         in_plane_kwh_m2=in_plane_kwh_m2,
         in_plane_by_month_kwh_m2=by_month(sunlight.poa_wm2, months) / 1000.0,
@@ -343,6 +390,8 @@ def measure(
         hot_vmp_v=float(sunlight.v_mp_v[sunlight.cell_c.argmax()]),
         wiring=wiring_in(scenario, weather, log, lane),
         nights=nights_of(run_h, weather.ghi, months, stops),
-        water=water_of(scenario, weather, log, stops, longest_h, lane),
+        water=water_of(scenario, weather, log, stops, lane),
+        still=still_of(scenario, weather, log, stops, lane) if scenario.pump.curve is None else None,
+        quiet=quiet_of(scenario, run_h),
         doubts=weather.doubts,
     )

@@ -28,6 +28,15 @@ def by_day(hourly: np.ndarray) -> np.ndarray:
     return hourly.reshape(-1, HOURS_A_DAY)
 
 
+def longest_run(holds: np.ndarray) -> int:
+    """The longest run in which something holds, around a year that is a ring, (n,) of bool.
+
+    >>> longest_run(np.array([True, False, True, True])), longest_run(np.ones(3, bool)), longest_run(np.zeros(3, bool))
+    (3, 3, 0)
+    """
+    return min(longest_without(~np.tile(holds, 2)), len(holds))
+
+
 def longest_without(reached: np.ndarray) -> int:
     """The longest run of days on which something was not reached.
 

@@ -148,7 +148,7 @@ def start_a(scenario: Scenario) -> float:
 def charge_a(scenario: Scenario) -> float:
     """What the array at its rated power can push through the controller, before its limit, A."""
     panel, control = scenario.panel, scenario.controller
-    if control.kind == "mppt":
+    if control.tracks:
         return control.efficiency * panel.power_w * panel.count / control.absorption_v
     return panel.imp_a * panel.count / panel.series
 
@@ -324,6 +324,7 @@ def wiring_of(scenario: Scenario, air_c: tuple[float, float], totals: np.void, b
 
 
 def wiring_in(scenario: Scenario, weather: Weather, log: Log, lane: int) -> Wiring:
-    """The wiring of one lane of a log in its weather."""
-    air_c = float(weather.temp_air.min()), float(weather.temp_air.max())
+    """The wiring of one lane of a log in its weather; cold is the record low, or else the coldest hour of all years."""
+    known_c = (scenario.site.record_low_c, weather.coldest_c, float(weather.temp_air.min()))
+    air_c = min(cold for cold in known_c if cold is not None), float(weather.temp_air.max())
     return wiring_of(scenario, air_c, log.totals[-1, lane], float(log.lanes["lane"]["r0_ohm"][lane]))

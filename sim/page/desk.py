@@ -14,7 +14,7 @@ from sim.page.guard import Keys
 from sim.page.jobs import MAP, Job, Jobs, collected
 from sim.page.live import Answers, Turns
 from sim.page.store import State, Store
-from sim.page.studies import STUDIES, Asked, files_of, mapped
+from sim.page.studies import BY_WHAT_IS_TYPED, STUDIES, Asked, files_of, mapped
 from sim.page.text import GONE, at, data_of, shown, with_table, with_value
 from sim.scenario import parse
 
@@ -63,19 +63,27 @@ class Desk:
             state = state.changed(changed(state.text, seen, form))
             verb, _, argument = form.get("do", "change").partition(" ")
             try:
-                done = self._done(name, state, verb, argument or form.get("_name", ""))
+                done = self._done(name, state, verb, argument or form.get("_name", ""), typed_in(form))
             except InputError:
                 self.store.write(name, state)
                 raise
             return self.store.write(name, done)
 
-    def _done(self, name: str, state: State, verb: str, argument: str) -> State:
-        does = {"save": self._saved, "study": self._study, "map": self._map, "stop": self._stop, "files": self._files}
+    def _done(self, name: str, state: State, verb: str, argument: str, typed: Mapping[str, str]) -> State:
+        if verb == "study":
+            return self._study(name, state, argument, typed)
+        does = {
+            "save": self._saved,
+            "map": self._map,
+            "adopt": self._adopt,
+            "stop": self._stop,
+            "files": self._files,
+        }
         if verb in does:
             return does[verb](name, state, argument)
         act = ACTS.get(verb)
         if act is None:
-            raise InputError("the page", "do", verb, f"one of {', '.join((*ACTS, *does))}")
+            raise InputError("the page", "do", verb, f"one of {', '.join((*ACTS, *does, 'study'))}")
         return act(state, argument)
 
     def _asked(self, name: str, state: State) -> Asked:
@@ -84,17 +92,32 @@ class Desk:
         self.folder.check(asked.scenario)
         return asked
 
-    def _study(self, name: str, state: State, what: str) -> State:
-        """Begin a study."""
-        if what not in STUDIES:
-            raise InputError("the page", "study", what, f"one of {', '.join(STUDIES)}")
-        study, asked = STUDIES[what], self._asked(name, state)
+    def _study(self, name: str, state: State, what: str, typed: Mapping[str, str]) -> State:
+        """Begin a study, which may need what is typed beside its button."""
+        if what not in STUDIES and what not in BY_WHAT_IS_TYPED:
+            raise InputError("the page", "study", what, f"one of {', '.join((*STUDIES, *BY_WHAT_IS_TYPED))}")
+        asked = self._asked(name, state)
+        study = STUDIES[what] if what in STUDIES else BY_WHAT_IS_TYPED[what](asked, typed, self.folder)
 
         def work(job: Job) -> None:
-            job.reports = study.make(asked, job.progress)
+            made = study.make(asked, job.progress)
+            job.reports, job.offer, job.changes = made.reports, made.offer, made.changes
 
         self.jobs.start(lambda n: Job(n, name, what, study.words, study.command(asked), state.text), work)
         return state
+
+    def _adopt(self, name: str, state: State, number: str) -> State:
+        """Change the scenario as a study of it offers."""
+        job = self._numbered(name, number)
+        text = state.text
+        for key, value in job.changes.items() if job else ():
+            text = with_value(text, key, value, is_optional)
+        return state.changed(text)
+
+    def _numbered(self, name: str, number: str) -> Job | None:
+        """A job of a scenario by its number, as a form has it."""
+        job = self.jobs.numbered(int(number)) if number.isascii() and number.isdecimal() else None
+        return job if job and job.scenario == name else None
 
     def _map(self, name: str, state: State, _: str) -> State:
         """Begin to fill the map of pairs, in place of one that is still being filled."""
@@ -109,8 +132,7 @@ class Desk:
 
     def _stop(self, name: str, state: State, number: str) -> State:
         """Stop a job of this scenario."""
-        job = self.jobs.numbered(int(number)) if number.isascii() and number.isdecimal() else None
-        if job and job.scenario == name:
+        if job := self._numbered(name, number):
             job.stop.set()
         return state
 
@@ -128,6 +150,11 @@ class Desk:
         path = self.folder.scenario(name)
         self.folder.check(parse(data_of(state.text, str(path)), path))
         return self.store.save(name, state)
+
+
+def typed_in(form: Mapping[str, str]) -> dict[str, str]:
+    """What is typed beside the buttons, and is no field of the scenario."""
+    return {key[1:]: value.strip() for key, value in form.items() if key.startswith("_")}
 
 
 def example_texts() -> dict[str, str]:

@@ -33,6 +33,8 @@ class Job:
     state: str = "running"
     said: str = ""
     reports: dict[str, str] = field(default_factory=dict)
+    changes: dict[str, Any] = field(default_factory=dict)  # what it offers to change, by scenario keys
+    offer: str = ""  # the words of that
     cells: list[Any] = field(default_factory=list)
     began_s: float = field(default_factory=time.monotonic)
     stop: threading.Event = field(default_factory=threading.Event)

@@ -10,20 +10,10 @@ from typing import NamedTuple
 
 from sim.compiled import compiled
 from sim.devices import battery
-from sim.plant.bus import Charge, Circuit, ohms_at
+from sim.plant.bus import Charge, Circuit, ohms_at, tracks
+from sim.plant.causes import FAULT, LOW_VOLTAGE, OVERLOAD, OVERVOLTAGE, PROTECTION, RUNNING, SCHEDULE, STALLED
 from sim.plant.circuit import blocked_v
-from sim.plant.records import (
-    FAULT,
-    FLOATING,
-    LOW_VOLTAGE,
-    MPPT,
-    OVERLOAD,
-    OVERVOLTAGE,
-    PROTECTION,
-    RUNNING,
-    SCHEDULE,
-    STALLED,
-)
+from sim.plant.records import FLOATING
 
 HOUR_S = 3600.0
 NEARLY_EMPTY, NEARLY_FULL = 0.2, 0.95  # charge below and above which hours are counted
@@ -148,7 +138,7 @@ def book_stage(plant, now, dt):  # type: ignore[no-untyped-def]
 @compiled
 def cable_and_panel_wh(lane, sky, now, out_wh, hours):  # type: ignore[no-untyped-def]
     """Heat of the panel's cable, and what comes out of that cable, Wh."""
-    if lane.tracking == MPPT and sky.v_mp_v > now.bus_v:
+    if tracks(lane, sky, now.bus_v):
         tracked = out_wh / lane.efficiency
         at_v = max(sky.v_mp_v, 1e-9)
         return (tracked / hours / at_v) ** 2 * lane.panel_loop_ohm * hours, tracked
@@ -180,7 +170,7 @@ def passage(plant, sky, done, dt):  # type: ignore[no-untyped-def]
         lane.blocks * mean_rest_voltage(lane, state.soc, done.after.soc),
         lane.hysteresis_v * done.halfway.side,
         battery.polarisation_mean(state.v1_v, current, r1_ohm, decay, dt, tau_s),
-        blocked_v(plant, sky, current),
+        blocked_v(plant, current),
         (ohms.charging if current > 0.0 else ohms.discharging) - ohms.lead,
         ohms.lead,
         battery.polarisation_heat_ws(state.v1_v, current, r1_ohm, decay, dt, tau_s),
@@ -227,6 +217,7 @@ def begin_extremes(plant):  # type: ignore[no-untyped-def]
     totals = plant.totals
     totals.soc_low = totals.bus_low_v = totals.battery_low_v = math.inf
     totals.soc_high = totals.bus_high_v = totals.battery_high_v = totals.panel_high_a = totals.pump_high_v = -math.inf
+    totals.longest_stop_s, totals.shortest_run_s = 0.0, math.inf
     plant.inputs.fresh = 0
 
 

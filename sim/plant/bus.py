@@ -7,10 +7,11 @@ from __future__ import annotations
 
 from typing import Any, NamedTuple
 
-from sim.compiled import fused
+from sim.compiled import compiled, fused
 from sim.devices import battery, panel, pump
-from sim.plant.records import DIRECT, MPPT
+from sim.plant.records import CURVE_NODES, DIRECT, MPPT
 
+LEAST_CHORD_V = 1e-5  # a panel's last node this near to its open circuit is as good as there
 RESISTOR_SHARE = 0.8  # of its lowest voltage, below which a regulated pump is taken as a resistor
 
 
@@ -79,10 +80,16 @@ class Case(NamedTuple):
 
 
 @fused
+def tracks(lane, sky, bus_v):  # type: ignore[no-untyped-def]
+    """Whether the controller holds the panel at its best voltage, which must be above the bus's."""
+    return lane.tracking == MPPT and sky.v_mp_v > bus_v
+
+
+@fused
 def panel_draw(lane, sky, clean, bus_v):  # type: ignore[no-untyped-def]
     """The panel's current into the bus, by the kind of controller, within its limit."""
     tracked = panel.Draw(0.0, 0.0)
-    if lane.tracking == MPPT and sky.v_mp_v > bus_v:
+    if tracks(lane, sky, bus_v):
         power = panel.tracked_power_w(sky.p_mp_w * clean, sky.v_mp_v, lane.panel_loop_ohm) * lane.efficiency
         tracked = panel.tracked_current(bus_v, power)
     else:
@@ -92,6 +99,17 @@ def panel_draw(lane, sky, clean, bus_v):  # type: ignore[no-untyped-def]
     if tracked.current_a > lane.max_charge_a:
         return panel.Draw(lane.max_charge_a, 0.0)
     return tracked
+
+
+@compiled
+def pushed(case, bus_v):  # type: ignore[no-untyped-def]
+    """What the panel pushes into a bus that nobody holds, with its slope: past its last node a chord to zero."""
+    sky, drop_v = case.sky, case.lane.series_drop_v
+    last_v, open_v = sky.first_v + (CURVE_NODES - 1) * sky.step_v - drop_v, sky.open_v - drop_v
+    if bus_v <= last_v or open_v - last_v < LEAST_CHORD_V:
+        return panel_draw(case.lane, sky, case.clean, bus_v)
+    slope = -panel_draw(case.lane, sky, case.clean, last_v).current_a / (open_v - last_v)
+    return panel.Draw(max(slope * (bus_v - open_v), 0.0), slope)
 
 
 @fused

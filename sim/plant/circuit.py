@@ -15,22 +15,21 @@ NEAR_V = 1e-5  # Newton's method ends when it moves the bus by less
 LAST_MOVE_V = 1e-3  # a last step of Newton's method is no longer; what it misses goes with its square
 MOST_TURNS = 40  # of Newton's method and of bisection
 STEEPEST = 0.5  # of the battery's line against the rest of the circuit, so that Newton's method does not leap
-LOWEST_SHARE, HIGHEST_SHARE = 0.05, 2.0  # of the inner voltage, between which the bus is sought by bisection
+HIGHEST_SHARE = 2.0  # of the inner voltage, below which the bus is sought by bisection
+NEARLY_NOTHING_V = 1e-6  # the lowest that a bus breaks down to; a tracker knows no current at nothing
 LOWEST_START_SHARE = 0.5  # of the inner voltage, where the search for the bus begins at the lowest
 
 
 @compiled
-def charge_blocked(lane, state, sky):  # type: ignore[no-untyped-def]
-    """Whether the protection circuit takes no charge: tripped at the top, or a cell too cold, or not yet warm again."""
-    if sky.cell_c < lane.coldest_charge_c or state.high_open == 1:
-        return True
-    return state.frozen == 1 and sky.cell_c < lane.charge_release_c
+def charge_blocked(state):  # type: ignore[no-untyped-def]
+    """Whether the protection circuit takes no charge: tripped at the top, or locked for cold."""
+    return state.high_open == 1 or state.frozen == 1
 
 
 @compiled
-def blocked_v(plant, sky, battery_a):  # type: ignore[no-untyped-def]
+def blocked_v(plant, battery_a):  # type: ignore[no-untyped-def]
     """What is lost across a protection circuit that blocks the other way, V, with the sign of the current."""
-    if battery_a < 0.0 and charge_blocked(plant.lane, plant.state, sky):
+    if battery_a < 0.0 and charge_blocked(plant.state):
         return -plant.lane.blocked_drop_v
     return plant.lane.blocked_drop_v if battery_a > 0.0 and plant.state.low_open == 1 else 0.0
 
@@ -44,7 +43,7 @@ def charges_at(case, net_a):  # type: ignore[no-untyped-def]
 @compiled
 def halved_voltage(case):  # type: ignore[no-untyped-def]
     """Bus voltage where nothing regulates, by bisection: for an all but empty battery, from which Newton leaps away."""
-    low_v, high_v = LOWEST_SHARE * case.inner_v, case.down_v if case.blocked else HIGHEST_SHARE * case.inner_v
+    low_v, high_v = NEARLY_NOTHING_V, case.down_v if case.blocked else HIGHEST_SHARE * case.inner_v
     for _ in range(MOST_TURNS):
         middle = 0.5 * (low_v + high_v)
         if side_at(case, middle).net_a > taken(case, middle):
@@ -64,6 +63,8 @@ def free_voltage(case, start_v):  # type: ignore[no-untyped-def]
         ohm, path_v = (ohms.charging, case.up_v) if charges else (ohms.discharging, case.down_v)
         move = (path_v + ohm * side.net_a - bus_v) / (1.0 - min(ohm * side.slope_a_v, STEEPEST))
         bus_v += move
+        if bus_v <= 0.0:
+            break
         last = moved_side(side, move, case.lane.pump_loop_ohm)
         if abs(move) < LAST_MOVE_V and last.panel_a >= 0.0:
             return bus_v, last
@@ -132,7 +133,8 @@ def set_voltage(plant, sky):  # type: ignore[no-untyped-def]
     """The bus voltage that charging may not exceed now, V."""
     lane = plant.lane
     charge_v = lane.equalise_v if plant.inputs.equalise == 1 else lane.absorption_v
-    return controller.set_voltage(plant.state.stage == FLOATING, charge_v, lane.float_v, sky.set_shift_v)
+    shift_v = lane.set_shift_v_per_c * (sky.cell_c - controller.SET_AT_C)
+    return controller.set_voltage(plant.state.stage == FLOATING, charge_v, lane.float_v, shift_v)
 
 
 @fused
@@ -142,14 +144,28 @@ def lit_circuit(plant, case):  # type: ignore[no-untyped-def]
     at_set = side_at(case, set_v)
     floor_v = case.lane.pump_min_v if case.cut else case.down_v  # where the battery would come in, or the pump stalls
     if case.blocked and set_v > floor_v and (at_set.net_a >= 0.0 or side_at(case, floor_v).net_a > 0.0):
-        return refused_circuit(case, set_v, at_set, floor_v)
+        return refused_circuit(plant.state, case, set_v, at_set, floor_v)
     if at_set.net_a >= taken(case, set_v):
         return held_circuit(case, set_v, at_set)
     if case.cut and (case.blocked or side_at(case, case.up_v).net_a <= 0.0):
         if case.blocked or side_at(case, floor_v).net_a <= 0.0:
             return dead_circuit(case.inner_v)
-        return alone_circuit(case, panel_only_voltage(case, floor_v, case.up_v), False)
+        bus_v = panel_only_voltage(case, floor_v, case.up_v)
+        return alone_circuit(case, bus_v, side_at(case, bus_v), bus_v, False)
     return free_circuit(case, max(plant.state.bus_v, LOWEST_START_SHARE * case.inner_v))
+
+
+@compiled
+def own_draw(lane, sky, clean, down_v, ohms):  # type: ignore[no-untyped-def]
+    """What the controller and the battery's heater draw, A: no more than comes to a bus that has broken down.
+
+    A battery that is all but empty in the cold gives next to nothing; a constant current would pull it below zero.
+    """
+    own_a = lane.own_a + sky.heater_a
+    if own_a * ohms.discharging <= down_v:
+        return own_a
+    given_a = panel_draw(lane, sky, clean, NEARLY_NOTHING_V).current_a if sky.lit == 1 else 0.0
+    return min(own_a, down_v / ohms.discharging + given_a)
 
 
 @fused
@@ -157,10 +173,10 @@ def circuit(plant, sky, at, turning):  # type: ignore[no-untyped-def]
     """Voltages and currents of the whole system at one moment: a record of PLANT under one of SKY."""
     lane, state = plant.lane, plant.state
     inner_v, ohms = inner_voltage(lane, at), ohms_at(lane, sky, at.soc)
-    blocked, cut = charge_blocked(lane, state, sky), state.low_open == 1
+    blocked, cut = charge_blocked(state), state.low_open == 1
     up_v = inner_v + (lane.blocked_drop_v if cut else 0.0)
     down_v = inner_v - (lane.blocked_drop_v if blocked else 0.0)
-    own_a = lane.own_a + sky.heater_a
+    own_a = own_draw(lane, sky, plant.inputs.clean, down_v, ohms)
     case = Case(lane, sky, plant.inputs.clean, turning, own_a, inner_v, up_v, down_v, blocked, cut, ohms)
     if plant.inputs.battery_faults > 0:
         return batteryless_circuit(case)

@@ -1,6 +1,7 @@
 """simpy owns time: every process advances the lanes to now, then changes an input, then waits.
 
-Nobody else integrates.
+Nobody else integrates. What the sky brings is known beforehand, so the kernel turns its hours by itself between two
+moments at which somebody changes something or reads.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ import simpy
 from sim.compiled import INTERPRETED, entry
 from sim.plant import bus, circuit, step
 from sim.plant.log import Log
+from sim.plant.minds import feel_cold
 from sim.plant.records import EVENT
 
 HOUR_S = 3600.0
@@ -60,18 +62,17 @@ class Plant:
             self.events = np.empty((len(self.lanes), 0), EVENT)
         self.env = simpy.Environment(self.from_s)
         self.over = self.env.event()  # whoever has seen enough lets it happen
-        self.hour = int(self.from_s // HOUR_S)
         self._reached_s = self.from_s
         tables = [self.lanes, self.sky, self.events]
         if INTERPRETED:
             tables = [table.view(np.recarray) for table in tables]
-        self._advance = partial(entry(step.advance, *tables, 0, 0.0), *tables)
+        self._advance = partial(entry(step.advance, *tables, 0.0, 0.0), *tables)
 
     def advance(self) -> None:
         """Carry every lane to the present moment."""
         now = self.env.now
         if now > self._reached_s:
-            self._advance(self.hour, now)
+            self._advance(self._reached_s, now)
             self._reached_s = now
 
 
@@ -84,17 +85,9 @@ def circuit_at(
     lanes: np.ndarray, sky: np.ndarray, soc: float, v1_v: float = 0.0, side: float = 0.0, turning: bool = False
 ) -> dict[str, float]:
     """Voltages and currents of the first of the lanes under a moment of SKY (1,): the kernel's own answer."""
-    plant, moment = lanes.view(np.recarray)[0], sky.view(np.recarray)[0]
+    plant, moment = lanes[:1].copy().view(np.recarray)[0], sky.view(np.recarray)[0]
+    feel_cold(plant.lane, plant.state, moment)
     return circuit.circuit(plant, moment, bus.Charge(soc, v1_v, side), turning)._asdict()  # type: ignore[no-any-return]
-
-
-def weather_clock(plant: Plant) -> Process:
-    """Every hour the sky moves on to its next column."""
-    advance, timeout = plant.advance, plant.env.timeout
-    for column in range(plant.hour, plant.sky.shape[1]):
-        advance()
-        plant.hour = column
-        yield timeout(HOUR_S)
 
 
 def schedule(plant: Plant, name: str, hours: Mapping[int, Hours]) -> Process:
@@ -127,15 +120,12 @@ def at_times(plant: Plant, name: str, lane: int, changes: Sequence[tuple[float, 
 
 def reader(plant: Plant, log: Log, every_s: float) -> Process:
     """Copy the totals into the log at regular moments, and begin new extremes."""
-    fresh, totals = plant.lanes["inputs"]["fresh"], plant.lanes["totals"]
-    longest_stop_s, shortest_run_s = totals["longest_stop_s"], totals["shortest_run_s"]
+    fresh = plant.lanes["inputs"]["fresh"]
     while True:
         yield plant.env.timeout(every_s)
         plant.advance()
         log.take(plant.env.now)
         fresh[:] = 1
-        longest_stop_s[:] = 0.0
-        shortest_run_s[:] = np.inf
 
 
 def simulate(plant: Plant, processes: Iterable[Process], every_s: float = HOUR_S, until_s: float | None = None) -> Log:
@@ -145,7 +135,7 @@ def simulate(plant: Plant, processes: Iterable[Process], every_s: float = HOUR_S
     """
     end_s = plant.sky.shape[1] * HOUR_S if until_s is None else until_s
     log = Log.empty(plant.lanes, int(round((end_s - plant.from_s) / every_s)), plant.from_s)
-    everyone = (weather_clock(plant), *processes, reader(plant, log, every_s))
+    everyone = (*processes, reader(plant, log, every_s))
     for process in everyone:
         plant.env.process(process)
     plant.env.run(until=plant.env.timeout(np.nextafter(end_s, np.inf) - plant.from_s) | plant.over)

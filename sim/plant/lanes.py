@@ -12,6 +12,7 @@ from sim.catalogue.cables import conductor
 from sim.catalogue.cells import Cell, cell
 from sim.devices.battery import rest_area
 from sim.devices.cable import loop_ohm
+from sim.plant.causes import RUNNING
 from sim.plant.records import (
     ALWAYS,
     CHARGING,
@@ -19,13 +20,11 @@ from sim.plant.records import (
     DAYLIGHT,
     DIRECT,
     HOLDS,
-    MPPT,
     PLANT,
     PULSES,
-    PWM,
     REGULATED,
     REST_NODES,
-    RUNNING,
+    TRACKING,
 )
 
 if TYPE_CHECKING:
@@ -34,8 +33,8 @@ if TYPE_CHECKING:
 
 HOURS_A_MONTH = 730.0
 BLOCK_AH = 100.0  # of the catalogue's blocks
+CELLS_A_BLOCK = 6.0  # that a controller counts in 12 V: cells of 2 V, whatever the battery is
 FIRST_GUESS_SOC = 0.8  # of a year that settles, before its own end is known
-_TRACKING = {"pwm": PWM, "mppt": MPPT}
 _LOAD_MODE = {"always": ALWAYS, "daylight": DAYLIGHT, "clock": ALWAYS, "after-dusk": ALWAYS}
 _ON_REFUSAL = {"pulses": PULSES, "holds": HOLDS, "cuts-load": CUTS_LOAD}
 _SUPPLY = {"regulated": REGULATED, "direct": DIRECT}
@@ -92,9 +91,9 @@ def resistance_mohm(battery: Battery) -> float:
 
 def _panel_fields(scenario: Scenario) -> dict[str, float]:
     control, panel = scenario.controller, scenario.panel
-    tracked = control.kind == "mppt"
+    tracked = control.tracks
     return {
-        "tracking": _TRACKING[control.kind],
+        "tracking": TRACKING[control.kind],
         "panel_loop_ohm": cable_ohm(panel.cable),
         "series_drop_v": 0.0 if tracked else control.series_drop_v,
         "efficiency": control.efficiency if tracked else 1.0,
@@ -110,6 +109,7 @@ def _controller_fields(scenario: Scenario) -> dict[str, float]:
         "absorption_v": control.absorption_v,
         "float_v": control.float_v,
         "recharge_below_v": control.recharge_below_v,
+        "set_shift_v_per_c": control.compensation_mv_c / 1000.0 * CELLS_A_BLOCK * scenario.battery.nominal_v / 12.0,
         "equalise_v": max(control.equalise_v, control.absorption_v),
         "equalise_s": control.equalise_h * 3600.0,
         "absorption_s": control.absorption_h * 3600.0,

@@ -7,24 +7,16 @@ from __future__ import annotations
 
 from sim.compiled import compiled, fused
 from sim.devices import controller
+from sim.plant.causes import FAULT, LOW_VOLTAGE, OVERLOAD, OVERVOLTAGE, PROTECTION, RUNNING, SCHEDULE, SEASONAL, STALLED
 from sim.plant.records import (
     CHARGING,
     CUTS_LOAD,
     DAYLIGHT,
-    FAULT,
     FLOATING,
-    LOW_VOLTAGE,
-    OVERLOAD,
     OVERLOAD_HOLD_S,
-    OVERVOLTAGE,
-    PROTECTION,
     PROTECTION_HOLD_S,
     RECHARGE_HOLD_S,
     RESTART_HOLD_S,
-    RUNNING,
-    SCHEDULE,
-    SEASONAL,
-    STALLED,
 )
 
 SHORTEST_STEP_S = 1.0

@@ -34,6 +34,24 @@ def after_dusk(lit: np.ndarray, hours: float) -> Changes:
     return changes
 
 
+def quieted(changes: Changes, allowed_s: Sequence[tuple[float, float]] | None) -> Changes:
+    """A timer's changes with what lies outside the allowed times of day left out; None allows all.
+
+    >>> quieted([(0.0, 0.0), (79200.0, 1.0), (90000.0, 0.0)], [(21600.0, 82800.0)])
+    [(0.0, 0.0), (79200.0, 1.0), (82800.0, 0.0)]
+    """
+    if allowed_s is None:
+        return changes
+    first, *rest = changes
+    left = [first]
+    for (on_s, _), (off_s, _) in zip(rest[::2], rest[1::2], strict=True):
+        for midnight_s in np.arange(on_s // DAY_S, off_s // DAY_S + 1.0) * DAY_S:
+            for start_s, end_s in allowed_s:
+                begun, ended = max(on_s, midnight_s + start_s), min(off_s, midnight_s + end_s)
+                left += [(float(begun), 1.0), (float(ended), 0.0)] if begun < ended else []
+    return left
+
+
 def season(shut_down: str, start_up: str, year: int) -> Changes:
     """When the system is shut down for the season and started again.
 
@@ -99,7 +117,7 @@ def changes_of(scenario: Scenario, lit: np.ndarray) -> dict[str, Changes]:
         "clean": light_left(care, year, days),
     }
     if control.load_mode == "after-dusk":
-        found["scheduled"] = after_dusk(lit, control.hours_after_dusk)
+        found["scheduled"] = quieted(after_dusk(lit, control.hours_after_dusk), scenario.load_windows_s)
     if care.shut_down is not None and care.start_up is not None:
         found["seasonal"] = season(care.shut_down, care.start_up, year)
     return {name: changes for name, changes in found.items() if changes}
@@ -120,9 +138,9 @@ def processes(plant: Plant, scenarios: Sequence[Scenario], light: Sequence[float
     shares = [1.0] * len(scenarios) if light is None else light
     needed = {lane: Hours((scenario.need.between_s,)) for lane, scenario in enumerate(scenarios)}
     timed = {
-        lane: Hours(scenario.controller.load_windows_s)
+        lane: Hours(windows_s)
         for lane, scenario in enumerate(scenarios)
-        if scenario.controller.load_windows
+        if (windows_s := scenario.load_windows_s) is not None and scenario.controller.load_mode != "after-dusk"
     }
     shared = [schedule(plant, "in_window", needed)]
     if timed:

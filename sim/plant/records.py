@@ -8,14 +8,16 @@ from __future__ import annotations
 
 import numpy as np
 
+from sim.plant.causes import SECONDS
+
 CURVE_NODES = 49
 REST_NODES = 101
 ALWAYS, DAYLIGHT = 0, 1  # LANE.load_mode: by voltage alone, or by voltage while there is daylight
-PWM, MPPT = 0, 1  # LANE.tracking
+PWM, MPPT = 0, 1
+TRACKING = {"pwm": PWM, "mppt": MPPT}  # LANE.tracking, how a kind of controller draws from the panel
 REGULATED, DIRECT = 0, 1  # LANE.pump_direct
 CHARGING, FLOATING = 0, 1  # STATE.stage
 PULSES, HOLDS, CUTS_LOAD = 0, 1, 2  # LANE.on_refusal: what a controller does whose battery takes nothing
-RUNNING, SCHEDULE, LOW_VOLTAGE, PROTECTION, STALLED, FAULT, SEASONAL, OVERLOAD, OVERVOLTAGE = range(9)  # why it stands
 PROTECTION_HOLD_S = 60.0  # a protection circuit stays open at least this long; common practice, no source
 RECHARGE_HOLD_S = 60.0  # a charge begins anew when the bus stays low this long; common practice, no source
 OVERLOAD_HOLD_S = 60.0  # a load switch that tripped on current tries again after this long; common practice, no source
@@ -37,6 +39,7 @@ LANE = np.dtype(
         ("absorption_v", _F),
         ("float_v", _F),
         ("recharge_below_v", _F),
+        ("set_shift_v_per_c", _F),
         ("equalise_v", _F),
         ("equalise_s", _F),
         ("absorption_s", _F),
@@ -110,12 +113,13 @@ STATE = np.dtype(
         ("high_open", _I),  # … or charge
         ("open_s", _F),
         ("frozen", _I),  # the protection circuit has locked the charge for cold
+        ("peaks_v", _F, (2,)),  # of a bus that pulses, pump standing and turning: this hour's, 0 until it is asked for
         ("surged", _I),  # the load switch opened because the bus went too high
         ("tripped", _I),  # the load switch opened on too much current
         ("tripped_s", _F),
         ("stalled", _I),
         ("stalled_s", _F),
-        ("cause", _I),  # RUNNING or why not
+        ("cause", _I),  # RUNNING or why not, of causes
         ("changed_s", _F),
         ("stood_s", _F),  # of a year that begins as it ends: how long a stop had lasted when it began
         ("ran_s", _F),  # … or a run
@@ -123,29 +127,23 @@ STATE = np.dtype(
     ]
 )
 
-TOTALS = np.dtype(
-    [
-        (name, _F)
-        for name in (
-            # at this moment
-            "soc v1_v battery_v bus_v battery_a "
-            # seconds
-            "run_s window_run_s schedule_s low_voltage_s protection_s stalled_s fault_s seasonal_s overload_s "
-            "overvoltage_s "
-            "bulk_s absorption_s float_s refused_s below_20_s above_95_s soc_s "
-            # counts and charge
-            "starts disconnects early_disconnects reconnects lifted_reconnects refused_reconnects "
-            "charge_ah discharge_ah "
-            # energies
-            "possible_wh panel_wh spare_wh panel_cable_wh controller_wh "
-            "lead_wh pump_cable_wh pump_wh own_wh heater_wh battery_loss_wh "
-            # extremes since the last reading
-            "soc_low soc_high bus_low_v bus_high_v battery_low_v battery_high_v panel_high_a pump_high_v "
-            # the longest stop and the shortest run that ended since the last reading
-            "longest_stop_s shortest_run_s"
-        ).split()
-    ]
-)
+_TOTALS = (
+    # at this moment
+    "soc v1_v battery_v bus_v battery_a "
+    # seconds
+    "window_run_s bulk_s absorption_s float_s refused_s below_20_s above_95_s soc_s "
+    # counts and charge
+    "starts disconnects early_disconnects reconnects lifted_reconnects refused_reconnects "
+    "charge_ah discharge_ah "
+    # energies
+    "possible_wh panel_wh spare_wh panel_cable_wh controller_wh "
+    "lead_wh pump_cable_wh pump_wh own_wh heater_wh battery_loss_wh "
+    # extremes since the last reading
+    "soc_low soc_high bus_low_v bus_high_v battery_low_v battery_high_v panel_high_a pump_high_v "
+    # the longest stop and the shortest run that ended since the last reading
+    "longest_stop_s shortest_run_s"
+).split()
+TOTALS = np.dtype([(name, _F) for name in (*_TOTALS, *SECONDS.values())])
 EXTREMES = tuple(
     "soc_low soc_high bus_low_v bus_high_v battery_low_v battery_high_v panel_high_a pump_high_v".split()
 )  # the last with the peaks of a bus that pulses
@@ -166,7 +164,6 @@ SKY = np.dtype(
         ("ohm_factor", _F),
         ("cold_ohm", _F),
         ("heater_a", _F),
-        ("set_shift_v", _F),
     ]
 )
 

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from sim.compiled import compiled
-from sim.plant.bus import Circuit, dark_circuit, panel_draw, pump_draw, side_at
-from sim.plant.records import CURVE_NODES, HOLDS
+from sim.plant.bus import Circuit, dark_circuit, pump_draw, pushed, side_at
+from sim.plant.records import HOLDS
 
 NEAR_V = 1e-5  # a search ends when it moves by less
 MOST_TURNS = 40
@@ -29,74 +29,52 @@ def narrowed(low_v, high_v, at_v, net_a, slope_a_v):  # type: ignore[no-untyped-
 
 @compiled
 def panel_only_voltage(case, low_v, high_v):  # type: ignore[no-untyped-def]
-    """Bus voltage where the panel just carries the load and the battery takes nothing."""
+    """Bus voltage where the panel just carries the load and the battery takes nothing, between two voltages."""
     at_v = high_v
     for _ in range(MOST_TURNS):
-        side, before_v = side_at(case, at_v), at_v
-        low_v, high_v, at_v = narrowed(low_v, high_v, at_v, side.net_a, side.slope_a_v)
+        given, drawn, before_v = pushed(case, at_v), pump_draw(case.lane, case.turning, at_v, 0.0), at_v
+        net_a, slope = given.current_a - drawn.current_a - case.own_a, given.slope_a_v - drawn.slope_a_v
+        low_v, high_v, at_v = narrowed(low_v, high_v, at_v, net_a, slope)
         if abs(at_v - before_v) < NEAR_V:
             break
     return at_v
 
 
 @compiled
-def alone_circuit(case, bus_v, refused):  # type: ignore[no-untyped-def]
-    """The circuit at a voltage where the panel carries the load alone and the battery has no part in it."""
-    side, own_a = side_at(case, bus_v), case.own_a
-    given = side.pump_a + own_a
+def alone_circuit(case, bus_v, side, peak_v, refused):  # type: ignore[no-untyped-def]
+    """The circuit while the panel carries the load alone and the battery has no part in it, with peaks or none."""
+    own_a, given = case.own_a, side.pump_a + case.own_a
     spare = max(side.panel_a - given, 0.0)
     return Circuit(
-        bus_v, case.inner_v, 0.0, given, side.pump_a, own_a, spare, side.pump_v, refused, refused, bus_v, 1.0
+        bus_v, case.inner_v, 0.0, given, side.pump_a, own_a, spare, side.pump_v, refused, refused, peak_v, 1.0
     )
 
 
 @compiled
-def pushed(case, bus_v):  # type: ignore[no-untyped-def]
-    """What the panel pushes into a bus that nobody holds, A, and its slope: past its last node a chord to zero."""
-    sky, drop_v = case.sky, case.lane.series_drop_v
-    last_v, open_v = sky.first_v + (CURVE_NODES - 1) * sky.step_v - drop_v, sky.open_v - drop_v
-    if bus_v <= last_v or open_v - last_v < NEAR_V:
-        given = panel_draw(case.lane, sky, case.clean, bus_v)
-        return given.current_a, given.slope_a_v
-    slope = -panel_draw(case.lane, sky, case.clean, last_v).current_a / (open_v - last_v)
-    return max(slope * (bus_v - open_v), 0.0), slope
+def peak_voltage(state, case, set_v):  # type: ignore[no-untyped-def]
+    """Where the panel's push meets the load above the set voltage, V: sought once an hour for either state of the pump.
+
+    Nothing that it follows from changes within an hour.
+    """
+    k = 1 if case.turning else 0
+    if state.peaks_v[k] == 0.0:
+        state.peaks_v[k] = panel_only_voltage(case, set_v, max(case.sky.open_v - case.lane.series_drop_v, set_v))
+    return max(state.peaks_v[k], set_v)
 
 
 @compiled
-def peak_voltage(case, set_v):  # type: ignore[no-untyped-def]
-    """Where the panel's push meets the load above the set voltage, V."""
-    low_v = set_v
-    at_v = high_v = max(case.sky.open_v - case.lane.series_drop_v, set_v)
-    for _ in range(MOST_TURNS):
-        (push_a, slope), drawn, before_v = pushed(case, at_v), pump_draw(case.lane, case.turning, at_v, 0.0), at_v
-        net_a = push_a - drawn.current_a - case.own_a
-        low_v, high_v, at_v = narrowed(low_v, high_v, at_v, net_a, slope - drawn.slope_a_v)
-        if abs(at_v - before_v) < NEAR_V:
-            break
-    return at_v
-
-
-@compiled
-def pulsing_circuit(case, set_v, at_set):  # type: ignore[no-untyped-def]
+def pulsing_circuit(state, case, set_v, at_set):  # type: ignore[no-untyped-def]
     """The circuit at a controller that holds the mean of its bus by pulses.
 
     While the panel is on, nothing takes its current but the load, and the bus goes up to where they meet; while it is
     off, the battery carries the load if it can. Where it gives nothing, capacitors fill the gaps.
     """
-    high_v = peak_voltage(case, set_v)
+    high_v = peak_voltage(state, case, set_v)
     if not case.cut and set_v < high_v:
         at = dark_circuit(case)
         if at.bus_v < set_v:
             return helped_circuit(case, set_v, at_set, high_v, at)
-    return idle_circuit(case, set_v, at_set, high_v)
-
-
-@compiled
-def idle_circuit(case, set_v, at_set, high_v):  # type: ignore[no-untyped-def]
-    """The circuit with the panel carrying the load alone at the set voltage, with peaks above it or none."""
-    own_a, given = case.own_a, at_set.pump_a + case.own_a
-    spare = max(at_set.panel_a - given, 0.0)
-    return Circuit(set_v, case.inner_v, 0.0, given, at_set.pump_a, own_a, spare, at_set.pump_v, True, True, high_v, 1.0)
+    return alone_circuit(case, set_v, at_set, high_v, True)
 
 
 @compiled
@@ -116,10 +94,11 @@ def helped_circuit(case, set_v, at_set, high_v, at):  # type: ignore[no-untyped-
 
 
 @compiled
-def refused_circuit(case, set_v, at_set, floor_v):  # type: ignore[no-untyped-def]
+def refused_circuit(state, case, set_v, at_set, floor_v):  # type: ignore[no-untyped-def]
     """The circuit when the panel could charge and the battery does not take it: the panel carries the load."""
     if at_set.net_a < 0.0:
-        return alone_circuit(case, panel_only_voltage(case, floor_v, set_v), True)
+        bus_v = panel_only_voltage(case, floor_v, set_v)
+        return alone_circuit(case, bus_v, side_at(case, bus_v), bus_v, True)
     if case.lane.on_refusal == HOLDS:
-        return idle_circuit(case, set_v, at_set, set_v)
-    return pulsing_circuit(case, set_v, at_set)
+        return alone_circuit(case, set_v, at_set, set_v, True)
+    return pulsing_circuit(state, case, set_v, at_set)

@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable, Iterable, Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from sim import hands
+from sim.plant.causes import RUNNING
 from sim.plant.engine import DAY_S, HOUR_S, Plant, Process, simulate
 from sim.plant.lanes import lanes_from
 from sim.plant.log import Log
 from sim.plant.people import processes
-from sim.plant.records import EVENT, RUNNING
+from sim.plant.records import EVENT
 from sim.plant.settle import followed, settled
 
 if TYPE_CHECKING:
@@ -77,20 +77,15 @@ def run(
     depend on its company, except that other lanes' clock edges cut its steps too (by some 1e-9). A hand's log is gone
     before the next one begins unless it is kept, and so is a sky that was made for it.
     """
-    count = -(-len(scenarios) // how.at_once)
-    hands = [np.arange(start, len(scenarios), count) for start in range(count)]
 
-    def one(numbers: np.ndarray) -> Kept:
+    def one(numbers: np.ndarray, told: Callable[[int], None]) -> Kept:
         kept = keep(_hand([scenarios[k] for k in numbers], skies, numbers, how), numbers)
         told(len(numbers))
         return kept
 
-    if count == 1:
-        return list(one(hands[0]))
-    with ThreadPoolExecutor(os.cpu_count()) as pool:
-        parts = list(pool.map(one, hands))
-    found = dict(zip(np.concatenate(hands).tolist(), (it for part in parts for it in part), strict=True))
-    return [found[k] for k in range(len(scenarios))]
+    dealt = hands.dealt(len(scenarios), how.at_once)
+    who = hands.now().here if len(dealt) > 1 else hands.ALONE
+    return hands.gathered(dealt, hands.in_order(who, one, map(np.asarray, dealt), told))
 
 
 def _hand(scenarios: Sequence[Scenario], skies: Skies, numbers: np.ndarray, how: How) -> Log:

@@ -11,9 +11,10 @@ from dataclasses import replace
 
 import numpy as np
 
+from sim.plant.causes import RUNNING
 from sim.plant.engine import DAY_S, Plant, Process
 from sim.plant.log import Log
-from sim.plant.records import RUNNING, STATE
+from sim.plant.records import STATE
 
 Year = Callable[[np.ndarray, Callable[[Plant], Process]], Log]
 

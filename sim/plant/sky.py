@@ -113,7 +113,7 @@ def in_place(outdoors_c: np.ndarray, battery: Battery) -> tuple[np.ndarray, np.n
 
 def sky_with(sunlight: Sunlight, battery_c: np.ndarray, battery: Battery, out: np.ndarray | None = None) -> np.ndarray:
     """(hours,) of SKY where the battery's temperature (hours,) is known."""
-    chemistry, blocks = cell(battery.chemistry), battery.nominal_v / 12.0
+    chemistry = cell(battery.chemistry)
     row = np.empty(len(battery_c), SKY) if out is None else out
     row["current_a"] = sunlight.current_a
     row["first_v"] = sunlight.voltage_v[0]
@@ -126,5 +126,4 @@ def sky_with(sunlight: Sunlight, battery_c: np.ndarray, battery: Battery, out: n
     row["ohm_factor"] = ohm_factor(chemistry, row["cell_c"])
     row["heater_a"] = 0.0
     row["cold_ohm"] = cold_ohm(chemistry, row["cell_c"])
-    row["set_shift_v"] = chemistry.set_shift_mv_per_c / 1000.0 * 6.0 * blocks * (row["cell_c"] - 25.0)
     return row

@@ -7,13 +7,15 @@ that moment by bisection.
 
 from __future__ import annotations
 
+import math
+
 from sim.compiled import compiled
 from sim.devices import battery
 from sim.plant.books import Trial, begin_extremes, book, note_pump, read_moment
 from sim.plant.bus import Charge
+from sim.plant.causes import RUNNING
 from sim.plant.circuit import circuit
 from sim.plant.minds import cause_now, feel_cold, minds, run_timers, settle, timer_limit, wake
-from sim.plant.records import RUNNING
 
 HOUR_S = 3600.0
 LONGEST_STEP_S = HOUR_S
@@ -113,9 +115,10 @@ def take(plant, sky, done, bits, dt, until_s):  # type: ignore[no-untyped-def]
 
 @compiled
 def begin(plant, sky):  # type: ignore[no-untyped-def]
-    """What comes before a lane moves: new extremes, and a new charge with the first light."""
+    """What comes before a lane moves: new extremes, a new charge with the first light, frost, and other peaks."""
     if plant.inputs.fresh == 1:
         begin_extremes(plant)
+    plant.state.peaks_v[:] = 0.0
     wake(plant.state, sky)
     feel_cold(plant.lane, plant.state, sky)
 
@@ -152,12 +155,16 @@ def advance_lane(plant, sky, events, until_s):  # type: ignore[no-untyped-def]
 
 
 @compiled
-def advance(plants, sky, events, hour, until_s):  # type: ignore[no-untyped-def]
-    """Carry every lane to ``until_s``.
+def advance(plants, sky, events, from_s, until_s):  # type: ignore[no-untyped-def]
+    """Carry every lane from one moment to another, hour by hour; a lane whose time is past ``until_s`` stands still.
 
-    ``plants`` (lanes,) of PLANT, ``sky`` (places, hours) of SKY with ``hour`` its present column, ``events``
-    (lanes, capacity) of EVENT. Inputs must have been constant since the last call.
+    ``plants`` (lanes,) of PLANT, ``sky`` (places, hours) of SKY, ``events`` (lanes, capacity) of EVENT. Inputs but the
+    sky must have been constant since the last call.
     """
+    first, last = int(from_s // HOUR_S), min(int(math.ceil(until_s / HOUR_S)), sky.shape[1])
     for k in range(plants.shape[0]):
         plant = plants[k]
-        advance_lane(plant, sky[plant.lane.place, hour], events[k], until_s)
+        if plant.state.now_s < until_s:
+            for hour in range(first, last):
+                end_s = min((hour + 1) * HOUR_S, until_s)
+                advance_lane(plant, sky[plant.lane.place, hour], events[k], end_s)

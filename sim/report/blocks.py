@@ -131,6 +131,25 @@ class Multiples:
 
 
 @dataclass(frozen=True)
+class SiteRow:
+    """A site among others: its title and name, where its report is, twelve small bars, and why it worries."""
+
+    title: str
+    name: str
+    link: str
+    svg: str
+    figures: str
+    why: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class SiteRows:
+    """Sites one below the other."""
+
+    items: tuple[SiteRow, ...]
+
+
+@dataclass(frozen=True)
 class Closed:
     """A table that opens under its summary."""
 

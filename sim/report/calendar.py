@@ -1,42 +1,22 @@
 """The year day by day: how much of the wanted hours each day got, and what took the rest."""
 
-from collections.abc import Iterable
-
 import numpy as np
 
 from sim.calendar import MONTHS
-from sim.figures.causes import CAUSES, Stop, Stops
+from sim.figures.causes import CAUSES, LETTERS, hours_by_day
 from sim.figures.lanes import RUNS_AT_LEAST_H
 from sim.figures.measures import Measures
-from sim.figures.series import sums
 from sim.report.blocks import Figure, Key, Table, by_month
 from sim.report.charts import Said, boxes
 from sim.report.ink import INK, WATER, inked, sheet, svg
 from sim.studies.result import YearResult
 from sim.words import hours
 
-SIGNS = dict(zip(CAUSES, "TNDHIECPVFSOU", strict=True))  # a letter for each cause, so that colour is not needed
 ALL = 0.995  # of the wanted hours
 WIDE, HIGH = 0.9, 0.84  # of a day's room
 FULLER = "The fuller a day's bar, the more of its wanted hours were met."
 LETTER = "The letter on a bar that is not full says what took most hours of that day."
 KEYS = (Key("band", "wanted hours that are met"), Key("outline", "a day's wanted hours"))
-
-
-def hours_by_day(stops: Iterable[Stop], days: int) -> np.ndarray:
-    """(days, causes) hours of standing; together they are all hours of standing.
-
-    >>> hours_by_day([Stop(20.0, 50.0, "night", 0.1, 12.2)], 3)[:, CAUSES.index("night")].tolist()
-    [4.0, 24.0, 2.0]
-    """
-    table = Stops.of(stops).table
-    first = (table["from_h"] // 24.0).astype(int)
-    count = np.maximum(np.ceil(table["to_h"] / 24.0).astype(int) - first, 1)
-    stop = np.repeat(np.arange(len(table)), count)
-    day = first[stop] + np.arange(len(stop)) - np.repeat(np.cumsum(count) - count, count)
-    lasted = np.minimum((day + 1) * 24.0, table["to_h"][stop]) - np.maximum(day * 24.0, table["from_h"][stop])
-    place = np.minimum(day, days - 1) * len(CAUSES) + table["cause"][stop]
-    return sums(place, lasted, days * len(CAUSES)).reshape(days, len(CAUSES))
 
 
 def main_causes(by_day: np.ndarray) -> np.ndarray:
@@ -60,12 +40,12 @@ def calendar_figure(result: YearResult) -> Figure:
     """The calendar of a simulated year."""
     year, index = result.measures, result.weather.index[::24]
     met, by_day = met_shares(year), hours_by_day(year.stops, len(index))
-    causes = (SIGNS[CAUSES[cause]] for cause in main_causes(by_day))
+    causes = (LETTERS[CAUSES[cause]] for cause in main_causes(by_day))
     signs = ["" if share >= ALL else sign for share, sign in zip(met, causes, strict=True)]
     said = _said(year, met)
     words = ("Every day: wanted hours met, and what took the rest", said)
     drawn = _drawn(np.array([index.month, index.day]).T, met, signs, words)
-    letters = ", ".join(f"{sign}: {cause}" for cause, sign in SIGNS.items() if sign in signs)
+    letters = ", ".join(f"{sign}: {cause}" for cause, sign in LETTERS.items() if sign in signs)
     caption = f"{said} {FULLER}" + (f" {LETTER} {letters}." if letters else "")
     return Figure(drawn, caption, KEYS, _by_month(year, met, by_day))
 

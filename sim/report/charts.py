@@ -204,11 +204,11 @@ def image(opaque: np.ndarray) -> np.ndarray:
 
 
 def boxes(axes: Axes, corners: np.ndarray, widths: np.ndarray, height: float, **style: Any) -> None:
-    """Boxes by their corners (n, 2) and widths (n,), drawn as one path."""
+    """Boxes by their corners (n, 2) and widths (n,), drawn as one path; the axes' limits are set."""
     unit = np.array([(0, 0), (1, 0), (1, 1), (0, 1), (0, 0)], dtype=float)
     paths = [Path(at + unit * (wide, height), closed=True) for at, wide in zip(corners, widths, strict=True)]
     if paths:
-        axes.add_patch(PathPatch(Path.make_compound_path(*paths), **style))
+        axes.add_artist(PathPatch(Path.make_compound_path(*paths), **style))
 
 
 def year_map(share: np.ndarray, zenith_deg: np.ndarray, months: np.ndarray, said: Said) -> str:

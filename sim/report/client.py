@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sim.catalogue import chemistries
-from sim.figures.causes import Stop, Stops, longest_of, whole_stretches
+from sim.figures.causes import PLANNED, Stops, longest_unplanned, whole_stretches
 from sim.figures.lanes import RUNS_AT_LEAST_H
-from sim.language import ENGLISH, mark, month_name, month_signs, say, spoken
+from sim.language import ENGLISH, month_name, month_signs, say, spoken
 from sim.report import charts
 from sim.report.blocks import Fact, Figure, Key, tabled
+from sim.report.client_rows import calendar, settings, upkeep
 from sim.report.client_words import (
     ALIKE,
     ALL_IN,
@@ -22,34 +21,43 @@ from sim.report.client_words import (
     BEST_AND_WORST,
     BETWEEN,
     BEYOND,
+    BREAK,
     COARSE_WEATHER,
     EVERY_NIGHT,
     FILTER,
     FILTER_BY_TIMER,
     FISH,
     FROM_WHEN,
-    FROSTY,
     IDLE_DAYS,
+    LOOKS,
     MAY_STAND,
     MOST_IN,
     NO_NIGHT,
     NOT_AT_ALL,
     PRACTICE,
+    PURPOSE,
+    QUIET,
     SOME_NIGHTS,
+    START_FOLLOWS,
+    START_SETTLED,
+    START_WRITTEN,
     SUMMER_NIGHTS,
     THIN_LINES,
-    TOP_UP,
     TYPICAL_WEATHER,
     WARM_NIGHTS,
     WITHOUT_NIGHT,
 )
-from sim.report.seasons import Season, frost, months_of, season_of, seasons_of, still_nights
-from sim.report.sheet import load_mode
+from sim.report.seasons import (
+    Season,
+    in_break,
+    months_in_service,
+    months_of,
+    season_of,
+    seasons_of,
+    still_nights,
+)
 from sim.report.standing import outside, poor_no_poorer, rank
-from sim.studies.money import kept_up
-from sim.units import Quantity, system
-from sim.weather.sun import facing_deg
-from sim.words import about, at_most, date_of, day, facing, figure, lasting, percent, years
+from sim.words import about, at_most, date_of, figure, lasting, percent
 
 if TYPE_CHECKING:
     from sim.scenario import Scenario
@@ -60,7 +68,6 @@ NOTHING_H = 0.05  # hours a day that round to nothing
 ALWAYS_MET = 0.995  # of the wanted hours
 LONGER_H = 1.0  # a day more than asked
 WHOLE_DAY = ("00:00", "24:00")
-PLANNED = ("schedule", "seasonal")
 NEAR_FROST_C = 4.0  # another year may well have frost; our own default
 COUNTED_STOP_H = 1.0  # shorter ones nobody waits for
 BACK_SHARE = 0.9  # of the stops after which the water is back
@@ -102,58 +109,71 @@ def client_page(result: YearResult) -> ClientPage:
         consequences=_consequences(result, lasted_h, planned),
         wait=_wait(result.measures.stops),
         timed=result.scenario.controller.load_mode != "always",
-        settings=_settings(result),
-        calendar=_calendar(result),
-        upkeep=_upkeep(result),
-        rests_on=_rests_on(result.scenario),
+        settings=settings(result),
+        calendar=calendar(result),
+        upkeep=upkeep(result),
+        rests_on=_rests_on(result),
         practice=say(PRACTICE) if spoken() != ENGLISH else "",
         source=result.weather.source,
     )
 
 
-def _rests_on(scenario: Scenario) -> str:
+def _rests_on(result: YearResult) -> str:
     """What the promise takes for granted: dirt, snow and faults are simulated where the scenario names them."""
+    scenario = result.scenario
     care = scenario.care
     panel = say("dirt and snow as expected") if care.soiling_per_month or care.snow else say("a clean panel")
     faults = say("and only the expected faults") if care.fault else say("and nothing broken")
     weather = say(COARSE_WEATHER if scenario.weather.coarse else TYPICAL_WEATHER)
-    return say("It rests on {weather}, {panel}, a new battery {faults}.", weather=weather, panel=panel, faults=faults)
+    told = say("It rests on {weather}, {panel}, a new battery {faults}.", weather=weather, panel=panel, faults=faults)
+    return f"{told} {_start(result)}"
 
 
-def _upkeep(result: YearResult) -> tuple[Fact, ...]:
-    """How long battery and pump last, and what a year costs where prices are known."""
-    prices = result.scenario.cost
-    cost = kept_up(prices, result.scenario, result.measures)
-    paid = say("about {cost} for battery and cleaning", cost=f"{cost:.0f} {prices.currency}".strip())
-    life = years(result.measures.battery.stress.life_years)
-    return (
-        Fact(say("Battery"), say("expected to last {life}", life=life)),
-        Fact(say("Pump"), say("small ones often last 1–3 years")),
-        *((Fact(say("Cost a year"), paid),) if cost > 0.0 else ()),
-    )
+def _start(result: YearResult) -> str:
+    """With which charge the year begins, and why."""
+    start, written = result.measures.start, result.scenario.battery.initial_soc is not None
+    said = START_SETTLED if start.settled else START_WRITTEN if written else START_FOLLOWS
+    return say(said, share=percent(start.soc))
 
 
 def promise(result: YearResult) -> str:
     """Hours a day in the best and the worst month, in a sentence; of a coarse climate only a first estimate."""
-    run, coarse = result.measures.hours_a_day, bool(result.scenario.weather.coarse)
-    said = {"most": about(run.max()), "least": about(run.min())}
+    year, coarse = result.measures, bool(result.scenario.weather.coarse)
+    run = np.where(months_in_service(year), year.hours_a_day, np.nan)
+    said = {"most": about(np.nanmax(run)), "least": about(np.nanmin(run))}
     if said["most"] == said["least"]:
         return say(ALIKE[coarse], most=said["most"])
-    best, worst = (month_name(int(month) + 1) for month in (run.argmax(), run.argmin()))
-    if run.min() < NOTHING_H:
+    best, worst = (month_name(int(month) + 1) for month in (np.nanargmax(run), np.nanargmin(run)))
+    if np.nanmin(run) < NOTHING_H:
         return say(NOT_AT_ALL[coarse], most=said["most"], best=best, worst=worst)
     return say(BEST_AND_WORST[coarse], **said, best=best, worst=worst)
 
 
 def _asked(result: YearResult) -> str:
-    """What was asked for, and the days without any running."""
+    """What it is for, what was asked for, the break that is planned, and the other days without any running."""
     need, year = result.scenario.need, result.measures
     low, high = min(need.hours_per_day), max(need.hours_per_day)
     hours = {"low": figure(low, "g"), "high": figure(high, "g")}
     window = "" if need.between == WHOLE_DAY else say(BETWEEN, begin=need.between[0], end=need.between[1])
     asked = say(ASKED if low == high else ASKED_BY_MONTH, **hours, window=window)
-    idle = np.flatnonzero(year.pump_hours_by_day < RUNS_AT_LEAST_H)
-    return f"{asked} {_idle(result, idle)}"
+    idle = np.flatnonzero((year.pump_hours_by_day < RUNS_AT_LEAST_H) & ~in_break(year))
+    return " ".join(filter(None, (_purpose(result.scenario), asked, _break(result.scenario), _idle(result, idle))))
+
+
+def _purpose(scenario: Scenario) -> str:
+    """What the water is for, and when it should be quiet."""
+    water, quiet = scenario.water, scenario.need.quiet
+    living = (False, False) if water is None else (water.fish, water.filter is not None)
+    said = say(PURPOSE.get(living, LOOKS))
+    return said if quiet is None else f"{said} {say(QUIET, begin=quiet[0], end=quiet[1])}"
+
+
+def _break(scenario: Scenario) -> str:
+    """The season's break, as planned."""
+    care = scenario.care
+    if care.shut_down is None or care.start_up is None:
+        return ""
+    return say(BREAK, first=date_of(care.shut_down), last=date_of(care.start_up))
 
 
 def _idle(result: YearResult, days: np.ndarray) -> str:
@@ -220,24 +240,10 @@ def _poor(result: YearResult) -> str:
     return " ".join(filter(None, (said, poor_no_poorer(result.many))))
 
 
-def longest_unplanned(stops: Iterable[Stop]) -> tuple[float, float] | None:
-    """The longest time without running that neither timer nor season explains altogether.
-
-    >>> off, low = Stop(0.0, 15.0, "schedule", 0.9, 13.2), Stop(20.0, 24.0, "night", 0.1, 12.2)
-    >>> longest_unplanned((off, low, Stop(24.0, 39.0, "schedule", 0.1, 12.2))), longest_unplanned((off,))
-    ((20.0, 39.0), None)
-    """
-    in_season = Stops.of(stops).but_causes("seasonal")
-    surprising, found = in_season.but_causes(*PLANNED).table["from_h"], whole_stretches(in_season)
-    if in_season.closes:
-        surprising = np.concatenate((surprising, surprising + in_season.ring_h))
-    inside = np.searchsorted(surprising, found[:, 1]) > np.searchsorted(surprising, found[:, 0])
-    return longest_of(found[inside])
-
-
 def _stop(result: YearResult) -> tuple[str, float, bool]:
     """The longest expected stop in words, how long it lasts, h, and whether the timer makes it."""
-    found, stops = longest_unplanned(result.measures.stops), result.measures.stops
+    stops = result.measures.stops
+    found = longest_unplanned(stops)
     if found is not None:
         begun, lasted_h = found[0], found[1] - found[0]
         season = season_of(result.weather.latitude_deg, int(result.measures.months[int(begun)]))
@@ -280,7 +286,7 @@ def _filter(lasted_h: float, planned: bool) -> str:
 
 def _fish(result: YearResult) -> str:
     """What the pump's stops mean for fish: in warm water after midnight they have least to breathe."""
-    water = result.measures.water
+    water = result.measures.pond
     if water is None:
         said, (still, nights) = SUMMER_NIGHTS, still_nights(result)
     else:
@@ -306,94 +312,3 @@ def _wait(stops: Stops) -> str:
         return say("It comes back by itself.")
     within = lasting(float(np.quantile(lasted, BACK_SHARE)))
     return say("Nine times in ten it is back by itself within {long}.", long=within)
-
-
-def _settings(result: YearResult) -> tuple[Fact, ...]:
-    """What was set, in the order in which a controller asks for it, and blanks for what nobody told."""
-    scenario = result.scenario
-    control, battery, panel = scenario.controller, scenario.battery, scenario.panel
-    kind = say(chemistries()[battery.chemistry]["words"])
-    towards = facing_deg(panel.azimuth_deg, result.weather.latitude_deg)
-    stops, again, watts = (
-        figure(value, "g") for value in (control.load_disconnect_v, control.load_reconnect_v, panel.power_w)
-    )
-    panels = f"{panel.count} × {watts} W" if panel.count > 1 else f"{watts} W"
-    tilt = figure(panel.tilt_deg, "g")
-    return (
-        Fact(say("Battery type"), f"{kind}, {battery.nominal_v} V, {figure(battery.capacity_ah, 'g')} Ah"),
-        Fact(say("Pump stops at"), say("{volts} V (load disconnect)", volts=stops)),
-        Fact(say("… runs again at"), say("{volts} V (load reconnect)", volts=again)),
-        Fact(say("Timer mode"), load_mode(control)),
-        Fact(
-            say("Panel"),
-            say("{panels}, tilt {tilt}°, facing {towards}", panels=panels, tilt=tilt, towards=facing(towards)),
-        ),
-        Fact(say("Fuses"), _fuses(result)),
-        Fact(say("Valve"), _valve(result)),
-    )
-
-
-def _fuses(result: YearResult) -> str:
-    """The fuses that the scenario names; empty where it names none."""
-    battery_a, pump_a = result.scenario.battery.cable.fuse_a, result.scenario.pump.cable.fuse_a
-    fitted = ((battery_a, mark("{size} A at the battery")), (pump_a, mark("{size} A to the pump")))
-    return ", ".join(say(words, size=figure(size_a, "g")) for size_a, words in fitted if size_a)
-
-
-def _valve(result: YearResult) -> str:
-    """How far the branch's valve is open; empty where there is none in the scenario."""
-    pond = result.scenario.water
-    if not (pond and pond.branch):
-        return ""
-    return say("of the branch, {share} open", share=say("{share} %", share=figure(pond.branch.opening_percent, "g")))
-
-
-def _calendar(result: YearResult) -> tuple[Fact, ...]:
-    """What to do when."""
-    care = result.scenario.care
-    dated = (
-        (say("Panel cleaning"), care.panel_cleaning),
-        (say("Trimming"), care.trimming),
-        (say("Filter rinse"), care.filter_rinse),
-    )
-    return (
-        Fact(say("Every month"), say("Wipe the panel. Rinse intake and filter.")),
-        Fact(say("Topping up"), _top_up(result)),
-        *(Fact(title, ", ".join(map(date_of, days))) for title, days in dated if days),
-        Fact(
-            say("Spring, autumn"),
-            say("Terminals tight? Cables and fuses sound and cool? Both voltages as here? Trim what shades the panel."),
-        ),
-        Fact(say("Autumn"), say("A net over the water before the leaves fall.")),
-        *_winter(result),
-    )
-
-
-def _top_up(result: YearResult) -> str:
-    """Litres a week in the months with most and least evaporation, and when a leak is likely."""
-    if result.measures.water is None:
-        return say("Look at the water level; a level that keeps falling means a leak.")
-    weekly = result.measures.water.top_up_l_per_week
-    most, least = (
-        say(TOP_UP[system()], amount=Quantity(weekly[k], "l", ".0f").bare, month=month_name(k + 1))
-        for k in (int(weekly.argmax()), int(weekly.argmin()))
-    )
-    rain = "" if result.measures.water.rain_mm is None else say(", more without rain")
-    return say("About {most}, {least}{rain}; twice as much means a leak.", most=most, least=least, rain=rain)
-
-
-def _winter(result: YearResult) -> tuple[Fact, ...]:
-    """The dates of the season where they are known, otherwise those of frost."""
-    care, index = result.scenario.care, result.weather.index
-    if care.shut_down is not None and care.start_up is not None:
-        return (
-            Fact(date_of(care.shut_down), say("Switch off for the season; keep the pump wet, free of frost.")),
-            Fact(date_of(care.start_up), say("Clean everything and start again.")),
-        )
-    dates = frost(result.weather)
-    if dates is None:
-        near = float(result.weather.temp_air.min()) < NEAR_FROST_C
-        rare = say("Hardly any frost here; after one, look for ice at pump and outlet.")
-        return (Fact(say("Winter"), rare),) if near else ()
-    first, last = (day(index, number_of_day) for number_of_day in dates)
-    return (Fact(say("Frost"), say(FROSTY, first=first, last=last)),)

@@ -21,6 +21,18 @@ ASKED = mark("You asked for {high} hours a day{window}.")
 ASKED_BY_MONTH = mark("You asked for {low} to {high} hours a day, month by month,{window}.")
 BETWEEN = mark(" between {begin} and {end}")
 IDLE_DAYS = mark("Expect no running at all on about {days} days a year{mostly}.")
+LOOKS = mark("It is there to be seen and heard.")
+PURPOSE = {  # with fish, with a filter
+    (True, True): mark("It is there for the fish and for the filter, which live on moving water."),
+    (True, False): mark("It is there for the fish, which live on moving water."),
+    (False, True): mark("It is there to be seen and heard, and for the filter, which lives on moving water."),
+}
+QUIET = mark("Between {begin} and {end} it is quiet.")
+BREAK = mark("From {first} to {last} it is switched off for the season: that is planned.")
+START_SETTLED = mark("The year begins with the charge that it ends with, {share}.")
+START_WRITTEN = mark("The year begins with the charge that was written down for it, {share}.")
+START_FOLLOWS = mark("The year begins with the charge that the year before it left, {share}.")
+KEPT = (mark("battery"), mark("pump"), mark("cleaning"), mark("water"))
 THIN_LINES = mark(
     "Hours a day in a typical year; a thin line is what eight in ten of {years} made-up years lie between in that "
     "month."

@@ -1,7 +1,7 @@
 """What the comparison's report says, section by section."""
 
 from sim.report import compare_figures as figures
-from sim.report.blocks import Points, Table, Words, tabled, words
+from sim.report.blocks import Heading, Points, Table, Words, tabled, words
 from sim.report.compare_words import (
     HIDDEN,
     design_sentence,
@@ -17,6 +17,7 @@ from sim.report.sections.assumptions import cautions, closing
 from sim.studies.compare import CompareResult
 from sim.units import in_units
 
+SPREAD_OVER = "A purchase is spread over the years that the scenario says it lasts."
 ONE_BY_ONE = (
     "One change at a time to the first design, each through the same year. Steps do not add up: two of them "
     "together may give more or less than their sum."
@@ -34,7 +35,7 @@ def compare_report(result: CompareResult) -> str:
 
 def _report(result: CompareResult) -> str:
     scenario, weather = result.first.design.scenario, result.first.weather
-    steps = (Words(ONE_BY_ONE), figures.steps_figure(result), figures.steps_table(result))
+    steps = (Words(ONE_BY_ONE), figures.steps_figure(result), figures.steps_table(result), *_by_money(result))
     power = figures.power_figure(result, returns_sentence(result))
     several = len({row.run.weather.source for row in result.designs}) > 1
     hidden = (*HIDDEN, OTHER_WEATHER) if several else HIDDEN
@@ -50,6 +51,14 @@ def _report(result: CompareResult) -> str:
         cautions(),
     )
     return render(page_on(weather, "Designs side by side", scenario.title, sections))
+
+
+def _by_money(result: CompareResult) -> tuple[object, ...]:
+    """The next best money, where prices are known."""
+    if not result.by_money or not figures.priced(result):
+        return ()
+    said = f"Of the steps whose price is known, those first that gain most for it. {SPREAD_OVER}"
+    return Heading("The next best money"), Words(said, "small"), figures.by_money_table(result)
 
 
 def _answer(result: CompareResult) -> tuple[object, ...]:

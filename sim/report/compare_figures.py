@@ -132,15 +132,37 @@ def steps_table(result: CompareResult) -> Table:
     """The steps, the one that gains most first."""
     month = worst_month_name(result)
     head = ("Step", f"Wanted h in {month}", "Wanted h a year", f"Pump h in {month}", "Pump h a year")
-    return Table(
-        (*head, "Battery life, years", *_money_head(result)), tuple(_step_row(step, result) for step in result.steps)
+    heads = (*head, "Battery life, years", "Wanted h a year for each W or Ah", *_money_head(result))
+    return Table(heads, tuple(_step_row(step, result) for step in result.steps))
+
+
+def by_money_table(result: CompareResult) -> Table:
+    """The steps whose price is known, those first that gain most for their money."""
+    unit, month = result.first.design.scenario.cost.currency or "money", worst_month_name(result)
+    steps = [(step, step.money) for step in result.by_money]
+    return tabled(
+        "Step",
+        (told(step.change.name) for step, _ in steps),
+        (f"Wanted h a year per {unit} a year", (_each(paid.met_hours_per_unit) for _, paid in steps), str),
+        (
+            f"Wanted h in {month} per {unit} a year",
+            (_each(paid.met_worst_month_hours_per_unit) for _, paid in steps),
+            str,
+        ),
+        (f"Spread over its years, {unit} a year", (paid.spread_a_year or 0.0 for _, paid in steps), ".2f"),
     )
+
+
+def _each(hours_each: float | None) -> str:
+    return "costs nothing" if hours_each is None else f"{hours_each:.3g}"
 
 
 def _step_row(step: Step, result: CompareResult) -> tuple[str, ...]:
     it = step.gain
     gains = (it.met_worst_month_h, it.met_h, it.pump_worst_month_h, it.pump_h, it.life_years)
-    return (step.change.name, *map(signed, gains), *_money(step.money, result))
+    unit = "" if step.more is None else {"w": " a W", "ah": " an Ah"}[step.more[0]]
+    each = "" if step.met_h_each is None else f"{step.met_h_each:+.2g}{unit}"
+    return (step.change.name, *map(signed, gains), each, *_money(step.money, result))
 
 
 def steps_figure(result: CompareResult) -> Figure:

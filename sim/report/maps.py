@@ -99,7 +99,7 @@ def pair_map(key: str, ground: Ground, opaque: np.ndarray, ends: tuple[str, str]
         axes.tick_params(axis="x", pad=16.0)
         axes.set_xlabel("load disconnect, V", labelpad=16.0, color=INK)
         heading(axes, "load reconnect, V")
-        _scale(figure, ends)
+        scale(figure, ends)
         return svg(figure, key, *said)
 
 
@@ -136,7 +136,7 @@ def _marks(axes: Axes, ground: Ground) -> None:
         )  # fmt: skip
 
 
-def _scale(figure: Any, ends: tuple[str, str]) -> None:
+def scale(figure: Any, ends: tuple[str, str]) -> None:
     """The colours from the least to the most, with both in words, above the right half of the map."""
     height = figure.get_figheight() * 72.0
     bar = figure.add_axes((0.52, 1.0 - 82.0 / height, 0.48 - RIGHT / WIDTH, 18.0 / height))

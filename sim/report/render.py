@@ -1,7 +1,7 @@
 """Page data into HTML: the only place that knows the templates."""
 
-from dataclasses import replace
-from functools import partial
+import re
+from functools import cache, partial
 from importlib.resources import files
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
@@ -15,6 +15,7 @@ from sim.units import Quantity, in_units, told
 from sim.words import CONTROLS
 
 OBEYED = {number: space for number, space in CONTROLS.items() if chr(number) not in "\n\t\r"}
+_OBEYED_IN = re.compile(f"[{re.escape(''.join(map(chr, OBEYED)))}]")  # to look is quick, to translate is not
 LONGEST_FOOT = 90  # signs of a title at the foot of a printed page
 
 
@@ -27,8 +28,7 @@ def year_report(result: YearResult) -> str:
 def client_report(result: YearResult) -> str:
     """The client's page alone, as a page of its own."""
     with in_units(result.scenario.report.units):
-        page = page_of(result)
-        return render(replace(page, sections=page.sections[:1]))
+        return render(page_of(result, ()))
 
 
 def render(page: Page) -> str:
@@ -37,6 +37,15 @@ def render(page: Page) -> str:
     These are charts, which hold no text of a user's, and what a section embeds for its script. Sentences that know
     their figures are told in the units of now.
     """
+    style = files("sim.report").joinpath("style.css").read_text(encoding="utf-8")
+    with speaking(page.language):
+        html = _rooms().get_template("base.html.j2").render(page=page, style=Markup(style))
+    return html.translate(OBEYED) if _OBEYED_IN.search(html) else html
+
+
+@cache
+def _rooms() -> Environment:
+    """The templates, each read and compiled once: nothing in them is known before a page is."""
     rooms = Environment(
         loader=PackageLoader("sim.report"),
         autoescape=True,
@@ -50,9 +59,7 @@ def render(page: Page) -> str:
     rooms.filters |= {"drawn": Markup, "css": css_text, "kind": lambda block: type(block).__name__.lower()}
     rooms.filters |= {"placed": partial(_placed, rooms), "other_than": _lang, "english": _english}
     rooms.globals["say"] = lambda text, **parts: Markup(say(text, **parts))  # ours: no sign has to be escaped
-    style = files("sim.report").joinpath("style.css").read_text(encoding="utf-8")
-    with speaking(page.language):
-        return rooms.get_template("base.html.j2").render(page=page, style=Markup(style)).translate(OBEYED)
+    return rooms
 
 
 def _placed(rooms: Environment, section: Section) -> Markup:

@@ -5,8 +5,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sim.figures.causes import Stop, whole_stretches
-from sim.figures.series import by_day
+from sim.figures.causes import Stop, hours_by_day, whole_stretches
+from sim.figures.lanes import RUNS_AT_LEAST_H
+from sim.figures.measures import Measures
+from sim.figures.series import HOURS_A_DAY, by_day, by_month
 from sim.language import mark, say
 from sim.studies.result import YearResult
 from sim.weather import Weather
@@ -81,7 +83,7 @@ def seasons_of(result: YearResult) -> tuple[Season, ...]:
     """The year's seasons."""
     year, latitude = result.measures, result.weather.latitude_deg
     days = year.months[::24]
-    longest = longest_by_season(year.stops, year.months, latitude)
+    longest = longest_by_season(year.stops.but_causes("seasonal"), year.months, latitude)
     stops = {name: lasting(hours) if hours else say("none") for name, hours in longest.items()}
     seasons = months_of(latitude).items()
     return tuple(Season(say(name), *_row(result, np.isin(days, months)), stops[name]) for name, months in seasons)
@@ -91,11 +93,26 @@ def _row(result: YearResult, chosen: np.ndarray) -> tuple[str, str]:
     """Mean hours a day, and how often the wanted hours are reached, on the chosen days."""
     year = result.measures
     wanted = year.wanted_by_day[chosen]
-    asked = wanted > 0.0
+    serving = ~in_break(year)[chosen]
+    if not serving.any():
+        return say("about {hours}", hours=about(0.0)), say("planned break")
+    asked = (wanted > 0.0) & serving
     met = year.met_by_day[chosen][asked] >= REACHED * wanted[asked]
     run = float(year.pump_hours_by_day[chosen].mean())
     often = how_often(float(met.mean())) if asked.any() else say("none wanted")
     return say("about {hours}", hours=about(run)), often
+
+
+def in_break(year: Measures) -> np.ndarray:
+    """(days,) whether the season's break takes the whole day."""
+    off_h = hours_by_day(year.stops.of_causes("seasonal"), len(year.pump_hours_by_day)).sum(axis=1)
+    return np.asarray(off_h > HOURS_A_DAY - RUNS_AT_LEAST_H)
+
+
+def months_in_service(year: Measures) -> np.ndarray:
+    """(12,) whether the season's break leaves half of a month; all where it leaves half of none."""
+    serving = by_month(~in_break(year), year.months[::HOURS_A_DAY]) >= 0.5 * year.days_by_month
+    return serving if serving.any() else np.ones(12, bool)
 
 
 def still_nights(result: YearResult) -> tuple[int, int]:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from sim.calendar import MONTH_NAMES
+from sim.catalogue.controllers import KINDS
 from sim.figures.ratios import ratios_of
 from sim.report import charts
 from sim.report.blocks import Figure, Found, Key, Points, Table, Words, tabled, words
@@ -16,7 +17,6 @@ from sim.report.render import render
 from sim.report.section import Section, page_on
 from sim.report.sections.assumptions import MANY_YEARS, cautions, closing
 from sim.report.size_words import (
-    KINDS,
     answer,
     asked,
     clock_sentence,
@@ -92,7 +92,7 @@ def _shopping(result: SizeResult) -> Table:
     offer, scenario = (result.chosen or result.best).offer, result.year.scenario
     wiring, control = result.year.measures.wiring, scenario.controller
     label = f"Vmp {scenario.panel.vmp_v:g} V, Imp {scenario.panel.imp_a:g} A, Voc {scenario.panel.voc_v:g} V"
-    kind = KINDS[offer.way.controller].removeprefix("a ")
+    kind = KINDS[offer.way.controller].words
     rows = [
         ("Panel", panels(offer).removeprefix("a "), f"{label} each; tilt {offer.way.tilt_deg:g}°"),
         ("Battery", f"{offer.battery_ah:g} Ah, {scenario.battery.nominal_v} V", _chemistry(result)),

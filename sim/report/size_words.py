@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from sim.catalogue.controllers import KINDS
 from sim.words import number, percent
 
 if TYPE_CHECKING:
     from sim.studies.size import Sized, SizeResult
     from sim.studies.size_shop import Offer, Setting, Way
-
-KINDS = {"pwm": "a direct-coupled (PWM) controller", "mppt": "a tracking (MPPT) controller"}
 
 
 def volts(value: float) -> str:
@@ -43,8 +42,8 @@ def pair(setting: Setting) -> str:
 
 def bought(result: SizeResult, offer: Offer) -> str:
     """What is bought, in words."""
-    battery = f"{offer.battery_ah:g} Ah at {result.scenario.battery.nominal_v} V"
-    return f"{panels(offer)} at {offer.way.tilt_deg:g}°, a battery of {battery} and {KINDS[offer.way.controller]}"
+    battery = f"a battery of {offer.battery_ah:g} Ah at {result.scenario.battery.nominal_v} V"
+    return f"{panels(offer)} at {offer.way.tilt_deg:g}°, {battery} and a {KINDS[offer.way.controller].words}"
 
 
 def asked(result: SizeResult) -> str:

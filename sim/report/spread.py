@@ -129,6 +129,7 @@ def _shares(result: SpreadResult) -> Table:
 def _months(result: SpreadResult) -> Figure:
     span, typical = result.hours_a_day, result.typical.measures.hours_a_day
     wanted = result.wanted_by_month / result.days_by_month
+    least = (result.figures["run_h"] / result.days_by_month).min(axis=0)
     width = np.asarray(span.p90 - span.p10)
     widest = int(np.argmax(width))
     said = (
@@ -143,7 +144,11 @@ def _months(result: SpreadResult) -> Figure:
         charts.months("spread-months", "hours a day", *_spanned(span, typical, Strokes(wanted)), (title, said)),
         said,
         (*SPANNED, Key("line", "hours wanted")),
-        by_month(*_columns(span, typical, "h a day", ".1f"), ("Wanted, h a day", wanted, ".1f")),
+        by_month(
+            ("Poorest year, h a day", least, ".1f"),
+            *_columns(span, typical, "h a day", ".1f"),
+            ("Wanted, h a day", wanted, ".1f"),
+        ),
     )
 
 

@@ -79,12 +79,15 @@ class Cost(Section):
     currency: Line = field("", "text of up to 10 characters, such as EUR", max_length=10)
     system: float | None = between(0, 1e9, None)
     panel_per_w: float | None = between(0, 1e6, None)
+    pump: float | None = between(0, 1e9, None)
+    pump_years: float = between(0.1, 50, 2.0)  # pond keepers: small ones last 1 to 3 years
     battery_per_ah: float | None = between(0, 1e6, None)
     controller: float | None = between(0, 1e9, None)
     cable_per_m: float | None = between(0, 1e6, None)
     mounting: float | None = between(0, 1e9, None)
     cleaning_per_visit: float | None = between(0, 1e6, None)
     trimming_per_visit: float | None = between(0, 1e6, None)
+    water_per_m3: float | None = between(0, 1e6, None)
     mains_per_kwh: float | None = between(0, 1e6, None)
     mains_connection: float = between(0, 1e9, 0.0)
     years: float = between(1, 50, 10.0)  # our own default

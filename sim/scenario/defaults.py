@@ -5,6 +5,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from sim.catalogue import chemistries
+from sim.catalogue.controllers import tracks
 from sim.scenario.fields import Section
 from sim.scenario.models import Battery, Panel, Pump
 
@@ -41,7 +42,7 @@ def rating_a(current_a: float) -> float:
 
 def full_charge_a(kind: Any, battery: Battery, panel: Panel) -> float:
     """What a controller must be made for, A: the power over the battery's voltage for a tracker, else 1.25·Isc."""
-    if kind == "mppt":
+    if tracks(kind):
         return panel.power_w * panel.count / battery.nominal_v
     return _CHARGE_FACTOR * array_isc_a(panel)
 
@@ -51,6 +52,7 @@ def for_controller(given: Mapping[str, Any], battery: Battery, panel: Panel, pum
     chemistry = chemistries()[battery.chemistry]
     return {name: volts * blocks(battery) for name, volts in chemistry["controller"].items()} | {
         "equalise_every_days": chemistry["equalise_every_days"],
+        "compensation_mv_c": chemistry["cell"]["set_shift_mv_per_c"],
         "charge_ends_a": _TAIL_SHARE * battery.capacity_ah,
         "max_charge_a": rating_a(full_charge_a(given.get("kind"), battery, panel)),
         "max_load_a": rating_a(_LOAD_FACTOR * rated_a(pump)),

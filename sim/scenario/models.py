@@ -10,9 +10,10 @@ from typing import Annotated, Any, Literal, Self, get_args
 
 from pydantic import AfterValidator, BeforeValidator, Field, Strict, field_validator
 
-from sim.calendar import window_s
+from sim.calendar import WHOLE_DAY, window_s, without
 from sim.catalogue import chemistries
 from sim.catalogue.cells import charge_release_c
+from sim.catalogue.controllers import KINDS, Kind, OnRefusal
 from sim.language import Language
 from sim.scenario.cables import BatteryCable, Cable, Extension, PumpCable
 from sim.scenario.care import Care
@@ -40,11 +41,9 @@ from sim.scenario.weather import Weather
 from sim.units import System
 
 HEIGHTS_M = (-430.0, 9000.0)  # from the lowest shore to above the highest peak
-_OWN_CURRENT_A = {"pwm": 0.010, "mppt": 0.020}  # common practice, no source
 _BOX_LAG_H = {"shaded": 4.0, "sunny": 3.0}  # our own defaults
 _BOX_GAIN_C = {"shaded": 0.0, "sunny": 12.0}  # at 1000 W/m²; our own defaults
 _PLACE_MIN_C, _HEATER_W = 5.0, 30.0  # of a place without frost, and of a heater for a box; our own defaults
-_ON_REFUSAL = {"pwm": "pulses", "mppt": "holds"}  # what such controllers mostly do; common practice, no source
 _HALVES_UP_TO = 40  # cells of a panel with two bypassed strings, larger ones have three; common practice, no source
 NOMINAL_V = (12, 24)
 _CELL_VOC_V = 0.61  # at open circuit, to guess the number of cells; common practice, no source
@@ -57,6 +56,9 @@ class Site(Section):
     longitude_deg: float | None = between(-180, 180, None)
     elevation_m: float | None = between(*HEIGHTS_M, None)
     utc_offset_h: float | None = between(-12, 14, None, says="ahead of UTC")
+    record_low_c: float | None = between(
+        -80, 40, None, says="record low of the air", unset="the coldest hour of all years of the weather data"
+    )
     albedo: float = between(0, 0.9, 0.2)
 
 
@@ -86,10 +88,11 @@ class Panel(Section):
 class Controller(Section):
     """The charge controller: how it charges, when it switches the load, what it uses itself."""
 
-    kind: Literal["pwm", "mppt"] = field("pwm", says="kind of controller")
+    kind: Kind = field("pwm", says="kind of controller")
     absorption_v: float = above(0, 60)
     float_v: float = above(0, 60)
     recharge_below_v: float = above(0, 60, says="a charge begins anew below")
+    compensation_mv_c: float = between(-30, 0, says="temperature compensation for each cell of 2 V")
     absorption_h: float = between(0, 24, 2.0, says="longest absorption")
     charge_ends_a: float = between(0, 5000, says="a charge ends at")
     load_disconnect_v: float = above(0, 60)
@@ -103,17 +106,22 @@ class Controller(Section):
     equalise_h: float = between(0, 24, 2.0)
     equalise_every_days: int = whole(0, 366, says="days between equalisations (0: never)")
     load_windows: Annotated[tuple[Window, ...], Strict(False)] = field((), 'pairs of times: [["08:00", "18:00"]]')
-    own_current_a: float = between(0, 1, lambda before: _OWN_CURRENT_A[before["kind"]])
+    own_current_a: float = between(0, 1, lambda before: KINDS[before["kind"]].own_current_a)
     series_drop_v: float = between(0, 1.5, 0.2)
     efficiency: float = between(0.5, 1, 0.95)
     max_charge_a: float = above(0, 20000)
     max_pv_v: float | None = above(0, 2000, None, says="highest panel voltage it bears", unset="not stated")
     max_load_a: float = above(0, 20000)
-    on_refusal: Literal["pulses", "holds", "cuts-load"] = field(
-        lambda before: _ON_REFUSAL[before["kind"]],
+    on_refusal: OnRefusal = field(
+        lambda before: KINDS[before["kind"]].on_refusal,
         '"pulses" or "holds" or "cuts-load"',
         says="when the battery takes no charge, it",
     )
+
+    @property
+    def tracks(self) -> bool:
+        """Whether it looks for the panel's best voltage."""
+        return KINDS[self.kind].tracks
 
     @property
     def load_windows_s(self) -> tuple[tuple[float, float], ...]:
@@ -188,8 +196,9 @@ class Need(Section):
     """How long the water should run, when, and which stop is too long."""
 
     hours_per_day: Annotated[tuple[DayHours, ...], Strict(False), BeforeValidator(twelve)] = monthly(0, 24, 8.0)
-    between: Window = field(("00:00", "24:00"), 'a pair of times: ["07:00", "19:00"]', says="wanted between")
+    between: Window = field(WHOLE_DAY, 'a pair of times: ["07:00", "19:00"]', says="wanted between")
     longest_stop_h: float = above(0, 8784, 12.0, says="longest stop allowed")
+    quiet: Window | None = field(None, 'a pair of times: ["22:00", "06:00"]', says="quiet between", unset="never")
 
     @property
     def between_s(self) -> tuple[float, float]:
@@ -230,6 +239,14 @@ class Scenario(Section):
     def name(self) -> str:
         """The scenario's file name without its ending."""
         return self.path.stem
+
+    @property
+    def load_windows_s(self) -> tuple[tuple[float, float], ...] | None:
+        """When the load may run by the clock, in seconds from midnight, quiet hours left out; None: at any time."""
+        timer, quiet = self.controller.load_windows, self.need.quiet
+        if quiet is None:
+            return self.controller.load_windows_s if timer else None
+        return without(timer or (WHOLE_DAY,), quiet)
 
     def but(self, **changes: Mapping[str, Any]) -> Self:
         """The same with other values in the parts that are named; nothing is checked again."""

@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterator
 from functools import partial
 from operator import attrgetter, gt, le, lt
 
-from sim.calendar import length_h, overlap
+from sim.calendar import hours_left, length_h, overlap
 from sim.catalogue import chemistries
 from sim.catalogue.cells import charge_release_c
 from sim.scenario.choice import AS_IT_IS, twice
@@ -270,6 +270,19 @@ _NEED = (
         "need.hours_per_day",
         lambda s: max(s.need.hours_per_day) <= length_h(s.need.between),
         lambda s: f"at most the {length_h(s.need.between):g} h of need.between",
+    ),
+    Rule(
+        "need.quiet",
+        lambda s: s.need.quiet is None or max(s.need.hours_per_day) <= hours_left(s.need.between, s.need.quiet),
+        lambda s: (
+            f"times that leave the {max(s.need.hours_per_day):g} h of need.hours_per_day in need.between; they leave "
+            f"{hours_left(s.need.between, s.need.quiet):g} h"
+        ),
+    ),
+    Rule(
+        "need.quiet",
+        lambda s: s.load_windows_s is None or bool(s.load_windows_s),
+        lambda s: "times that leave something of controller.load_windows",
     ),
 )
 _ALTERNATIVES = (

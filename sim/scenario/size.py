@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping
 from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, BeforeValidator, Field, Strict
 
+from sim.catalogue.controllers import KINDS, Kind
 from sim.scenario.fields import Section, Window, above, between, field
 
 MOST_SIZES = 200
@@ -49,7 +51,6 @@ _Volts = Annotated[float, Field(gt=0, le=60)]
 _LISTED = (Strict(False), BeforeValidator(stepped), AfterValidator(rising))
 Pair = Annotated[tuple[_Volts, _Volts], Strict(False)]
 Part = Literal["panel", "tilt", "battery", "controller", "load", "pair"]
-Kind = Literal["pwm", "mppt"]
 Mode = Literal["always", "daylight", "clock"]
 
 
@@ -66,7 +67,7 @@ class Size(Section):
     battery_ah: Annotated[tuple[_Panel, ...], *_LISTED] | None = field(
         None, _ALLOWED, min_length=1, max_length=MOST_SIZES
     )
-    controller: Annotated[tuple[Kind, ...], Strict(False)] = field(("pwm", "mppt"), '["pwm", "mppt"]', min_length=1)
+    controller: Annotated[tuple[Kind, ...], Strict(False)] = field(tuple(KINDS), json.dumps(list(KINDS)), min_length=1)
     load_mode: Annotated[tuple[Mode, ...], Strict(False)] = field(
         ("always", "daylight", "clock"), '["always", "daylight", "clock"]', min_length=1
     )

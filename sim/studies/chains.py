@@ -1,21 +1,20 @@
 """Years that follow one another, so that a dull December hands an empty battery to January.
 
 They come in chains. Each chain begins with a year that settles, so that what a year does depends on its number alone,
-and neither on how many years are asked for nor on how many threads there are.
+and neither on how many years are asked for nor on who runs them.
 """
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import zip_longest
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from sim import hands
 from sim.figures.lanes import FIGURES, figures_of
 from sim.light.sunlight import sunlight_on
 from sim.plant.records import PLANT, SKY
@@ -52,6 +51,11 @@ class Years:
         """How many years are counted."""
         return sum(len(chain) - self.leads_in for chain in self.chains)
 
+    @property
+    def without_chains(self) -> Years:
+        """How they are made, and nothing of how many there are."""
+        return replace(self, chains=())
+
 
 def parts_of(years: int) -> list[tuple[int, int]]:
     """The chains that make up so many years, each with how many of its years.
@@ -77,7 +81,18 @@ def recorded(weathers: Sequence[Weather]) -> Years:
     dated = [int(weather.index[0].year) for weather in weathers]
     starts = [k for k, year in enumerate(dated) if k == 0 or year != dated[k - 1] + 1]
     chains = (tuple(range(a, b)) for a, b in zip(starts, [*starts[1:], len(dated)], strict=True))
-    return Years(weathers.__getitem__, tuple(sorted(chains, key=len, reverse=True)), leads_in=False)
+    return Years(Recorded(tuple(weathers)), tuple(sorted(chains, key=len, reverse=True)), leads_in=False)
+
+
+@dataclass(frozen=True)
+class Recorded:
+    """Years that were, by their places."""
+
+    weathers: tuple[Weather, ...]
+
+    def __call__(self, number: int) -> Weather:
+        """The year of this number, from 0 on."""
+        return self.weathers[number]
 
 
 def as_in(scenario: Scenario, weather: Weather, number: int = 0) -> Scenario:
@@ -112,31 +127,45 @@ class Ran:
         return self.ended[design, year : year + 1] if self.follow[year] else None
 
 
-def run_years(
-    scenarios: Sequence[Scenario], years: Years, progress: Progress = lambda done, of: None, threads: int | None = None
-) -> Ran:
+def run_years(scenarios: Sequence[Scenario], years: Years, progress: Progress = lambda done, of: None) -> Ran:
     """Every design through every year; the weather is shared, and so is the light of those whose panels lie alike.
 
     Either all designs state the charge that each year begins with, or none. A hand takes some chains through their
     years, makes the sky of one year of each at a time and keeps the figures, so that memory does not grow with the
-    years. ``progress`` is told of lane-years, ``threads`` are as many as there are cores.
+    years. ``progress`` is told of lane-years; who walks is whom work is handed to now.
     """
-    ran, threads = Ran.empty(len(scenarios), years.count), threads or os.cpu_count() or 1
+    ran, crew = Ran.empty(len(scenarios), years.count), hands.now()
     told = tally(progress, ran.figures.size)
-
-    def walk(chains: Sequence[Numbers]) -> None:
-        for step in Hand(scenarios, years, chains).steps():
+    walk, dealt = Walk(tuple(scenarios), years.without_chains), _dealt(scenarios, years, crew.width)
+    for _, steps in hands.sure(crew.each(walk, dealt, told, _named)):
+        for step in steps:
             ran.figures[:, step.numbers], ran.light[step.numbers] = step.figures, step.light
             if step.ended is not None:
                 ran.ended[:, step.numbers], ran.follow[step.numbers] = step.ended, True
-            told(step.figures.size)
-
-    with ThreadPoolExecutor(threads) as pool:
-        list(pool.map(walk, _dealt(scenarios, years, threads)))
     return ran
 
 
-def _dealt(scenarios: Sequence[Scenario], years: Years, threads: int) -> list[Sequence[Numbers]]:
+def _named(chains: Sequence[Numbers]) -> str:
+    return f"years {chains[0][0]} to {chains[-1][-1]}"
+
+
+@dataclass(frozen=True)
+class Walk:
+    """The work on chains: their years one after the other."""
+
+    scenarios: tuple[Scenario, ...]
+    years: Years
+
+    def __call__(self, chains: Sequence[Numbers], told: hands.Told) -> list[Step]:
+        """What some chains came to; ``told`` hears of lane-years."""
+        steps = []
+        for step in Hand(self.scenarios, self.years, chains).steps():
+            steps.append(step)
+            told(step.figures.size)
+        return steps
+
+
+def _dealt(scenarios: Sequence[Scenario], years: Years, width: int) -> list[Sequence[Numbers]]:
     """The chains by hands.
 
     Where something happens to each lane at moments of its own, these cut its company's steps too (by some 1e-9), so
@@ -146,7 +175,7 @@ def _dealt(scenarios: Sequence[Scenario], years: Years, threads: int) -> list[Se
     most = max(min(SKIES_AT_ONCE // skies, LANES_AT_ONCE // len(scenarios)), 1)
     if not years.leads_in or any(one.care.fault or one.controller.load_mode == "after-dusk" for one in scenarios):
         most = 1
-    count = max(-(-len(years.chains) // most), min(threads, len(years.chains)))
+    count = max(-(-len(years.chains) // most), min(width, len(years.chains)))
     return [years.chains[start::count] for start in range(count)]
 
 

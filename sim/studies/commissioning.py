@@ -213,7 +213,7 @@ def run_ohm(cable: Cable) -> Band:
 
 def array_a(scenario: Scenario, charge_a: float) -> float:
     """The current in the panels' cable in clear sun, A: a tracker draws less from the panels than it gives."""
-    if scenario.controller.kind == "pwm":
+    if not scenario.controller.tracks:
         return charge_a
     brightest = moments(scenario)[-1, 0]
     return float(brightest["p_mp_w"] / brightest["v_mp_v"])

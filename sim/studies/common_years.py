@@ -6,15 +6,14 @@ are the same light scaled. A design that has come some way along a chain goes on
 
 from __future__ import annotations
 
-import os
 import threading
 from collections.abc import Callable, Hashable, Iterable, Sequence
-from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, NamedTuple, Protocol
 
 import numpy as np
 
+from sim import hands
 from sim.figures.lanes import FIGURES, figures_of
 from sim.light.sunlight import sunlight_on
 from sim.plant.records import SKY
@@ -28,7 +27,7 @@ if TYPE_CHECKING:
     from sim.scenario import Scenario
     from sim.weather import Weather
 
-AT_ONCE = 50  # lanes of a hand
+AT_ONCE = 16  # designs of a hand, whatever the cores, so that these change nothing; a year's light is made for each
 LEADS_IN = -1  # the place in a chain of the year before its first
 
 
@@ -64,10 +63,29 @@ class Way:
         return LEADS_IN if self.ended is None else len(self.figures)
 
 
+def _years(part: tuple[int, int]) -> int:
+    return part[1]
+
+
 def light_of(scenario: Scenario) -> Light:
     """What a design's light differs by from that of others with the same panel, larger or smaller."""
     panel = scenario.panel
     return Light(panel.tilt_deg, panel.power_w * panel.count)
+
+
+class Asked(NamedTuple):
+    """Designs that have come up to different years of a chain, and up to which year each of them is wanted to go."""
+
+    chain: int
+    years: int
+    designs: tuple[tuple[Scenario, int, np.ndarray | None], ...]  # with the year that comes next, and the lane it left
+
+
+class Gone(NamedTuple):
+    """What a design came to: its (years,) of FIGURES, and (1,) of PLANT as the last year ended."""
+
+    figures: tuple[np.void, ...]
+    ended: np.ndarray
 
 
 class Runs:
@@ -75,9 +93,8 @@ class Runs:
 
     def __init__(self, weather: Callable[[int], Weather], told: Callable[[int], None] = lambda more: None) -> None:
         """Remember how the years are made from their numbers."""
-        self.weather, self.told = weather, told
+        self.along, self.told = Along(weather), told
         self.ways: dict[tuple[Hashable, int], Way] = {}
-        self._own = threading.local()
 
     def way(self, design: Built, chain: int) -> Way:
         """How far a design has come along a chain."""
@@ -89,55 +106,104 @@ class Runs:
         return np.array(found, FIGURES)
 
     def go(self, designs: Sequence[Built], chains: Iterable[int], years: int = IN_A_CHAIN) -> None:
-        """Take designs through the first years of chains, all cores at once, as far as they have not been there."""
-        with ThreadPoolExecutor(os.cpu_count()) as pool:
-            list(pool.map(lambda chain: self._along(designs, chain, years), chains))
+        """Take designs through the first years of chains, as far as they have not been there."""
+        self.through(designs, [(chain, years) for chain in chains])
 
     def through(self, designs: Sequence[Built], parts: Sequence[tuple[int, int]]) -> None:
-        """Take designs through chains, each with how many of its years."""
-        for years in dict.fromkeys(years for _, years in parts if designs):
-            self.go(designs, [chain for chain, its in parts if its == years], years)
+        """Take designs through chains, each with how many of its years; the longest come first."""
+        dealt = [
+            (*part, its) for part in sorted(parts, key=_years, reverse=True) for its in self._dealt(designs, *part)
+        ]
+        asked = [Asked(chain, years, tuple(self._place(one, chain) for one in its)) for chain, years, its in dealt]
+        for number, gone in hands.sure(hands.now().each(self.along, asked, self.told, _named)):
+            self._keep(dealt[number][-1], asked[number].chain, gone)
 
-    def _along(self, designs: Sequence[Built], chain: int, years: int) -> None:
-        distinct = list({design.key: design for design in designs}.values())
-        for number in range(LEADS_IN, years):
-            due = [design for design in distinct if self.way(design, chain).next == number]
+    def _dealt(self, designs: Sequence[Built], chain: int, years: int) -> list[list[Built]]:
+        """The designs that have not come so far along a chain, each once, by hands."""
+        distinct = {design.key: design for design in designs}.values()
+        due = [design for design in distinct if self.way(design, chain).next < years]
+        count = -(-len(due) // AT_ONCE)
+        return [due[start::count] for start in range(count)]
+
+    def _place(self, design: Built, chain: int) -> tuple[Scenario, int, np.ndarray | None]:
+        way = self.way(design, chain)
+        return design.scenario, way.next, way.ended
+
+    def _keep(self, designs: Sequence[Built], chain: int, gone: Sequence[Gone]) -> None:
+        for design, (figures, ended) in zip(designs, gone, strict=True):
+            self.ways[design.key, chain] = Way((*self.way(design, chain).figures, *figures), ended)
+
+
+def _named(asked: Asked) -> str:
+    return f"chain {asked.chain} of years, {len(asked.designs)} designs"
+
+
+_OWN = threading.local()  # a thread keeps its table
+
+
+@dataclass(frozen=True)
+class Along:
+    """The work on a chain: its years, as ``weather(number)`` makes them, one after the other."""
+
+    weather: Callable[[int], Weather]
+
+    def __call__(self, asked: Asked, told: hands.Told) -> list[Gone]:
+        """What each of the designs came to; ``told`` hears of lane-years."""
+        ways = [_Way(*one) for one in asked.designs]
+        for number in range(LEADS_IN, asked.years):
+            due = [way for way in ways if way.next == number]
             if due:
-                self._year(due, chain, number)
-                self.told(len(due))
+                self._year(due, asked.chain * IN_A_CHAIN + number, number == LEADS_IN)
+                told(len(due))
+        return [way.gone for way in ways]
 
-    def _year(self, due: Sequence[Built], chain: int, number: int) -> None:
-        """One year of a chain for designs that have come up to it."""
-        at = chain * IN_A_CHAIN + number
+    def _year(self, due: Sequence[_Way], at: int, leads_in: bool) -> None:
+        """One year for designs that have come up to it."""
         weather = self.weather(at)
-        before = [self.way(design, chain) for design in due]
-        ended = None if number == LEADS_IN else np.concatenate([way.ended for way in before if way.ended is not None])
-        dated = [as_in(design.scenario, weather, at) for design in due]
-        table, places = self._skies(dated, weather)
+        ended = None if leads_in else np.concatenate([way.ended for way in due if way.ended is not None])
+        dated = [as_in(way.scenario, weather, at) for way in due]
+        table, places = _skies(dated, weather)
         how = How(at_once=AT_ONCE, places=places, ended=ended)
-        for design, way, (figures, lane) in zip(due, before, _run(dated, weather, table, how), strict=True):
-            kept = way.figures if number == LEADS_IN else (*way.figures, figures)
-            self.ways[design.key, chain] = Way(kept, lane)
+        for way, (figures, lane) in zip(due, _run(dated, weather, table, how), strict=True):
+            way.figures += [] if leads_in else [figures]
+            way.ended, way.next = lane, way.next + 1
 
-    def _skies(self, scenarios: Sequence[Scenario], weather: Weather) -> tuple[np.ndarray, list[int]]:
-        """The sky table of a year, in memory that a thread keeps, and each scenario's row in it."""
-        lights = {light_of(one): one for one in scenarios}
-        rows = {light: row for row, light in enumerate(sorted(lights))}
-        table = self._table(len(rows), len(weather.ghi))
-        by_tilt: dict[float, Light] = {}
-        for light, row in rows.items():
-            first = by_tilt.setdefault(light.tilt_deg, light)
-            if first is light:
-                sky_row(sunlight_on(lights[light], weather), weather, lights[light].battery, table[row])
-            else:
-                scaled(table[rows[first]], light.watts / first.watts, table[row])
-        return table, [rows[light_of(one)] for one in scenarios]
 
-    def _table(self, rows: int, hours: int) -> np.ndarray:
-        kept = getattr(self._own, "table", None)
-        if kept is None or len(kept) < rows or kept.shape[1] != hours:
-            self._own.table = kept = np.empty((rows, hours), SKY)
-        return np.asarray(kept[:rows])
+@dataclass
+class _Way:
+    """A design on its way along a chain."""
+
+    scenario: Scenario
+    next: int
+    ended: np.ndarray | None
+    figures: list[np.void] = field(default_factory=list)
+
+    @property
+    def gone(self) -> Gone:
+        assert self.ended is not None
+        return Gone(tuple(self.figures), self.ended)
+
+
+def _skies(scenarios: Sequence[Scenario], weather: Weather) -> tuple[np.ndarray, list[int]]:
+    """The sky table of a year, in memory that a thread keeps, and each scenario's row in it."""
+    lights = {light_of(one): one for one in scenarios}
+    rows = {light: row for row, light in enumerate(sorted(lights))}
+    table = _table(len(rows), len(weather.ghi))
+    by_tilt: dict[float, Light] = {}
+    for light, row in rows.items():
+        first = by_tilt.setdefault(light.tilt_deg, light)
+        if first is light:
+            sky_row(sunlight_on(lights[light], weather), weather, lights[light].battery, table[row])
+        else:
+            scaled(table[rows[first]], light.watts / first.watts, table[row])
+    return table, [rows[light_of(one)] for one in scenarios]
+
+
+def _table(rows: int, hours: int) -> np.ndarray:
+    kept = getattr(_OWN, "table", None)
+    if kept is None or len(kept) < rows or kept.shape[1] != hours:
+        _OWN.table = kept = np.empty((rows, hours), SKY)
+    return np.asarray(kept[:rows])
 
 
 def scaled(row: np.ndarray, times: float, out: np.ndarray) -> None:

@@ -7,8 +7,9 @@ from typing import Any
 import numpy as np
 
 from sim.errors import InputError
+from sim.scenario import Scenario
 from sim.studies.designs import Design, Simulated, simulate_designs
-from sim.studies.money import Gain, Money, gain, money, whole_payback_years
+from sim.studies.money import SMALLEST_H, Gain, Money, gain, money, whole_payback_years
 from sim.studies.steps import CLOCK, Change, panel_changes, steps_for
 from sim.studies.tilt import Best, TiltCurve, best_position, curve_of, light_on, wanted_months
 from sim.weather import weather_for
@@ -53,6 +54,12 @@ class Step:
     run: Simulated
     gain: Gain
     money: Money
+    more: tuple[str, float] | None = None  # what a larger panel or battery has more: W or Ah, and how many
+
+    @property
+    def met_h_each(self) -> float | None:
+        """The wanted hours a year that each W or Ah more gains; None of other steps."""
+        return self.gain.met_h / self.more[1] if self.more else None
 
     def as_json(self) -> dict[str, Any]:
         """Plain data under the published names."""
@@ -60,8 +67,12 @@ class Step:
         return (
             {"name": self.change.name, "kind": self.change.kind, "set": dict(self.change.changes)}
             | {"gain": vars(self.gain), "hours_met_share": year.hours_met_share}
+            | {f"met_hours_per_{unit}": self._each(unit) for unit in ("w", "ah")}
             | self.money.as_json()
         )
+
+    def _each(self, unit: str) -> float | None:
+        return self.met_h_each if self.more and self.more[0] == unit else None
 
 
 @dataclass(frozen=True)
@@ -97,6 +108,20 @@ class CompareResult:
         """The design that all others are held against."""
         return self.designs[0].run
 
+    @property
+    def by_money(self) -> tuple[Step, ...]:
+        """The steps that gain wanted hours and whose price is known, those first that gain most for their money.
+
+        What costs nothing comes before all that costs something.
+        """
+        gaining = [it for it in self.steps if it.money.spread_a_year is not None and it.gain.met_h >= SMALLEST_H]
+
+        def key(step: Step) -> tuple[float, ...]:
+            each = step.money.met_hours_per_unit
+            return (each is None, each or 0.0, step.gain.met_h)
+
+        return tuple(sorted(gaining, key=key, reverse=True))
+
     def step(self, kind: str) -> Step | None:
         """The first step of a kind, if there is one."""
         return next((step for step in self.steps if step.change.kind == kind), None)
@@ -108,6 +133,7 @@ class CompareResult:
         return {
             "designs": [row.as_json() for row in self.designs],
             "steps": [step.as_json() for step in self.steps],
+            "steps_by_money": [step.change.name for step in self.by_money],
             "best_tilt": {name.removeprefix("the ").replace(" ", "_"): vars(it) for name, it in self.best.items()}
             | {"curve": {"tilt_deg": self.tilts.tilt_deg.tolist()} | curve},
             "hours_by_tilt": self.hours_by_tilt.as_json(),
@@ -199,4 +225,13 @@ def _row(first: Simulated, run: Simulated) -> Row:
 def _step(first: Simulated, change: Change, run: Simulated) -> Step:
     prices = first.design.scenario.cost
     paid = money(prices, first, run, change.once, change.a_year)
-    return Step(change, run, gain(first.measures, run.measures), paid)
+    return Step(
+        change, run, gain(first.measures, run.measures), paid, _more(first.design.scenario, run.design.scenario)
+    )
+
+
+def _more(first: Scenario, other: Scenario) -> tuple[str, float] | None:
+    """How many W or Ah a design has more than the first, whichever differ."""
+    watts = (other.panel.power_w * other.panel.count) - (first.panel.power_w * first.panel.count)
+    found = {"w": watts, "ah": other.battery.capacity_ah - first.battery.capacity_ah}
+    return next(((unit, more) for unit, more in found.items() if more > 0.0), None)

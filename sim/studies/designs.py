@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, TypeVar
 
 import numpy as np
 
+from sim import hands
 from sim.checks import Finding
 from sim.errors import InputError
 from sim.figures.measures import Measures, measure
@@ -57,7 +57,7 @@ class Simulated:
 
     def as_json(self) -> dict[str, Any]:
         """The name, and the year's figures under the names that a single year has them."""
-        return {"name": self.design.name} | figures(self.measures, self.findings)
+        return {"name": self.design.name} | figures(self.design.scenario, self.measures, self.findings)
 
 
 @dataclass(frozen=True)
@@ -92,8 +92,7 @@ def designs_of(paths: Sequence[Path]) -> tuple[Design, ...]:
 
 def on_every_core(make: Callable[[Any], Made], items: Iterable[Any]) -> list[Made]:
     """What is made of each of the items, in their order."""
-    with ThreadPoolExecutor(os.cpu_count()) as pool:
-        return list(pool.map(make, items))
+    return hands.in_order(hands.now().here, lambda item, _: make(item), items)
 
 
 def weather_key(scenario: Scenario) -> Hashable:

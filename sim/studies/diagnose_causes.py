@@ -35,7 +35,6 @@ MENDED = {
     "pump-draw": {"pump": 1.0},
     "timer-or-preset": {"timer": 0.0, "charge_v": 0.0},
 }
-NARROW_V = {True: 0.5, False: 0.8}  # a gap below, of lithium or not, calls for caution; common practice, no source
 
 
 def designs_of(scenario: Scenario) -> tuple[Scenario, ...]:
@@ -153,7 +152,7 @@ def shown(days: Days, trials: np.ndarray) -> list[Shown]:
     refused_h = ran.counted["refused_s"][:count] / 3600.0 / days.count
     control, chemistry = days.designs[0].controller, days.designs[0].battery.chemistry
     gap_v = control.load_reconnect_v - control.load_disconnect_v + trials["on_v"] - trials["off_v"]
-    least_gap_v = np.full(count, NARROW_V[chemistry == "lfp"] * blocks)
+    least_gap_v = np.full(count, chemistries()[chemistry]["study"]["gap_caution_v"] * blocks)
     wanted_h = np.full(count, days.wanted_h)
     columns = (starts[0], wanted_h, met[0], early_share, refused_h, met[1], met[3], met[4], starts[2])
     return [Shown(*map(float, row)) for row in zip(*columns, gap_v, least_gap_v, strict=True)]

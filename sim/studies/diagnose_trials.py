@@ -8,10 +8,10 @@ from datetime import datetime, timedelta
 
 import numpy as np
 
+from sim.plant.causes import RUNNING
 from sim.plant.engine import DAY_S, HOUR_S, Plant, Process
 from sim.plant.log import Log
 from sim.plant.people import light_left, processes
-from sim.plant.records import RUNNING
 from sim.plant.run import HOURLY, How, run
 from sim.scenario import Scenario
 

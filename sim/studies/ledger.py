@@ -2,6 +2,7 @@
 
 import csv
 import io
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, fields
 from typing import Any
@@ -9,12 +10,15 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from sim.catalogue.cells import cell
 from sim.figures.causes import CAUSES, Stop, Stops, hours_by_cause
 from sim.plant.faults import Outage, outages_of
 from sim.scenario.care import Care
+from sim.scenario.models import Battery
 
 HOUR_S = 3600.0
-LINE = "%.6g,%.6g,%s,%s,%.6g,%s,%s,%.6g,%.6g,%.6g,%.6g\n"
+LINE = "%.6g,%.6g,%s,%s,%.6g,%s,%s,%.6g,%.6g,%.6g,%.6g,%.6g,%.6g\n"
+SHORT_H = 1.0  # of standing, and of running between, in a burst of stops; our own default
 FORMULA = ("=", "+", "-", "@", "\t", "\r")  # what a spreadsheet takes a formula by
 
 
@@ -23,6 +27,9 @@ class Entry:
     """One stop: when, for how long, why, and charge (0…1) and voltage at the controller as it stopped and restarted.
 
     ``from_h`` and ``to_h`` are hours since the year began, ``stopped`` and ``restarted`` the same by the clock.
+
+    ``rest_voltage_at_stop`` is what the battery has at rest at that charge, the mean of after charge and discharge, and
+    ``sag_at_stop`` how far the voltage at the controller stood below it.
 
     ``detail`` names the faults behind a fault. A stop that outlasts the year has no restart. Where the cause changes
     while the pump stands, a new entry begins.
@@ -39,6 +46,8 @@ class Entry:
     voltage_at_stop: float
     charge_at_restart: float | None
     voltage_at_restart: float | None
+    rest_voltage_at_stop: float | None = None
+    sag_at_stop: float | None = None
 
 
 def faults_behind(stop: Stop, outages: Sequence[Outage]) -> str:
@@ -65,9 +74,53 @@ def _stamps(index: pd.DatetimeIndex, hours: np.ndarray) -> list[str]:
     return list(map(str, (first + np.rint(hours * HOUR_S).astype("timedelta64[s]")).tolist()))
 
 
-def ledger_of(stops: Iterable[Stop], index: pd.DatetimeIndex, care: Care) -> tuple[Entry, ...]:
-    """The stops of a year with the hours ``index`` as entries, in order of time."""
+def rest_and_sag(stops: Stops, battery: Battery | None) -> tuple[list[float], list[float]]:
+    """Rest voltage at the charge of each stop, V, and how far the controller's stood below it.
+
+    Not numbers without a battery; a dead bus has no sag.
+    """
+    table = stops.table
+    if battery is None:
+        return ([math.nan] * len(table), [math.nan] * len(table))
+    chemistry = cell(battery.chemistry)
+    rest_v = np.interp(100.0 * table["soc"], chemistry.rest_percent, chemistry.rest_v) * battery.nominal_v / 12.0
+    sag_v = np.where(table["bus_v"] > 0.0, rest_v - table["bus_v"], math.nan)
+    return rest_v.tolist(), sag_v.tolist()
+
+
+@dataclass(frozen=True)
+class Burst:
+    """Stops of one cause that follow one another closely, or a single one: their places, and hours of standing."""
+
+    first: int
+    count: int
+    hours: float
+
+
+def bursts_of(stops: Stops) -> tuple[Burst, ...]:
+    """All stops in order, short ones of a cause with less than SHORT_H of running between them as one.
+
+    >>> from sim.figures.causes import Stop
+    >>> clicks = [Stop(at, at + 0.1, "night", 0.1, 12.0) for at in (1.0, 1.5, 9.0)]
+    >>> [(one.first, one.count) for one in bursts_of(Stops.of(clicks))]
+    [(0, 2), (2, 1)]
+    """
+    table, short = stops.table, stops.hours <= SHORT_H
+    close = table["from_h"][1:] - table["to_h"][:-1] < SHORT_H
+    goes_on = close & short[1:] & short[:-1] & (table["cause"][1:] == table["cause"][:-1])
+    first = np.flatnonzero(np.r_[True, ~goes_on][: len(table)])
+    counts = np.diff(np.append(first, len(table)))
+    hours = np.add.reduceat(stops.hours, first) if len(first) else np.empty(0)
+    rows = zip(first.tolist(), counts.tolist(), hours.tolist(), strict=True)
+    return tuple(Burst(*row) for row in rows)
+
+
+def ledger_of(
+    stops: Iterable[Stop], index: pd.DatetimeIndex, care: Care, battery: Battery | None = None
+) -> tuple[Entry, ...]:
+    """The stops of a year with the hours ``index`` as entries, in order of time; with a battery its rest and sag."""
     known, outages = Stops.of(stops), _outages(care, len(index))
+    rest_v, sag_v = ([None if math.isnan(one) else one for one in volts] for volts in rest_and_sag(known, battery))
     stopped, restarted = (_stamps(index, known.table[edge]) for edge in ("from_h", "to_h"))
     return tuple(
         Entry(
@@ -82,15 +135,11 @@ def ledger_of(stops: Iterable[Stop], index: pd.DatetimeIndex, care: Care) -> tup
             voltage_at_stop=stop.bus_v,
             charge_at_restart=stop.end_soc,
             voltage_at_restart=stop.end_bus_v,
+            rest_voltage_at_stop=rest,
+            sag_at_stop=sag,
         )
-        for stop, began, ended in zip(known, stopped, restarted, strict=True)
+        for stop, began, ended, rest, sag in zip(known, stopped, restarted, rest_v, sag_v, strict=True)
     )
-
-
-def longest(stops: Stops, count: int) -> Stops:
-    """The longest stops, at most ``count`` of them, in order of time; of equals the first."""
-    kept = np.argsort(-stops.hours, kind="stable")[:count]
-    return Stops(stops.table[np.sort(kept)])
 
 
 def totals_of(stops: Iterable[Stop]) -> list[dict[str, Any]]:
@@ -117,7 +166,7 @@ def as_json(stops: Iterable[Stop], run_h: float) -> dict[str, Any]:
     return {"running_h": run_h, "standing_h": sum(total["hours"] for total in totals), "by_cause": totals}
 
 
-def as_csv(stops: Iterable[Stop], index: pd.DatetimeIndex, care: Care) -> str:
+def as_csv(stops: Iterable[Stop], index: pd.DatetimeIndex, care: Care, battery: Battery | None = None) -> str:
     """Every stop as a line of text, under a heading; the columns are those of :class:`Entry`."""
     known, outages = Stops.of(stops), _outages(care, len(index))
     table, texts = known.table, [_cell(cause) for cause in CAUSES]
@@ -130,6 +179,7 @@ def as_csv(stops: Iterable[Stop], index: pd.DatetimeIndex, care: Care) -> str:
         [texts[cause] for cause in table["cause"].tolist()],
         _details(known, outages),
         *(table[name].tolist() for name in ("soc", "bus_v", "end_soc", "end_bus_v")),
+        *rest_and_sag(known, battery),
     )
     lines = map(LINE.__mod__, zip(*columns, strict=True))
     heading = ",".join(field.name for field in fields(Entry))

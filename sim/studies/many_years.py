@@ -133,9 +133,11 @@ class ManyYears(Generic[Whole]):
 
     def spans(self) -> dict[str, Any]:
         """What the years lie between, and where the typical one stands, under the published names."""
+        found = {name: self.quantiles(figure).as_json() for name, figure in _PUBLISHED.items()}
+        found["pump_hours_by_month"]["min"] = self.figures["run_h"].min(axis=0).tolist()
         return {
             "years": self.years,
-            **{name: self.quantiles(figure).as_json() for name, figure in _PUBLISHED.items()},
+            **found,
             "typical_rank": {"poorer_years": self.poorer_than_typical, "of": self.years},
         }
 

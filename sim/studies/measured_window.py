@@ -110,4 +110,4 @@ def switched_by_hand(scenario: Scenario) -> Scenario:
         for one in scenario.care.fault
     )
     care = {"shut_down": None, "start_up": None, "fault": faults}
-    return scenario.but(controller={"load_mode": "always", "load_windows": ()}, care=care)
+    return scenario.but(controller={"load_mode": "always", "load_windows": ()}, care=care, need={"quiet": None})

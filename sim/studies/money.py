@@ -4,8 +4,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from sim.figures.measures import Measures
-from sim.scenario import Scenario
 from sim.scenario.choice import Cost
+from sim.studies.cost import kept_up, life_years, mains_value
 from sim.studies.designs import Simulated
 
 SMALLEST_H = 0.5  # a gain of less in a year is none
@@ -22,12 +22,6 @@ class Gain:
     pump_h_by_month: tuple[float, ...]
     starts: int
     life_years: float
-
-
-def life_years(measures: Measures) -> float:
-    """The middle of the battery's expected life."""
-    low, high = measures.battery.stress.life_years
-    return 0.5 * (low + high)
 
 
 def gain(first: Measures, other: Measures) -> Gain:
@@ -47,20 +41,21 @@ def gain(first: Measures, other: Measures) -> Gain:
 
 @dataclass(frozen=True)
 class Money:
-    """What a change costs once and every year, the wanted hours a year that it gains for each unit of money a year,
-    and the years in which it pays against mains; None where it is unknown or never.
+    """What a change costs once and every year, the wanted hours that it gains for each unit of money a year, in the
+    year and in the worst month, and the years in which it pays against mains; None where it is unknown or never.
     """
 
     once: float | None
     a_year: float | None
     spread_a_year: float | None
     met_hours_per_unit: float | None
+    met_worst_month_hours_per_unit: float | None
     payback_years: float | None
 
     def as_json(self) -> dict[str, Any]:
         """Plain data under the published names."""
         return {"cost": self.once, "cost_a_year": self.a_year} | {
-            name: getattr(self, name) for name in ("spread_a_year", "met_hours_per_unit", "payback_years")
+            name: value for name, value in vars(self).items() if name not in ("once", "a_year")
         }
 
 
@@ -82,17 +77,6 @@ def payback_years(once: float, saved_a_year: float) -> float | None:
     return once / saved_a_year if saved_a_year > 0.0 else None
 
 
-def mains_value(prices: Cost, measures: Measures) -> float | None:
-    """What the pump's energy of a year would cost from mains; None where the user names no price."""
-    return None if prices.mains_per_kwh is None else prices.mains_per_kwh * measures.energy.pump / 1000.0
-
-
-def kept_up(prices: Cost, scenario: Scenario, measures: Measures) -> float:
-    """What a design costs every year that a price is known of: a new battery in its time, and cleaning."""
-    battery = (prices.battery_per_ah or 0.0) * scenario.battery.capacity_ah / life_years(measures)
-    return battery + (prices.cleaning_per_visit or 0.0) * len(scenario.care.panel_cleaning)
-
-
 def money(prices: Cost, first: Simulated, other: Simulated, once: float | None, a_year: float | None) -> Money:
     """The money of one change, at the prices of the first design's scenario."""
     each, found = spread(once, a_year, prices.years), gain(first.measures, other.measures)
@@ -100,10 +84,11 @@ def money(prices: Cost, first: Simulated, other: Simulated, once: float | None, 
     values = [mains_value(prices, run.measures) for run in (first, other)]
     pays = None
     if once and a_year is not None and values[0] is not None and values[1] is not None:
-        kept = [kept_up(prices, run.design.scenario, run.measures) for run in (first, other)]
+        kept = [kept_up(prices, run.design.scenario, run.measures).total for run in (first, other)]
         more = kept[1] - kept[0] + a_year
         pays = payback_years(once, values[1] - values[0] - more)
-    return Money(once, a_year, each, found.met_h / each if each and worth else None, pays)
+    worst = found.met_worst_month_h / each if each and worth else None
+    return Money(once, a_year, each, found.met_h / each if each and worth else None, worst, pays)
 
 
 def whole_payback_years(prices: Cost, run: Simulated) -> float | None:
@@ -115,4 +100,5 @@ def whole_payback_years(prices: Cost, run: Simulated) -> float | None:
     if value is None or prices.system is None:
         return None
     dearer = prices.system - prices.mains_connection
-    return 0.0 if dearer <= 0.0 else payback_years(dearer, value - kept_up(prices, run.design.scenario, run.measures))
+    kept = kept_up(prices, run.design.scenario, run.measures).total
+    return 0.0 if dearer <= 0.0 else payback_years(dearer, value - kept)

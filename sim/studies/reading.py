@@ -7,6 +7,7 @@ temperature. Each of them widens the band; the answer is all charges that could 
 import math
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass
+from functools import cache
 from typing import Any
 
 import numpy as np
@@ -93,11 +94,17 @@ def lane_of(scenario: Scenario) -> np.void:
     return lanes_from([scenario], places=[0])["lane"][0]  # type: ignore[no-any-return]
 
 
+@cache
+def _warm_and_cold(chemistry: str) -> tuple[tuple[np.float64, np.float64], ...]:
+    """What resistances are multiplied by, and what is added to the discharging one, Ω, at each of BATTERY_C."""
+    entry, at_c = cell(chemistry), np.array(BATTERY_C)
+    return tuple(zip(ohm_factor(entry, at_c), cold_ohm(entry, at_c), strict=True))
+
+
 def ohms_at(scenario: Scenario, lane: np.void, soc: float, current_a: float) -> list[float]:
     """Resistance of the battery at a charge, Ω: warm and cold, each before and after its polarisation has settled."""
-    chemistry, at_c = cell(scenario.battery.chemistry), np.array(BATTERY_C)
     found = []
-    for factor, added_ohm in zip(ohm_factor(chemistry, at_c), cold_ohm(chemistry, at_c), strict=True):
+    for factor, added_ohm in _warm_and_cold(scenario.battery.chemistry):
         base = battery.ohmic_ohm(soc, lane["r0_ohm"] * factor, lane["r0_rise"])
         if current_a > 0.0:
             ohm = battery.charging_ohm(soc, base, lane["acceptance_ohm"])

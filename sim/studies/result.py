@@ -9,18 +9,22 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from sim.checks import Finding
+from sim.checks import Finding, Passed, passed
 from sim.figures.availability import spread_of
 from sim.figures.hourly import table_of
+from sim.figures.lengths import lengths_of, steps_of
 from sim.figures.measures import Measures
 from sim.light.sunlight import Sunlight
 from sim.plant.log import Log
 from sim.scenario import Scenario
 from sim.studies.aged import AgedYear, in_words, replacement_year
 from sim.studies.commissioning import Commissioning
+from sim.studies.cost import cost_of
+from sim.studies.dirt import Dirt
 from sim.studies.ledger import as_json as books
 from sim.studies.many_years import ManyYears
 from sim.studies.measured_result import Measured
+from sim.studies.sunless import Sunless
 from sim.weather import Weather
 
 
@@ -38,6 +42,8 @@ class YearResult:
     aged: tuple[AgedYear, ...] = ()
     over_seeds: np.ndarray | None = None  # (seeds, 3) availability by energy, by faults and by both
     readings: Commissioning | None = None
+    dirt: tuple[Dirt, ...] = ()
+    sunless: Sunless | None = None
     measured: Measured | None = None
     many: ManyYears[YearResult] | None = None  # the same design through many years
 
@@ -50,9 +56,18 @@ class YearResult:
         """Of several years: how long the battery lasts, and why a worn one serves more where it does."""
         return in_words(self.aged) if self.aged else ()
 
+    @property
+    def passed(self) -> tuple[Passed, ...]:
+        """The design rules that were judged and are kept."""
+        return passed(self.scenario, self.measures)
+
     def as_json(self) -> dict[str, Any]:
         """The figures and the checks as plain data."""
-        found = figures(self.measures, self.findings)
+        found = figures(self.scenario, self.measures, self.findings)
+        if self.dirt:
+            found["dirt"] = [one.as_json() for one in self.dirt]
+        if self.sunless:
+            found["without_sun"] = self.sunless.as_json()
         if self.over_seeds is not None:
             found["availability"] = found["availability"] | {"over_seeds": spread_of(self.over_seeds)}
         if self.aged:
@@ -67,7 +82,12 @@ class YearResult:
         return found
 
 
-def figures(measures: Measures, found: Sequence[Finding]) -> dict[str, Any]:
+def figures(scenario: Scenario, measures: Measures, found: Sequence[Finding]) -> dict[str, Any]:
     """The figures of a year and what the checks say of it, as plain data under the published names."""
-    entries = books(measures.stops, measures.pump_hours)
-    return measures.as_json() | {"checks": [finding.as_json() for finding in found], "ledger": entries}
+    return measures.as_json() | {
+        "checks": [finding.as_json() for finding in found],
+        "checks_passed": [one.as_json() for one in passed(scenario, measures)],
+        "ledger": books(measures.stops, measures.pump_hours),
+        "stop_lengths": [one._asdict() for one in lengths_of(measures.stops, steps_of(scenario))],
+        "yearly_cost": cost_of(scenario, measures).as_json(),
+    }

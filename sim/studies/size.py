@@ -83,10 +83,11 @@ class Plane:
         their logarithm; nan where the largest array is too small, the smallest array where that is enough.
         """
         level = np.quantile(self.margins, 1.0 - share, axis=2)
-        return np.array([_crossing(np.log(self.watts), row) for row in level])
+        return np.array([crossing(np.log(self.watts), row) for row in level])
 
 
-def _crossing(log_watts: np.ndarray, level: np.ndarray) -> float:
+def crossing(log_watts: np.ndarray, level: np.ndarray) -> float:
+    """The watts at which a level (arrays,) first reaches 0, on a straight line in their logarithm; nan where never."""
     enough = np.flatnonzero(level >= 0.0)
     if not len(enough):
         return float("nan")

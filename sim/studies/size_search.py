@@ -23,7 +23,7 @@ from sim.studies.size_shop import Array, Offer, Setting, Shop, Way
 
 COARSE = ((0, 5), (1, 5))  # chains, and how many years of each
 COLUMNS = 5  # batteries of the first look
-CLOSE = 0.03  # a second way to let the load run stays in if it is no further behind than this share of wanted hours
+CLOSE = 0.03  # another way to let the load run stays in if no more than this share of wanted hours is lacking
 SAME = 0.01  # ways that differ by less are equal, and the one that is set already or starts the pump less is taken
 RESERVE_COST = 0.05  # share of wanted hours that keeping a reserve of charge may cost; these two as with pairs
 CALM = 2.0  # starts a day; more must gain
@@ -316,9 +316,31 @@ class Search:
             if column.holds < NEVER and self.offer(column, column.holds) == offer:
                 column.fails, column.holds = column.holds, NEVER
 
+    def wider(self, best: Offer | None) -> bool:
+        """Open columns of other ways to let the load run that may be cheaper; whether there are any.
+
+        What is best for one battery need not be so for another: in the coarse years each is tried with the largest
+        array that would cost less than the best.
+        """
+        way = best.way if best else self.columns[0].way
+        than = np.inf if best is None else self.shop.price(best)
+        kinds = self.shop.controllers
+        ways = [one._replace(controller=kind) for one in (way, *self._loads(way)) for kind in kinds]
+        known = {(column.way, column.battery_ah) for column in self.columns}
+        new = [Column(*one) for one in product(ways, self.shop.batteries_ah) if one not in known]
+        places = [(column, self.cheaper(column, than)) for column in new if self._last(column) >= 0]
+        able = [one for one in places if one[1] >= 0 and self.shop.can_be(self.offer(*one))]
+        levels = self.coarse([self.offer(*one) for one in able])
+        opened = [column for (column, _), level in zip(able, levels, strict=True) if level >= -CLOSE]
+        self.columns += opened
+        return bool(opened)
+
     def found(self) -> Offer | None:
         """The cheapest offer that holds, in fresh years too; None where none does."""
         self.begin(*self.ways())
-        while (found := self.close()) is not None and not self.confirm(found):
-            self.refute(found)
-        return found
+        while True:
+            found = self.close()
+            if found is not None and not self.confirm(found):
+                self.refute(found)
+            elif not self.wider(found):
+                return found

@@ -11,6 +11,7 @@ import numpy as np
 
 from sim.catalogue import chemistries
 from sim.catalogue.cells import cell
+from sim.catalogue.controllers import tracks
 from sim.checks.energy import quiet_gap_v
 from sim.errors import InputError
 from sim.figures.wiring import charge_a
@@ -170,7 +171,7 @@ class Shop:
 
     def price(self, offer: Offer) -> float:
         """What an offer costs, panels, battery, controller and mounting; by weights where prices are lacking."""
-        cost, size, tracked = self.scenario.cost, self.size, offer.way.controller == "mppt"
+        cost, size, tracked = self.scenario.cost, self.size, tracks(offer.way.controller)
         if self.by_weight:
             per_ah = size.weight_per_ah * self.scenario.battery.nominal_v / 12.0
             goods = size.weight_per_w * offer.array.watts + per_ah * offer.battery_ah

@@ -46,15 +46,18 @@ def study_spread(
     weathers: Sequence[Weather] | None = None,
     progress: Progress = lambda done, of: None,
     typical: YearResult | None = None,
+    *,
+    own: Sequence[Weather] | None = None,
 ) -> SpreadResult:
     """The design through many years, made up or those given; nothing is written.
 
-    ``typical`` is the scenario's own year, where it has been simulated already.
+    ``typical`` is the scenario's own year, where it has been simulated already, and ``own`` are the calendar years of
+    its data, where they have been read.
     """
     if weathers is None:
         _check(scenario, years, seed)
         seed = seed_of(scenario) if seed is None else seed
-        many, names = synthetic(years_for(scenario, weathers_for(scenario), seed), years), tuple(range(years))
+        many, names = synthetic(years_for(scenario, own or weathers_for(scenario), seed), years), tuple(range(years))
     else:
         many, names = recorded(weathers), tuple(int(weather.index[0].year) for weather in weathers)
         seed = None

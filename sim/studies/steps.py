@@ -8,6 +8,7 @@ from sim.catalogue.cables import Conductor, gauges, metric
 from sim.errors import InputError
 from sim.scenario import Cable, Scenario
 from sim.studies.clock import windows_of
+from sim.studies.cost import times
 from sim.studies.designs import Design
 from sim.studies.tilt import Best
 from sim.units import sentence
@@ -32,15 +33,6 @@ class Change:
     changes: Mapping[str, Any]
     once: float | None = 0.0
     a_year: float | None = 0.0
-
-
-def times(price: float | None, amount: float) -> float | None:
-    """A price for an amount; unknown if the price is.
-
-    >>> times(0.5, 100.0), times(None, 100.0)
-    (50.0, None)
-    """
-    return None if price is None else price * amount
 
 
 def panel_changes(scenario: Scenario, more: float) -> dict[str, Any]:
@@ -72,7 +64,7 @@ def _tilts(scenario: Scenario, best: Mapping[str, Best]) -> Iterator[Change]:
 
 
 def _controllers(scenario: Scenario, best: Mapping[str, Best]) -> Iterator[Change]:
-    if scenario.controller.kind == "pwm":
+    if not scenario.controller.tracks:
         yield Change("PWM to MPPT controller", "controller", {"controller.kind": "mppt"}, scenario.cost.controller)
 
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from sim import hands
 from sim.catalogue import chemistries
 from sim.catalogue.cells import cell
 from sim.errors import InputError
@@ -36,7 +37,7 @@ class Sweep:
 
 
 def steps(low: float, high: float, step: float) -> list[float]:
-    """Voltages from one to another, both included where the step meets them.
+    """Values from one to another, both included where the step meets them.
 
     >>> steps(12.0, 12.25, 0.1)
     [12.0, 12.1, 12.2]
@@ -93,15 +94,54 @@ def lanes_of(scenario: Scenario, volts: Volts) -> np.ndarray:
     return plant
 
 
-def _keep_charge(plant: Plant, numbers: np.ndarray, soc: np.ndarray) -> Process:
-    """Note the charge of the pairs as set every hour: ``soc`` (hours+1, pairs)."""
-    mine = numbers < soc.shape[1]
+def _keep_charge(plant: Plant, mine: np.ndarray, soc: np.ndarray) -> Process:
+    """Note the charge of a hand's lanes that are ``mine`` (lanes,) every hour: ``soc`` (hours+1, lanes)."""
     state, now = plant.lanes["state"], plant.lanes["totals"]["soc"]
     for row in soc:
         plant.advance()
         moving = mine & (state["now_s"] <= plant.env.now)
-        row[numbers[moving]] = now[moving]
+        row[moving] = now[moving]
         yield plant.env.timeout(HOUR_S)
+
+
+@dataclass(frozen=True)
+class Pass:
+    """The work on a hand of pairs: ``sky`` (hours,) of SKY, ``months`` (days,) 1…12, ``lanes`` of all of PLANT.
+
+    The first of the lanes, ``as_set`` of them, are the pairs as set, whose wear is worked out too.
+    """
+
+    scenario: Scenario
+    sky: np.ndarray
+    months: np.ndarray
+    lanes: np.ndarray
+    as_set: int
+
+    def __call__(self, hand: Sequence[int], told: hands.Told) -> list[tuple[np.void, Stress | None]]:
+        """FIGURES and wear of each of the lanes of a hand."""
+        numbers = np.asarray(hand)
+        mine, soc = numbers < self.as_set, np.empty((len(self.sky) + 1, len(hand)))
+        wanted = np.asarray(self.scenario.need.hours_per_day)[self.months - 1]
+
+        def tune(own: np.ndarray, _: np.ndarray) -> None:
+            own["lane"] = self.lanes["lane"][numbers]
+
+        def people(plant: Plant, designs: Sequence[Scenario], _: np.ndarray) -> Iterable[Process]:
+            return [*processes(plant, designs), _keep_charge(plant, mine, soc)]
+
+        how = How(tune=tune, people=people, at_once=len(hand))
+        figures = run(
+            [self.scenario] * len(hand),
+            self.sky[np.newaxis],
+            lambda log, _: figures_of(log, self.months, wanted),
+            how,
+            told,
+        )
+        return [(one, self._wear(one, soc[:, k]) if mine[k] else None) for k, one in enumerate(figures)]
+
+    def _wear(self, figures: np.void, soc: np.ndarray) -> Stress:
+        """What a charge (hours+1,) does to the battery, cycles counted at every hour."""
+        return stress_of(cell(self.scenario.battery.chemistry), soc, float(figures["cycles"]), self.sky["cell_c"])
 
 
 def sweep(
@@ -112,24 +152,13 @@ def sweep(
     Read daily, which gives hours, starts and extremes exactly as hourly reading does; cycles are counted from the
     charge at every hour. ``progress(done, of)`` is told the lanes that are done.
     """
-    lanes, wanted = lanes_of(scenario, volts), np.asarray(scenario.need.hours_per_day)[months - 1]
-    soc = np.empty((len(sky) + 1, len(volts)))
-
-    def tune(mine: np.ndarray, numbers: np.ndarray) -> None:
-        mine["lane"] = lanes["lane"][numbers]
-
-    def people(plant: Plant, designs: Sequence[Scenario], numbers: np.ndarray) -> Iterable[Process]:
-        return [*processes(plant, designs), _keep_charge(plant, numbers, soc)]
-
-    found = run(
-        [scenario] * len(lanes),
-        sky[np.newaxis],
-        lambda log, _: figures_of(log, months, wanted),
-        How(tune=tune, people=people),
-        tally(progress, len(lanes)),
+    lanes = lanes_of(scenario, volts)
+    dealt = hands.dealt(len(lanes), How().at_once)
+    work = Pass(scenario, sky, months, lanes, len(volts))
+    parts = hands.in_order(
+        hands.now(), work, dealt, tally(progress, len(lanes)), lambda hand: f"pairs from {hand[0]} on"
     )
-    figures = np.array(found).reshape(len(VARIANTS), len(volts))
-    wear = zip(soc.T, figures[0]["cycles"].tolist(), strict=True)
-    stress = tuple(stress_of(cell(scenario.battery.chemistry), column, full, sky["cell_c"]) for column, full in wear)
-    wanted_h = np.bincount(months, weights=wanted, minlength=13)[1:13]
-    return Sweep(volts, figures, stress, wanted_h, len(months))
+    found = hands.gathered(dealt, parts)
+    figures = np.array([one for one, _ in found]).reshape(len(VARIANTS), len(volts))
+    wanted_h = np.bincount(months, weights=np.asarray(scenario.need.hours_per_day)[months - 1], minlength=13)[1:13]
+    return Sweep(volts, figures, tuple(wear for _, wear in found if wear), wanted_h, len(months))

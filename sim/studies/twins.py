@@ -6,8 +6,8 @@ import numpy as np
 
 from sim.figures.causes import Running, Twins
 from sim.light.sunlight import sunlight_on
+from sim.plant.causes import LOW_VOLTAGE
 from sim.plant.log import Log
-from sim.plant.records import LOW_VOLTAGE
 from sim.plant.run import HOURLY, How, run
 from sim.plant.sky import sky_row
 from sim.scenario import Scenario

@@ -5,11 +5,13 @@ from pathlib import Path
 
 from sim.scenario import Scenario
 from sim.studies.commissioning import expected_readings
+from sim.studies.dirt import dirt_costs
 from sim.studies.fading import fading_years
 from sim.studies.fault_seeds import faults_over_seeds
 from sim.studies.measured import against
 from sim.studies.result import YearResult
 from sim.studies.spread import study_spread
+from sim.studies.sunless import bridged
 from sim.studies.year import simulate_year
 
 
@@ -21,6 +23,12 @@ def study_year(scenario: Scenario, years: int = 1, poor_of: int = 0, measured: P
     ``measured`` is a log from site that is held against the simulated year.
     """
     result = replace(simulate_year(scenario), readings=expected_readings(scenario))
+    year, sky = result.measures, result.sky
+    result = replace(
+        result,
+        dirt=dirt_costs(scenario, sky, year.wanted_by_day),
+        sunless=bridged(scenario, sky, year.months, year.worst_month),
+    )
     if scenario.care.fault:
         result = replace(result, over_seeds=faults_over_seeds(scenario, result.sky))
     if years > 1:

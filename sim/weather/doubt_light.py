@@ -119,7 +119,8 @@ def shaded(evidence: Evidence) -> str:
 
 def shaded_hours(evidence: Evidence) -> np.ndarray:
     """(24,) whether bright weather is dark in an hour of the day; by a wrong clock others would be too bright."""
-    share = np.array([_best_of(evidence, hour) for hour in range(DAY_H)])
+    at, high = evidence.weather.index.hour.to_numpy(), evidence.sun.apparent_zenith_deg < EVENING_DEG
+    share = np.array([_best_of(evidence.ratio[(at == hour) & high]) for hour in range(DAY_H)])
     if not np.nan_to_num(share).any():
         return np.zeros(DAY_H, dtype=bool)
     share = share / np.nanmedian(share[share > 0.0])
@@ -128,10 +129,9 @@ def shaded_hours(evidence: Evidence) -> np.ndarray:
     return np.asarray(dark & (np.nanmax(share) <= STRONGEST))
 
 
-def _best_of(evidence: Evidence, hour: int) -> float:
-    """The level of an hour of the day in bright weather, NaN where the sun is low."""
-    chosen = (evidence.weather.index.hour.to_numpy() == hour) & (evidence.sun.apparent_zenith_deg < EVENING_DEG)
-    return float(np.quantile(evidence.ratio[chosen], BRIGHT)) if chosen.sum() > FEWEST_SHADED else np.nan
+def _best_of(ratio: np.ndarray) -> float:
+    """The level of an hour of the day in bright weather, of (days,) with a high sun; NaN where there are few."""
+    return float(np.quantile(ratio, BRIGHT)) if len(ratio) > FEWEST_SHADED else np.nan
 
 
 def at_night(evidence: Evidence) -> str:

@@ -6,7 +6,7 @@ next without a seam, in days as in months, since it is worked out from the noise
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any, NamedTuple
 
@@ -34,7 +34,7 @@ from sim.weather.varying import (
     usual_coefficients,
 )
 from sim.weather.warmth import Yearly, Years, free_c, monthly, yearly_of
-from sim.weather.weather import Site, Weather
+from sim.weather.weather import Doubt, Site, Weather
 from sim.weather.year import weathers_for
 
 __all__ = ["FIRST", "Chain", "Climate", "climate_for", "many_years", "seed_of", "years_for"]
@@ -97,9 +97,7 @@ def seed_of(scenario: Any) -> int:
     return scenario.weather.monthly.seed if scenario.weather.monthly else 1
 
 
-def years_for(
-    scenario: Any, weathers: Sequence[Weather] | None = None, seed: Seed | None = None
-) -> Callable[[int], Weather]:
+def years_for(scenario: Any, weathers: Sequence[Weather] | None = None, seed: Seed | None = None) -> YearMaker:
     """Makes the years of a scenario by their number, from -1 on; ``weathers`` are its own, where they have been read.
 
     ``seed`` stands in place of that of its monthly means, or of 1. A year says whose means it has, and how coarse they
@@ -112,14 +110,25 @@ def years_for(
     make = many_years(climate_for(scenario, years), first.site, own.year, seed, str(scenario.path))
     coarse, doubts = (own.coarse,) if own.coarse else (), first.doubts
     around = first.source if own.monthly is None else world.SOURCE if coarse else ""
-    licence = first.licence
+    return YearMaker(make, around, first.licence, coarse, doubts)
 
-    def year(number: int) -> Weather:
-        made = make(number)
-        source = f"{made.source} of: {around}" if around else made.source
-        return replace(made, source=source, licence=licence, notes=(*coarse, *made.notes), doubts=doubts)
 
-    return year
+@dataclass(frozen=True, eq=False)
+class YearMaker:
+    """Makes a year of a chain from its number, and says whose means it has ``around`` it, and what is to be known."""
+
+    make: Chain
+    around: str
+    licence: str
+    coarse: tuple[str, ...]
+    doubts: tuple[Doubt, ...]
+
+    def __call__(self, number: int) -> Weather:
+        """The year of this number, from -1 on."""
+        made = self.make(number)
+        source = f"{made.source} of: {self.around}" if self.around else made.source
+        notes = (*self.coarse, *made.notes)
+        return replace(made, source=source, licence=self.licence, notes=notes, doubts=self.doubts)
 
 
 def climate_for(scenario: Any, weathers: Sequence[Weather] | None = None) -> Climate:

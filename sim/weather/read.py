@@ -118,11 +118,12 @@ def _numbers(path: Path, rows: pd.DataFrame) -> pd.DataFrame:
     """The rows with everything a number; a cell that is none, or a stamp that is not whole, is an error naming it."""
     extras = [name for name in EXTRAS if name in rows]
     written = rows[[*STAMP, *COLUMNS]]
-    nothing = written.apply(lambda cells: cells.str.strip().str.lower().isin(tables.NOTHING))
     out: pd.DataFrame = written.apply(pd.to_numeric, errors="coerce").replace(
         [float("inf"), -float("inf")], float("nan")
     )
-    odd = out.isna() & ~nothing
+    odd = out.isna()
+    if odd.to_numpy().any():
+        odd &= ~written.apply(lambda cells: cells.str.strip().str.lower().isin(tables.NOTHING))
     odd[list(STAMP)] |= out[list(STAMP)].isna() | (out[list(STAMP)] % 1 != 0)
     if odd.to_numpy().any():
         row = int(odd.any(axis=1).to_numpy().argmax())

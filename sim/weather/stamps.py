@@ -14,6 +14,7 @@ from sim.errors import InputError
 
 EARLIER_MIN = {"hour-start": 0, "hour-middle": 30, "hour-end": 60}
 EDGE_H = 14  # the largest offset from UTC
+_MIDNIGHT = re.compile(r"\b24:00")
 _OFFSET = re.compile(r":\d\d(?:\.\d+)?\s*(?:Z|([+-]\d\d):?(\d\d))$")
 
 
@@ -73,8 +74,11 @@ def _written(file: str, texts: Sequence[str], lines: Sequence[int], columns: Any
 
     Midnight may be written as 24:00 of the day it ends.
     """
-    series = pd.Series([re.sub(r"\b24:00", "00:00", text) for text in texts])
-    next_day = pd.to_timedelta([int(bool(re.search(r"\b24:00", text))) for text in texts], unit="D")
+    ends_day = ["24:00" in text and bool(_MIDNIGHT.search(text)) for text in texts]
+    series = pd.Series(
+        [_MIDNIGHT.sub("00:00", text) if ends else text for text, ends in zip(texts, ends_day, strict=True)]
+    )
+    next_day = pd.to_timedelta([int(ends) for ends in ends_day], unit="D")
     in_utc = _OFFSET.search(texts[0]) is not None
     for way in _ways(columns.time_format):
         read = pd.to_datetime(series, errors="coerce", utc=in_utc, **way)

@@ -86,7 +86,8 @@ def _grid(file: str, lines: Sequence[str], names: Sequence[str]) -> _Grid:
         rows.append(row)
     if not rows:
         raise InputError(file, f"line {at + 2}", None, "rows below the headings; there are none")
-    by_name = {name: [row[heads.index(name)].strip() for row in rows] for name in names}
+    places = {name: heads.index(name) for name in names}
+    by_name = {name: [row[place].strip() for row in rows] for name, place in places.items()}
     return _Grid(by_name, numbers, delimiter)
 
 
@@ -134,10 +135,11 @@ def _decimal_mark(file: str, grid: _Grid, names: Sequence[str]) -> str:
 
 def _numbers(file: str, grid: _Grid, column: Any, name: str, mark: str) -> pd.Series:
     """A column in W/m², °C or m/s; NaN where there is none."""
-    cells = pd.Series(grid.cells[column.column]).str.replace(mark, ".", regex=False)
+    cells = pd.Series(grid.cells[column.column])
+    cells = cells if mark == "." else cells.str.replace(mark, ".", regex=False)
     figures = pd.to_numeric(cells, errors="coerce").replace([float("inf"), -float("inf")], float("nan"))
-    odd = figures.isna() & ~cells.str.lower().isin(NOTHING)
-    if odd.any():
+    odd = figures.isna()
+    if odd.any() and (odd := odd & ~cells.str.lower().isin(NOTHING)).any():
         row = int(odd.to_numpy().argmax())
         raise InputError(file, f"line {grid.lines[row]}, {column.column}", cells.iloc[row], "a number")
     unit = UNITS[name][column.unit]

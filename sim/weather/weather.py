@@ -58,6 +58,7 @@ class Weather:
     pressure: np.ndarray | None = None
     rain: np.ndarray | None = None
     doubts: tuple[Doubt, ...] = ()
+    coldest_c: float | None = None  # the coldest hour of all years of the data, where they hold several
 
     @property
     def site(self) -> Site:

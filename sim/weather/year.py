@@ -44,7 +44,12 @@ def weather_for(scenario: Any) -> Weather:
     if not chosen:
         there = ", ".join(str(recorded.years[0]) for recorded in found)
         raise InputError(str(scenario.path), "weather.year", year, f"a year that the data have: {there}")
-    return _dated(scenario, chosen[0], year)
+    return replace(_dated(scenario, chosen[0], year), coldest_c=_coldest_c(found))
+
+
+def _coldest_c(found: Sequence[Readings]) -> float | None:
+    """The coldest hour of several years, °C; None of a single one."""
+    return min(float(one.table["temp_air"].min()) for one in found) if len(found) > 1 else None
 
 
 def weathers_for(scenario: Any) -> tuple[Weather, ...]:
@@ -59,7 +64,8 @@ def weathers_for(scenario: Any) -> tuple[Weather, ...]:
     found = _recorded(scenario)
     if len(found) == 1:
         return (_dated(scenario, found[0], scenario.weather.year),)
-    return tuple(_dated(scenario, recorded, recorded.years[0]) for recorded in found)
+    years = (_dated(scenario, recorded, recorded.years[0]) for recorded in found)
+    return tuple(replace(year, coldest_c=_coldest_c(found)) for year in years)
 
 
 def checked_year(found: Readings, year: int) -> Weather:

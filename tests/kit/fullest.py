@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import cache
 
 import numpy as np
+from conftest import changed
 
 from kit.pages import HOSTILE
 from sim.figures.lanes import FIGURES
+from sim.studies.commissioning import expected_readings
 from sim.studies.convergence import convergence_of
 from sim.studies.result import YearResult
 from sim.studies.spread import SpreadResult
+from sim.studies.year import simulate_year
 
 DAYS = np.array([31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
 FULLEST = {
@@ -26,6 +30,13 @@ FULLEST = {
     "cost.battery_per_ah": 4.0,
     "cost.cleaning_per_visit": 10.0,
 }
+
+
+@cache
+def fullest_year() -> YearResult:
+    """Its simulated year with the readings to expect."""
+    scenario = changed(FULLEST)
+    return replace(simulate_year(scenario), readings=expected_readings(scenario))
 
 
 def beside_many(year: YearResult, poor_share: float = 0.9) -> YearResult:

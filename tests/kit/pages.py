@@ -5,6 +5,11 @@ from __future__ import annotations
 import re
 from html import unescape
 
+from sim.report.page import Maker, page_of
+from sim.report.render import render
+from sim.studies.result import YearResult
+from sim.units import in_units
+
 HOSTILE = {
     "script": "<script>alert(1)</script>",
     "closing tags": "</title></style></h1><img src=x onerror=alert(1)>",
@@ -19,6 +24,12 @@ TITLES = {
     "hostile": " ".join(title for title in HOSTILE.values() if len(title) < 300),
     "300 letters": HOSTILE["300 letters"],
 }
+
+
+def parts_of(result: YearResult, *makers: Maker) -> str:
+    """A year's report of the client's page and some sections alone."""
+    with in_units(result.scenario.report.units):
+        return render(page_of(result, makers))
 
 
 def text_of(html: str) -> str:

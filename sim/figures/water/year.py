@@ -8,12 +8,15 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from sim.figures.causes import Stops
+from sim.devices.pump import direct
+from sim.figures.causes import Stops, whole_stretches
 from sim.figures.series import HOURS_A_DAY, by_day, by_month
+from sim.figures.water.fish import SMALL_HOURS, ForFish, for_fish, warm_nights
 from sim.figures.water.flows import Pipework, pipework_of
 from sim.figures.water.pond import Air, Course, cold_season, course, dew_point_c, oxygen_mg_l
 from sim.figures.water.radiation import longwave_wm2
 from sim.figures.water.stopping import held_back, held_l, longest_at_night, longest_without_h, siphon_l, transit_l
+from sim.plant.lanes import pump_path_ohm
 from sim.plant.log import Log
 from sim.scenario import Scenario
 from sim.scenario.models import Pump
@@ -57,9 +60,25 @@ class Stopping:
 
 
 @dataclass(frozen=True)
+class Level:
+    """The level where the pump stands, cm above the ground there: in the basin, or in the pond where there is none.
+
+    It falls at a start by what fills pipes and stream, and rises by as much at a stop.
+    """
+
+    standing_cm: float
+    fall_cm: float
+
+    @property
+    def running_cm(self) -> float:
+        """The level while the pump runs."""
+        return self.standing_cm - self.fall_cm
+
+
+@dataclass(frozen=True)
 class Temperature:
     """The pond's year: first and last day ("MM-DD") of the season below the cold limit, if there is one, the least
-    oxygen at saturation, and nights of warm water, with and without a stop.
+    oxygen at saturation, and nights of warm water, with and without a stop, and hours off in them, from 0 to 6.
     """
 
     water_c: np.ndarray  # (hours,)
@@ -70,10 +89,38 @@ class Temperature:
     least_oxygen_mg_l: float
     warm_nights: int
     warm_night_stops: int
+    warm_night_off_h: float
 
 
 @dataclass(frozen=True)
-class Water:
+class Still:
+    """What a pond does whatever its pump lifts: (days,) or (12,) where they are arrays."""
+
+    temperature: Temperature
+    evaporation_mm_by_day: np.ndarray
+    rain_mm: float | None  # in the year; None where the weather data have no rain
+    rain_l: float  # of it, what need not be topped up
+    top_up_l_by_month: np.ndarray
+    top_up_l_per_week: np.ndarray  # in each month
+    filter_longest_gap_h: float  # the season's break left out
+    siphon_l: float
+    for_fish: ForFish
+
+    def pond_json(self) -> dict[str, Any]:
+        """Plain data of what asks for no flow."""
+        return {
+            "evaporation_mm": float(self.evaporation_mm_by_day.sum()),
+            "rain_mm": self.rain_mm,
+            "top_up_l_by_month": self.top_up_l_by_month.tolist(),
+            "filter_longest_gap_h": self.filter_longest_gap_h,
+            "siphon_l": self.siphon_l,
+            "temperature": {name: value for name, value in vars(self.temperature).items() if name != "water_c"},
+            "for_fish": vars(self.for_fish) | {"weights": dict(self.for_fish.weights)},
+        }
+
+
+@dataclass(frozen=True)
+class Water(Still):
     """A year of water of one design. Arrays by hour are (hours,), by day (days,), by month (12,)."""
 
     pipework: Pipework
@@ -86,14 +133,10 @@ class Water:
     turnover_days_share: float  # of days with the wanted turnovers
     filter_fed_h: float
     filter_most_lph: float  # the largest flow of any hour, or at the rated voltage if it never ran
-    filter_longest_gap_h: float
-    evaporation_mm_by_day: np.ndarray
-    rain_mm: float | None  # in the year; None where the weather data have no rain
-    top_up_l_by_month: np.ndarray
-    top_up_l_per_week: np.ndarray  # in each month
     stopping: Stopping
-    temperature: Temperature
+    level: Level
     books: Books
+    lost_to_cable_lph: float  # of flow at the rated voltage of a direct pump, by the drop on its way
 
     @property
     def litres(self) -> float:
@@ -120,6 +163,8 @@ class Water:
             "top_up_l_by_month": self.top_up_l_by_month.tolist(),
             "top_up_l_per_week_by_month": self.top_up_l_per_week.tolist(),
             "start_and_stop_l": dict(vars(self.stopping)),
+            "level_cm": {name: getattr(self.level, f"{name}_cm") for name in ("standing", "running", "fall")},
+            "flow_lost_to_cable_lph": self.lost_to_cable_lph,
             "temperature": {name: value for name, value in vars(warm).items() if name != "water_c"},
             "balance_l": dict(vars(self.books)),
         }
@@ -168,6 +213,16 @@ def stream_m2(pond: Pond) -> float:
     return pond.stream.length_m * pond.stream.width_m if pond.stream else 0.0
 
 
+def _level(pond: Pond, stopping: Stopping) -> Level:
+    """The basin's level at a start, or the pond's where there is no basin."""
+    area_m2, depth_m = (
+        (pond.basin.area_m2, pond.basin.depth_m)
+        if pond.basin
+        else (pond.pond_area_m2, pond.pond_volume_l / 1000.0 / pond.pond_area_m2)
+    )
+    return Level(100.0 * depth_m, stopping.drain_back / area_m2 / 10.0)
+
+
 def _stopping(pond: Pond, header_lph: float) -> Stopping:
     transit, basin, held = transit_l(pond, header_lph), pond.basin, held_back(pond)
     return Stopping(
@@ -187,8 +242,8 @@ def air_over(pond: Pond, weather: Weather) -> Air:
     return Air(weather.temp_air, dew_c, sun_wm2, wind_m_s, longwave)
 
 
-def _temperature(pond: Pond, weather: Weather, stops: Stops, water_c: np.ndarray) -> Temperature:
-    warm = by_day(water_c)[:, :6].mean(axis=1) > pond.warm_limit_c
+def _temperature(pond: Pond, weather: Weather, stops: Stops, water_c: np.ndarray, run_h: np.ndarray) -> Temperature:
+    warm = warm_nights(pond, water_c)
     cold = cold_season(water_c, pond.cold_limit_c)
     dates = [f"{weather.index[24 * day]:%m-%d}" for day in cold] if cold else [None, None]
     stood = longest_at_night(stops, len(warm)) > NIGHT_STOP_H
@@ -201,6 +256,7 @@ def _temperature(pond: Pond, weather: Weather, stops: Stops, water_c: np.ndarray
         least_oxygen_mg_l=float(oxygen_mg_l(water_c, weather.elevation_m).min()),
         warm_nights=int(warm.sum()),
         warm_night_stops=int((warm & stood).sum()),
+        warm_night_off_h=float((1.0 - by_day(run_h)[warm][:, SMALL_HOURS]).sum()),
     )
 
 
@@ -210,36 +266,69 @@ def _warmth(pond: Pond, weather: Weather) -> Course:
     return course(air_over(pond, weather), pond.pond_volume_l / 1000.0 / pond.pond_area_m2)
 
 
-def water_of(
-    scenario: Scenario, weather: Weather, log: Log, stops: Stops, longest_stop_h: float, lane: int = 0
-) -> Water | None:
+def still_of(scenario: Scenario, weather: Weather, log: Log, stops: Stops, lane: int = 0) -> Still | None:
+    """What the pond of one lane of an hourly log does whatever is pumped; None where the scenario has no [water]."""
+    pond = scenario.water
+    if pond is None:
+        return None
+    warm, run_h = _warmth(pond, weather), log.per_interval("run_s", lane) / 3600.0
+    daily = Daily(by_day(warm.evaporated_mm).sum(axis=1), rain_mm(weather))
+    lost_l = daily.evaporation_mm * (pond.pond_area_m2 + stream_m2(pond) * by_day(run_h).mean(axis=1))
+    topped_l, stays_l = topped_up(lost_l, pond.pond_area_m2 * daily.rain_mm)
+    days = weather.index.month.to_numpy()[::HOURS_A_DAY]
+    gaps = whole_stretches(stops.but_causes("seasonal"))
+    return Still(
+        temperature=_temperature(pond, weather, stops, warm.water_c, run_h),
+        evaporation_mm_by_day=daily.evaporation_mm,
+        rain_mm=None if weather.rain is None else float(daily.rain_mm.sum()),
+        rain_l=float(stays_l.sum()),
+        **_top_up(topped_l, days),
+        filter_longest_gap_h=float((gaps[:, 1] - gaps[:, 0]).max(initial=0.0)),
+        siphon_l=0.0 if held_back(pond) else siphon_l(pond.outlet),
+        for_fish=for_fish(pond, warm.water_c, run_h),
+    )
+
+
+def water_of(scenario: Scenario, weather: Weather, log: Log, stops: Stops, lane: int = 0) -> Water | None:
     """The water of one lane of an hourly log; None where the scenario has no [water] or the pump no curve."""
     pond, pump = scenario.water, scenario.pump
-    if pond is None or pump.curve is None:
+    still = still_of(scenario, weather, log, stops, lane) if pump.curve is not None else None
+    if pond is None or still is None:
         return None
     pipework = pipework_of(pump, pond, scenario.path)
-    warm = _warmth(pond, weather)
     run_h = log.per_interval("run_s", lane) / 3600.0
     flows = np.array(pipework.flows_at(pump_volts(pump, run_h, log.per_interval("pump_wh", lane)))) * (run_h > 0.0)
-    moved, daily = flows * run_h, Daily(by_day(warm.evaporated_mm).sum(axis=1), rain_mm(weather))
-    lost_l = daily.evaporation_mm * (pond.pond_area_m2 + stream_m2(pond) * by_day(run_h).mean(axis=1))
+    moved, daily = flows * run_h, Daily(still.evaporation_mm_by_day, rain_mm(weather))
     stopping = _stopping(pond, float(flows[1].max()))
     days = weather.index.month.to_numpy()[::HOURS_A_DAY]
+    in_season = log.per_interval("seasonal_s", lane) == 0.0
+    gap_h = max(still.filter_longest_gap_h, longest_without_h(np.where(in_season, moved[1], np.inf)))
     return Water(
+        **vars(still) | {"filter_longest_gap_h": gap_h, "siphon_l": stopping.siphon},
         pipework=pipework,
         flow_lph=flows[0],
         litres_by_hour=moved[0],
         **_turnovers(pond, by_day(moved[0]).sum(axis=1), days),
         filter_most_lph=float(flows[1].max() or pipework.point.filter_flow_lph),
         filter_fed_h=float(run_h[flows[1] > 0.0].sum()),
-        filter_longest_gap_h=max(longest_stop_h, longest_without_h(moved[1])),
-        evaporation_mm_by_day=daily.evaporation_mm,
-        rain_mm=None if weather.rain is None else float(daily.rain_mm.sum()),
-        **_top_up(topped_up(lost_l, pond.pond_area_m2 * daily.rain_mm)[0], days),
         stopping=stopping,
-        temperature=_temperature(pond, weather, stops, warm.water_c),
+        level=_level(pond, stopping),
+        lost_to_cable_lph=_lost_to_cable_lph(scenario, pipework),
         books=_books(pond, moved, run_h, stopping.transit, daily),
     )
+
+
+def _lost_to_cable_lph(scenario: Scenario, pipework: Pipework) -> float:
+    """What a direct pump moves less behind its cable than at the controller's terminals, at its rated voltage, l/h.
+
+    A regulated pump turns as fast at any voltage that it runs at.
+    """
+    pump = scenario.pump
+    if pump.supply == "regulated":
+        return 0.0
+    behind_v = direct(pump.at_v, pump.power_w, pump.at_v, pump_path_ohm(pump))[2]
+    there, behind = pipework.flows_at(np.array([pump.at_v, behind_v]))[0].tolist()
+    return float(there - behind)
 
 
 class Daily(NamedTuple):

@@ -59,7 +59,7 @@
 
   function show(told) {
     const keys = Object.keys(told.fields), ranges = Object.keys(told.handles);
-    const other = keys.length !== all("#system .field [name]").length || keys.some((key) => !document.getElementById(`f-${key}`));
+    const other = keys.length !== all("#system .field [name]:not([data-ask])").length || keys.some((key) => !document.getElementById(`f-${key}`));
     if (other || ranges.length !== all(".handles [type=range]").length) { location.reload(); return; }
     Object.entries(told.parts).forEach(([name, html]) => place(name, html));
     keys.forEach((key) => {
@@ -132,7 +132,7 @@
     const body = new URLSearchParams([...unsent, ["_tab", tab], ["_number", ++count]]);
     if (doing) {
       body.set("do", doing);
-      body.set("_name", document.getElementById("keep-name").value);
+      all("[data-ask]").forEach((it) => { body.set(it.name, it.value); });
     }
     return ask(form.action, body, doing);
   }

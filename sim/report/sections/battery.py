@@ -2,12 +2,14 @@
 
 import numpy as np
 
+from sim.calendar import MONTH_NAMES
 from sim.catalogue.cells import cell
-from sim.figures.measures import Measures
+from sim.figures.measures import HOT_C, Measures
 from sim.report import charts
 from sim.report.blocks import Figure, Key, Table, Words, by_month, tabled
 from sim.report.section import Section
 from sim.studies.result import YearResult
+from sim.studies.sunless import DARK_DAYS
 from sim.units import Quantity
 from sim.words import number, percent, span, years
 
@@ -27,7 +29,22 @@ def charge(result: YearResult) -> Section:
     drawn = charts.daily_band("charge", "simulated charge, %", band, months, (20.0, 0.0, 102.0), words)
     keys = (Key("water", "lowest to highest charge of the day"), Key("dash", "20 %"))
     shown = Figure(drawn, said, keys, _charge_by_month(low, high, months))
-    return Section("charge", "The battery through the year", (shown,))
+    return Section("charge", "The battery through the year", (shown, *without_sun(result)))
+
+
+def without_sun(result: YearResult) -> tuple[Words, ...]:
+    """How long a full battery lasts without sun, and the longest time that was short of it."""
+    found, days = result.sunless, result.measures.longest_deficit_days
+    if found is None:
+        return ()
+    begun = f"From full on 1 {MONTH_NAMES[found.month - 1]}, the worst month, and without any sun"
+    lasts = (
+        f"{begun} the pump runs {number(found.ran_h)} h until the battery lets it stop, after {found.days:.1f} days."
+        if found.days
+        else f"{begun} it never stops for want of charge in {DARK_DAYS} days; it runs {number(found.ran_h)} h in them."
+    )
+    deficit = f"The longest time in which every day lacks some of its wanted hours is {days} days"
+    return (Words(f"{lasts} {deficit}, not counting what timer and season plan."),)
 
 
 def _charge_by_month(low: np.ndarray, high: np.ndarray, months: np.ndarray) -> Table:
@@ -91,6 +108,7 @@ def _stress(year: Measures) -> Table:
             ("Hours below 20 % charge", number(battery.hours_below_20_percent)),
             ("Hours above 95 % charge", number(battery.hours_above_95_percent)),
             ("Hours in which charge was refused, mostly for frost", number(battery.charge_refused_hours)),
+            (f"Hours of a hot battery, above {Quantity(HOT_C, 'c', 'g')}", number(battery.hot_hours)),
             ("Coldest battery temperature", str(Quantity(battery.coldest_c, "c", ".1f"))),
             ("Lowest and highest battery voltage", f"{battery.lowest_v:.2f} V, {battery.highest_v:.2f} V"),
             ("Life by cycles alone", years(found.cycle_life_years)),

@@ -1,5 +1,6 @@
 """The commissioning sheet: what a multimeter should show on the day, and room for what it did show."""
 
+from sim.figures.water.year import Level
 from sim.language import mark, say
 from sim.report.blocks import Blanks, Heading, Table, Words
 from sim.report.section import Section
@@ -41,6 +42,10 @@ OF_THE_DAY = mark(
     "known: take the row that the reading at rest points to, and expect its neighbours. Once it is nearly full, the "
     "controller holds the battery at {absorption} V for up to {hours} h, then at {float} V."
 )
+LEVELS = mark(
+    "With the water running steadily, mark the level where the pump stands. Switch the pump off, wait until nothing "
+    "runs back any more, and measure; then switch it on again. It must neither run over nor draw air."
+)
 SIGN_OFF = (
     mark("Meter"),
     mark("Serial numbers"),
@@ -53,7 +58,8 @@ def section(result: YearResult) -> Section | None:
     """The sheet, where the readings were worked out."""
     if result.readings is None:
         return None
-    return Section("commissioning", say("Commissioning sheet"), _sheet(result.readings, result.scenario))
+    level = result.measures.water.level if result.measures.water else None
+    return Section("commissioning", say("Commissioning sheet"), _sheet(result.readings, result.scenario, level))
 
 
 def span_of(band: Band, digits: int) -> str:
@@ -68,7 +74,22 @@ def span_of(band: Band, digits: int) -> str:
     return low if low == high else f"{low}–{high}"
 
 
-def _sheet(found: Commissioning, scenario: Scenario) -> tuple[object, ...]:
+def _stop_and_restart(level: Level | None) -> tuple[object, ...]:
+    """The test of the water, where the level's way is known."""
+    if level is None:
+        return ()
+    fall = Quantity(level.fall_cm, "cm", ".1f")
+    rows = (
+        (say("Stopped: it rises by"), str(fall), ""),
+        (say("Restarted: it falls by"), str(fall), ""),
+        (say("Running: water above the ground the pump stands on"), str(Quantity(level.running_cm, "cm", ".1f")), ""),
+    )
+    head = (say("Level at the pump"), say("Expected"), say("Found"))
+    title = _numbered(len(STATES) + 3, say("stop and restart"))
+    return title, Words(say(LEVELS), "small"), Table(head, rows)
+
+
+def _sheet(found: Commissioning, scenario: Scenario, level: Level | None) -> tuple[object, ...]:
     """The sheet's tables; the last column of each is left blank for what was found."""
     states = [(_numbered(k, say(title)), _state(found.states, title)) for k, (title, *_) in enumerate(STATES, 2)]
     return (
@@ -83,6 +104,7 @@ def _sheet(found: Commissioning, scenario: Scenario) -> tuple[object, ...]:
         _numbered(len(STATES) + 2, say("drop on each run")),
         Words(say(DROPS), "small"),
         _runs(found.runs),
+        *_stop_and_restart(level),
         Blanks((say("Date, hour, sky, air {degrees}", degrees=sign("c")), *map(say, SIGN_OFF))),
     )
 

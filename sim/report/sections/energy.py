@@ -5,14 +5,14 @@ from collections.abc import Callable
 import numpy as np
 
 from sim.calendar import MONTHS
-from sim.figures.measures import Energy, Measures, energy_by_month
+from sim.figures.measures import Energy, Measures
 from sim.report import charts
-from sim.report.blocks import Figure, Key, Table, Words, tabled
+from sim.report.blocks import Figure, Heading, Key, Table, Words, tabled
 from sim.report.charts import Strokes
 from sim.report.ink import ALARM, INK, MUTED, SUN, WATER
 from sim.report.section import Section
 from sim.studies.result import YearResult
-from sim.words import kwh
+from sim.words import kwh, percent
 
 # Where it goes, from the ground up: words, how it is drawn, its mark, its part of the books.
 PIECES: tuple[tuple[str, tuple[str, str], str, Callable[[Energy], float]], ...] = (
@@ -44,22 +44,35 @@ def section(result: YearResult) -> Section:
     error_wh, array_wh = abs(result.measures.energy.balance_error), result.measures.energy.panel
     share = error_wh / array_wh if array_wh else 0.0
     books = Words(f"Balance error: {error_wh:.1e} Wh, {share:.1e} of the array energy.", "small")
-    return Section("energy", "Where the energy went", (energy_figure(result), yields(result.measures), books))
+    return Section(
+        "energy", "Where the energy went", (energy_figure(result), *_dirt(result), yields(result.measures), books)
+    )
 
 
-def months_of(result: YearResult) -> tuple[Energy, ...]:
-    """The twelve months' books."""
-    year = result.measures
-    rated_w = result.scenario.panel.power_w * result.scenario.panel.count
-    return energy_by_month(result.log, year.months, year.in_plane_by_month_kwh_m2 * rated_w)
+def _dirt(result: YearResult) -> tuple[object, ...]:
+    """What dirt would cost."""
+    if not result.dirt:
+        return ()
+    said = (
+        f"Against a clean panel, through the same year with a constant film of dirt; the scenario's own film takes "
+        f"{percent(result.scenario.panel.soiling)}."
+    )
+    table = tabled(
+        "Light lost to dirt",
+        (percent(one.share) for one in result.dirt),
+        ("Wanted hours lost", (one.met_h for one in result.dirt), ".0f"),
+        ("Pump hours lost", (one.pump_h for one in result.dirt), ".0f"),
+    )
+    return Heading("What dirt costs"), Words(said), table
 
 
 def energy_figure(result: YearResult) -> Figure:
     """Twelve months of what the panel could give, each by where it went."""
-    energy, months = result.measures.energy, months_of(result)
+    energy, months = result.measures.energy, result.measures.energy_months
     said = (
         f"Of {kwh(energy.panel_possible)} kWh that the panel could have given in the year, {kwh(energy.pump)} kWh "
-        f"reached the pump and {kwh(energy.not_harvested)} kWh were not harvested. Heat, low light, glass, dirt and "
+        f"reached the pump and {kwh(energy.not_harvested)} kWh were not harvested; "
+        f"{kwh(energy.off_maximum_power)} kWh were lost off the panel's best voltage. Heat, low light, glass, dirt and "
         f"ageing had taken {kwh(energy.in_plane - energy.panel_possible)} kWh of the {kwh(energy.in_plane)} kWh in "
         "the plane at the panel's rating before. Where bar and stroke part, the battery gave or kept the difference."
     )

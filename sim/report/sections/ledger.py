@@ -1,5 +1,9 @@
 """The ledger: why the pump stood, day by day in a picture, and every stop by itself."""
 
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+
 from sim.figures.availability import PERCENTILES, spread_of
 from sim.figures.causes import Stops
 from sim.report import charts
@@ -7,9 +11,9 @@ from sim.report.blocks import Closed, Figure, Heading, Table, Words, tabled
 from sim.report.calendar import calendar_figure
 from sim.report.charts import Bar
 from sim.report.section import Section
-from sim.studies.ledger import Entry, ledger_of, longest
+from sim.studies.ledger import Burst, Entry, bursts_of, ledger_of
 from sim.studies.result import YearResult
-from sim.words import hours, moment, number, percent
+from sim.words import hours, moment, moments, number, percent
 
 LISTED = 1500  # stops that are listed one by one; where there are more, the shortest are added up
 CAUSES_MEAN = (
@@ -23,7 +27,8 @@ AVAILABLE = (
 )
 AS_SEEN = (
     "Simulated charge, and the voltage that the controller saw just before: at a stop under the running pump, at a "
-    "restart without it. 0 V: the bus was dead."
+    "restart without it. 0 V: the bus was dead. The sag is how far that lay below the battery's rest voltage at this "
+    "charge, for the pump's current in battery and leads. Short stops that follow one another closely are one row."
 )
 
 
@@ -63,24 +68,38 @@ def causes_figure(result: YearResult) -> Figure:
 
 def listed(result: YearResult) -> tuple[Words | Closed, ...]:
     """That nothing is missing, and every stop, or the longest of many."""
-    stops, index = result.measures.stops, result.weather.index
-    shown, count = longest(stops, LISTED), len(stops)
+    stops, count = result.measures.stops, len(result.measures.stops)
+    bursts = bursts_of(stops)
+    kept = np.argsort([-one.hours for one in bursts], kind="stable")[:LISTED]
+    shown = [bursts[place] for place in sorted(kept.tolist())]
     adds_up = Words(_sums_up(result, stops, shown))
     if not count:
         return (adds_up,)
-    summary = (
-        f"Every stop, {count:,} in the year" if count == len(shown) else f"The {LISTED:,} longest of {count:,} stops"
-    )
+    listed = sum(one.count for one in shown)
+    summary = f"Every stop, {count:,} in the year" if count == listed else f"The longest {listed:,} of {count:,} stops"
     head = ("Began", "Ended", "Lasted", "Cause", "At the stop", "At the restart")
-    rows = (_row(result, entry) for entry in ledger_of(shown, index, result.scenario.care))
-    return adds_up, Closed(summary, Table(head, tuple(rows)))
+    return adds_up, Closed(summary, Table(head, tuple(_burst_rows(result, shown))))
 
 
-def _sums_up(result: YearResult, stops: Stops, shown: Stops) -> str:
+def _burst_rows(result: YearResult, shown: Sequence[Burst]) -> Iterator[tuple[str, ...]]:
+    """A row for each burst, from the first of its stops to the last restart."""
+    scenario, stops = result.scenario, result.measures.stops
+    ends = np.array([(one.first, one.first + one.count - 1) for one in shown]).reshape(-1, 2)
+    first, last = (
+        ledger_of(Stops(stops.table[places]), result.weather.index, scenario.care, scenario.battery)
+        for places in ends.T
+    )
+    index = result.weather.index
+    began, ended = (moments(index, at_h) for at_h in ([one.from_h for one in first], [one.to_h for one in last]))
+    yield from map(_row, shown, first, last, began, ended)
+
+
+def _sums_up(result: YearResult, stops: Stops, shown: Sequence[Burst]) -> str:
     """That nothing is missing: running and standing make up the year."""
     stood, run = float(stops.hours.sum()), result.measures.pump_hours
-    rest = stood - float(shown.hours.sum())
-    left = f" {len(stops) - len(shown):,} shorter stops, together {hours(rest)}, are not listed." if rest else ""
+    left_out = len(stops) - sum(one.count for one in shown)
+    rest = stood - sum(one.hours for one in shown)
+    left = f" {left_out:,} shorter stops, together {hours(rest)}, are not listed." if left_out else ""
     books = f"{number(run)} h of running and {number(stood)} h of standing are {number(run + stood)} h"
     return f"{books}, the whole year.{left}{_by_hour(result, stops)}"
 
@@ -93,16 +112,16 @@ def _by_hour(result: YearResult, stops: Stops) -> str:
     return f" From {since} on stops are too many to keep: each hour has one for each cause, with all its time."
 
 
-def _row(result: YearResult, stop: Entry) -> tuple[str, ...]:
-    index = result.weather.index
-    lasted = f"{stop.hours:.1f} h" if stop.hours >= 1.0 else f"{stop.hours * 60.0:.0f} min"
+def _row(burst: Burst, stop: Entry, last: Entry, began: str, ended: str) -> tuple[str, ...]:
+    lasted = f"{burst.hours:.1f} h" if burst.hours >= 1.0 else f"{burst.hours * 60.0:.0f} min"
+    sag = "" if stop.sag_at_stop is None else f", sag {stop.sag_at_stop:.2f} V"
     return (
-        moment(index, stop.from_h),
-        moment(index, stop.to_h) if stop.restarted else "not in this year",
-        lasted,
+        began,
+        ended if last.restarted else "not in this year",
+        lasted if burst.count == 1 else f"{burst.count} stops, {lasted} together",
         f"{stop.cause}: {stop.detail}" if stop.detail else stop.cause,
-        _state(stop.charge_at_stop, stop.voltage_at_stop),
-        _state(stop.charge_at_restart, stop.voltage_at_restart),
+        _state(stop.charge_at_stop, stop.voltage_at_stop) + sag,
+        _state(last.charge_at_restart, last.voltage_at_restart),
     )
 
 

@@ -1,19 +1,23 @@
 """When the pump runs: by month, and by day and hour."""
 
+from itertools import pairwise
+
 import numpy as np
 
 from sim.calendar import MONTH_NAMES, MONTHS
-from sim.figures.nights import OVER_H
+from sim.figures.lengths import lengths_of, steps_of
+from sim.figures.nights import OVER_H, full_share
 from sim.figures.series import by_day
 from sim.figures.series import by_month as summed
 from sim.report import charts
-from sim.report.blocks import Figure, Key, Table, Words, by_month, tabled
-from sim.report.charts import Bars, Strokes
+from sim.report.blocks import Figure, Heading, Key, Table, Words, by_month, tabled
+from sim.report.charts import Bar, Bars, Strokes
+from sim.report.seasons import months_of
 from sim.report.section import Section
 from sim.studies.result import YearResult
 from sim.weather import Weather
 from sim.weather.sun import sun_positions
-from sim.words import number, percent
+from sim.words import hours, number, percent
 
 MONTHS_KEYS = (
     Key("water", "wanted hours that are met"),
@@ -31,11 +35,15 @@ def in_months(result: YearResult) -> Section:
     said = f"From {number(run.min())} hours a day in {worst} to {number(run.max())} hours a day in {best}."
     bars, words = (Bars(run, fill="outline"), Bars(met)), ("Expected pump hours a day by month", said)
     drawn = charts.months("months", "hours a day", bars, (Strokes(wanted),), words)
+    of_days = year.days
     table = by_month(
         ("Runs, h a day", run, ".1f"),
         ("Wanted, h a day", wanted, ".1f"),
         ("Met, h a day", met, ".1f"),
         ("Share of wanted hours met", year.met_share_by_month, percent),
+        ("One day in ten less than, h", of_days.p10, ".1f"),
+        ("Half the days less than, h", of_days.p50, ".1f"),
+        ("Its poorest day, h", of_days.least, ".1f"),
     )
     return Section("months", "Hours a day by month", (Figure(drawn, said, MONTHS_KEYS, table),))
 
@@ -68,7 +76,41 @@ def nights(result: YearResult) -> Section:
         "A night lasts from dusk to dawn and belongs to the day on which it begins. Stops of every cause count, those "
         "of a timer too, in the month in which they begin: a filter does not ask why the water stands."
     )
-    return Section("nights", "Nights, and long stops", (Words(said), table))
+    told = Words(f"{share_of_nights(result)} {said}")
+    return Section("nights", "Nights, and long stops", (told, table, *lengths(result)))
+
+
+def share_of_nights(result: YearResult) -> str:
+    """The share of nights without a stop, in the year and in the summer."""
+    found = result.measures.nights
+    summer = full_share(found, months_of(result.weather.latitude_deg)["Summer"])
+    year = full_share(found, range(1, 13))
+    if year is None:
+        return "There are no nights."
+    summers = "" if summer is None else f", of the summer's {percent(summer)}"
+    return f"Of the year's nights {percent(year)} pass without a stop{summers}."
+
+
+def lengths(result: YearResult) -> tuple[Heading | Figure, ...]:
+    """How long the stops last, against the hours after which a filter suffers."""
+    steps = steps_of(result.scenario)
+    found = lengths_of(result.measures.stops, steps)
+    between = (f"{low:g} to {high:g} h" for low, high in pairwise(steps))
+    names = (f"up to {steps[0]:g} h", *between, f"over {steps[-1]:g} h")
+    said = (
+        f"{sum(one.stops for one in found):,} times without running, of any cause; {found[-1].stops} of them longer "
+        f"than the {steps[-1]:g} h after which a filter is flushed."
+    )
+    labels = [f"{name}: {one.stops:,} stops, {hours(one.hours)}" for name, one in zip(names, found, strict=True)]
+    bars = [Bar(label, 0.0, one.stops) for label, one in zip(labels, found, strict=True)]
+    table = tabled(
+        "Lasting",
+        names,
+        ("Stops", (one.stops for one in found), ",d"),
+        ("Hours together", (one.hours for one in found), number),
+    )
+    words = ("Stops by how long they last", said)
+    return Heading("How long the stops last"), Figure(charts.bars("lengths", bars, words), said, (), table)
 
 
 def monthly_means(weather: Weather, series: np.ndarray) -> np.ndarray:

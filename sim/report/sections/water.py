@@ -3,8 +3,9 @@
 import numpy as np
 
 from sim.calendar import MONTH_NAMES
+from sim.figures.water.fish import ForFish
 from sim.figures.water.flows import Pipework
-from sim.figures.water.year import Water
+from sim.figures.water.year import Still, Water
 from sim.report import charts
 from sim.report.blocks import Figure, Heading, Key, Points, Table, Words, by_month, column, tabled
 from sim.report.charts import Bars, Line, Panel, Strokes
@@ -22,6 +23,10 @@ CAUTIONS = (
     "the pond, one that falls only with it on to the stream or the pipes.",
     "Never close the pump's whole outlet, and do not let it run dry.",
 )
+NO_CURVE = (
+    "The pump has no curve in the scenario, so flows, turnovers, the tee and what a start and a stop do are not worked "
+    "out. What asks for no flow is here."
+)
 FISH_CAUTION = (
     "Oxygen here is what water could hold, not what is in it. Fish need aeration that does not depend on this system: "
     "it is no life-support alarm."
@@ -31,8 +36,10 @@ FISH_CAUTION = (
 def section(result: YearResult) -> Section | None:
     """What the hours move; None where no water was simulated."""
     pond, water = result.scenario.water, result.measures.water
-    if pond is None or water is None:
+    if pond is None or result.measures.pond is None:
         return None
+    if water is None:
+        return Section("water", "Water", _without_curve(pond, result.measures.pond))
     found, direct = water.pipework, result.scenario.pump.supply == "direct"
     part = (
         Words(_promise(water)),
@@ -52,6 +59,17 @@ def section(result: YearResult) -> Section | None:
         Points((*CAUTIONS, *((FISH_CAUTION,) if pond.fish else ()))),
     )
     return Section("water", "Water", part)
+
+
+def _without_curve(pond: Pond, still: Still) -> tuple[object, ...]:
+    """What can be told of a pond whose pump has no curve, and what is missing."""
+    cautions = Points((*CAUTIONS, *((FISH_CAUTION,) if pond.fish else ())))
+    table = Table(("Pond", "Value"), (*_pond_rows(pond, still), _filter_row(still)))
+    return Words(NO_CURVE), Heading("Topping up"), top_up_figure(still), Heading("The pond"), table, cautions
+
+
+def _filter_row(still: Still) -> tuple[str, str]:
+    return ("Longest time without flow through the filter", hours(still.filter_longest_gap_h))
 
 
 def _promise(water: Water) -> str:
@@ -78,6 +96,7 @@ def _facts(result: YearResult, pond: Pond, water: Water) -> Table:
             str(Quantity(point.filter_flow_lph, "lph")),
         ),
         ("Power in the water", f"{water.pipework.hydraulic_w:.1f} W of the pump's {pump.power_w:g} W"),
+        ("Flow lost to the pump's cable", _lost(water, pump.supply)),
         ("Days with the wanted turnovers", f"{percent(water.turnover_days_share)}; {pond.turnovers_per_day:g} a day"),
     ]
     if pond.branch:
@@ -85,6 +104,13 @@ def _facts(result: YearResult, pond: Pond, water: Water) -> Table:
     if pond.filter:
         rows.append(("Filter fed", f"{hours(water.filter_fed_h)}; longest gap {hours(water.filter_longest_gap_h)}"))
     return Table(("Water", "Value"), tuple(rows))
+
+
+def _lost(water: Water, supply: str) -> str:
+    """What the cable takes of the flow at the rated voltage."""
+    if supply == "regulated":
+        return "none: a regulated pump turns as fast behind a thin cable"
+    return f"{Quantity(water.lost_to_cable_lph, 'lph')} at the rated voltage"
 
 
 def operating_figure(found: Pipework) -> Figure:
@@ -190,7 +216,7 @@ def turnovers_figure(water: Water, pond: Pond) -> Figure:
     return Figure(drawn, said, (Key("water", "mean of the month's days"), Key("line", "wanted")), table)
 
 
-def top_up_figure(water: Water) -> Figure:
+def top_up_figure(water: Still) -> Figure:
     """Litres a week that evaporation takes from pond and stream, less what rain gives."""
     values = water.top_up_l_per_week
     worst = int(values.argmax())
@@ -205,11 +231,11 @@ def top_up_figure(water: Water) -> Figure:
     return Figure(drawn, said, (), table)
 
 
-def _rain(water: Water) -> str:
+def _rain(water: Still) -> str:
     """How rain was treated."""
     if water.rain_mm is None:
         return "rain left out"
-    saved = Quantity(water.books.rain, "l")
+    saved = Quantity(water.rain_l, "l")
     return (
         f"{saved} less for the {Quantity(water.rain_mm, 'mm')} of rain that the weather data have, over the pond's own "
         "area; weeks without rain take more"
@@ -218,21 +244,39 @@ def _rain(water: Water) -> str:
 
 def pond_table(pond: Pond, water: Water) -> Table:
     """What start and stop do, and how warm the pond gets."""
-    stop, warm, dry = water.stopping, water.temperature, water.evaporation_mm_by_day
-    coldest = Quantity(warm.lowest_c, "c", ".0f").bare
-    rows = [
+    stop, level = water.stopping, water.level
+    fall, standing, running = (Quantity(cm, "cm", ".1f") for cm in (level.fall_cm, level.standing_cm, level.running_cm))
+    place = "in the basin" if pond.basin else "in the pond"
+    rows = (
         ("On its way while the pump runs", f"{Quantity(stop.transit, 'l')}, in the pipes and over the stream's steps"),
         ("Runs back when it stops", _back(stop.drain_back, stop.siphon, stop.freeboard)),
+        ("Level at a start", f"falls by {fall} {place}, from {standing} to {running} above its ground"),
+    )
+    return Table(("Pond", "Value"), (*rows, *_pond_rows(pond, water)))
+
+
+def _pond_rows(pond: Pond, still: Still) -> tuple[tuple[str, str], ...]:
+    """What asks for no flow: evaporation, temperature, oxygen, and running as fish need it."""
+    warm, dry = still.temperature, still.evaporation_mm_by_day
+    coldest = Quantity(warm.lowest_c, "c", ".0f").bare
+    rows = [
         ("Evaporation", f"{Quantity(float(dry.sum()), 'mm')} in the year, {Quantity(float(dry.max()), 'mm')} at most"),
         ("Water temperature", f"{coldest} to {Quantity(warm.highest_c, 'c', '.0f')}, worked out from the weather"),
         (f"Below {Quantity(pond.cold_limit_c, 'c', 'g')}", _cold(warm.cold_from, warm.cold_to)),
         ("Oxygen the warmest water can hold", str(Quantity(warm.least_oxygen_mg_l, "mg_l", ".1f"))),
         (
             f"Nights above {Quantity(pond.warm_limit_c, 'c', 'g')}",
-            f"{warm.warm_nights}, of which {warm.warm_night_stops} with a stop of over an hour after midnight",
+            f"{warm.warm_nights}, of which {warm.warm_night_stops} with a stop of over an hour after midnight; "
+            f"{number(warm.warm_night_off_h)} h without flow from 00 to 06 in them",
         ),
     ]
-    return Table(("Pond", "Value"), tuple(rows))
+    return tuple(rows) if not pond.fish else (*rows, _for_fish(still.for_fish))
+
+
+def _for_fish(found: ForFish) -> tuple[str, str]:
+    """Hours weighed as fish need them, with the weights."""
+    weights = "; ".join(f"{name}: {weight:g}" for name, weight in found.weights.items())
+    return ("Running as fish need it", f"{percent(found.share)} of all hours, weighed ({weights}; our own weights)")
 
 
 def _back(drained: float, siphoned: float, room: float | None) -> str:

@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from sim.checks.wiring import IDS
+from sim.checks.wiring import IDS, judged_start_a
 from sim.figures.wiring import BATTERY, EXTENSION, FUSE_WITHIN_CM, PANEL, PUMP, STRINGS_UNFUSED, Run, Size, Wiring
 from sim.report.blocks import Found, Table, words
 from sim.report.section import Section
@@ -109,6 +109,17 @@ def _at_pump(scenario: Scenario, wiring: Wiring) -> str:
     )
 
 
+def _at_terminals(scenario: Scenario, wiring: Wiring) -> str:
+    """What the pump asks of the controller's load terminals."""
+    measured = "start_current_factor" in scenario.pump.model_fields_set
+    basis = "as the scenario says" if measured else "taken as three times the rated one, since nobody measured it"
+    return (
+        f"The running pump draws up to {wiring.pump_highest_a:.1f} A and the starting one "
+        f"{judged_start_a(scenario):.1f} A ({basis}); the controller's load terminals are made for "
+        f"{scenario.controller.max_load_a:g} A."
+    )
+
+
 def _array(scenario: Scenario, wiring: Wiring) -> str:
     control, coldest = scenario.controller, Quantity(wiring.air_min_c, "c", ".0f")
     bears = f"; the controller bears {control.max_pv_v:g} V" if control.max_pv_v else ""
@@ -149,7 +160,7 @@ def drawing_of(scenario: Scenario, wiring: Wiring) -> Drawing:
             f"{run.name}: {Quantity(run.length_m, 'm', 'g')} of {told(run.size)}, fuse: {fuse_words(run, wiring)}."
             for run in wiring.runs
         ),
-        below=(_at_pump(scenario, wiring), _array(scenario, wiring)),
+        below=(_at_pump(scenario, wiring), _at_terminals(scenario, wiring), _array(scenario, wiring)),
     )
 
 
