@@ -87,12 +87,14 @@ def two_readings(it: System, rng: np.random.Generator) -> Hand | None:
     """A reading while the pump runs and one within ten minutes while it stands, in the dark, by one meter."""
     did = it.did
     dark = (did.at_s % 86400.0 < 4 * 3600.0) | (did.at_s % 86400.0 > 22 * 3600.0)
-    turns = np.flatnonzero(dark[1:] & (did.on[1:] > 0.95) & (did.on[:-1] < 0.05) & (did.volts[:-1] > 9.0)) + 1
-    if not len(turns):
+    runs, stands = did.on > 0.95, (did.on < 0.05) & (did.volts > 9.0)
+    starts, stops = (np.flatnonzero(dark[1:] & one[1:] & other[:-1]) for one, other in ((runs, stands), (stands, runs)))
+    pairs = [(row + 1, row) for row in starts] + [(row, row + 1) for row in stops]
+    if not pairs:
         return None
-    row = int(turns[0])
+    row, still = pairs[0]
     offset = rng.uniform(-0.05, 0.05)
-    on, off = (did.volts[k] + offset + rng.normal(0.0, 0.01) for k in (row, row - 1))
+    on, off = (did.volts[k] + offset + rng.normal(0.0, 0.01) for k in (row, still))
     amps = float(did.load_a[row] * rng.normal(1.0, 0.02))
     return Hand(volts_on=float(on), volts_off=float(off), amps=amps) if off > on else None
 
