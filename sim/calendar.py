@@ -5,6 +5,7 @@ from collections.abc import Iterable
 from datetime import date
 from itertools import pairwise
 
+HOUR_S = 3600.0
 DAY_S = 86400.0
 WHOLE_DAY = ("00:00", "24:00")
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
@@ -51,7 +52,7 @@ def length_h(window: tuple[str, str]) -> float:
     (8.0, 24.0)
     """
     start_s, end_s = window_s(window)
-    return ((end_s - start_s) % DAY_S or DAY_S) / 3600.0
+    return ((end_s - start_s) % DAY_S or DAY_S) / HOUR_S
 
 
 def within_a_day(windows: Iterable[tuple[str, str]]) -> list[tuple[float, float]]:
@@ -89,7 +90,7 @@ def hours_left(window: tuple[str, str], quiet: tuple[str, str] | None) -> float:
     >>> hours_left(("20:00", "08:00"), ("22:00", "06:00")), hours_left(("20:00", "08:00"), None)
     (4.0, 12.0)
     """
-    return length_h(window) if quiet is None else sum(end - start for start, end in without([window], quiet)) / 3600.0
+    return length_h(window) if quiet is None else sum(end - start for start, end in without([window], quiet)) / HOUR_S
 
 
 def checked_day(text: str) -> str:

@@ -109,8 +109,8 @@ class Alone:
 
 
 @dataclass(frozen=True)
-class Threads:
-    """Threads of this process: good where the work releases the interpreter lock, as the kernel does."""
+class OfCores:
+    """As many as there are cores, or ``most``."""
 
     most: int | None = None
 
@@ -118,6 +118,11 @@ class Threads:
     def width(self) -> int:
         """One for each core."""
         return self.most or cores()
+
+
+@dataclass(frozen=True)
+class Threads(OfCores):
+    """Threads of this process: good where the work releases the interpreter lock, as the kernel does."""
 
     @property
     def here(self) -> Hands:
@@ -232,18 +237,11 @@ def _one(item: Any) -> tuple[Any, int]:
 
 
 @dataclass(frozen=True)
-class Processes:
+class Processes(OfCores):
     """Processes of this computer: for work that keeps the interpreter lock, as drawing does.
 
     If one is killed, the items that were under way are done again, each alone; whoever is killed again is lost.
     """
-
-    most: int | None = None
-
-    @property
-    def width(self) -> int:
-        """One for each core."""
-        return self.most or cores()
 
     @property
     def here(self) -> Hands:

@@ -19,10 +19,11 @@ from kit.readers import apart, mixed
 from pvlib import irradiance
 
 from sim import cli
+from sim.calendar import HOUR_S
 from sim.errors import InputError
 from sim.figures.series import by_month
 from sim.light.sunlight import sunlight_on
-from sim.plant.engine import HOUR_S, Plant, simulate
+from sim.plant.engine import Plant, simulate
 from sim.plant.lanes import lanes_from
 from sim.plant.people import processes
 from sim.plant.sky import sky_row

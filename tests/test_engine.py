@@ -10,9 +10,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from sim.calendar import DAY_S, HOUR_S
 from sim.figures.lanes import longest_stop_h, lowest_soc, shortest_run_h
 from sim.plant import run as door
-from sim.plant.engine import DAY_S, HOUR_S, WHOLE_DAY, Hours, Plant, schedule, simulate
+from sim.plant.engine import WHOLE_DAY, Hours, Plant, schedule, simulate
 from sim.plant.lanes import lanes_from
 from sim.plant.log import Log
 from sim.plant.people import processes

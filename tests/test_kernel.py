@@ -17,10 +17,11 @@ from hypothesis import HealthCheck, example, given, reject, settings
 from hypothesis import strategies as st
 from strategies import Data, scenarios
 
+from sim.calendar import HOUR_S
 from sim.catalogue.cells import cell
 from sim.errors import InputError
 from sim.light.sunlight import sunlight_on
-from sim.plant.engine import HOUR_S, Plant, simulate
+from sim.plant.engine import Plant, simulate
 from sim.plant.lanes import lanes_from, stored_wh
 from sim.plant.log import Log
 from sim.plant.people import processes

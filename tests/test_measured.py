@@ -12,13 +12,15 @@ import pytest
 from conftest import COURTYARD
 
 from sim import cli
+from sim.calendar import DAY_S, HOUR_S
 from sim.errors import InputError
-from sim.plant.engine import DAY_S, HOUR_S, Plant, simulate
+from sim.plant.engine import Plant, simulate
 from sim.plant.lanes import lanes_from
 from sim.plant.people import processes
 from sim.plant.run import How, run
 from sim.scenario import Scenario
-from sim.studies.measured import against, read_log
+from sim.studies.measured import against
+from sim.studies.measured_log import read_log
 from sim.studies.result import YearResult
 from sim.studies.year import simulate_year
 

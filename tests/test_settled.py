@@ -9,10 +9,10 @@ import numpy as np
 import pytest
 from conftest import SCENARIOS
 
+from sim.calendar import HOUR_S
 from sim.figures.causes import longest_stretch
 from sim.figures.lanes import longest_stop_h, shortest_run_h
 from sim.plant import lanes as lanes_module
-from sim.plant.engine import HOUR_S
 from sim.plant.log import Log
 from sim.plant.people import dirt
 from sim.plant.run import HOURLY, How, run

@@ -4,12 +4,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sim.calendar import within_a_day
+from sim.calendar import HOUR_S, within_a_day
 from sim.figures.series import HOURS_A_DAY, by_day, longest_run
 from sim.plant.log import Log
 from sim.scenario import Scenario
-
-HOUR_S = 3600.0
 
 
 @dataclass(frozen=True)

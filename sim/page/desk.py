@@ -3,6 +3,7 @@
 import threading
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
 
 from sim.catalogue import template
@@ -70,10 +71,9 @@ class Desk:
             return self.store.write(name, done)
 
     def _done(self, name: str, state: State, verb: str, argument: str, typed: Mapping[str, str]) -> State:
-        if verb == "study":
-            return self._study(name, state, argument, typed)
-        does = {
+        does: dict[str, Callable[[str, State, str], State]] = {
             "save": self._saved,
+            "study": partial(self._study, typed=typed),
             "map": self._map,
             "adopt": self._adopt,
             "stop": self._stop,
@@ -83,7 +83,7 @@ class Desk:
             return does[verb](name, state, argument)
         act = ACTS.get(verb)
         if act is None:
-            raise InputError("the page", "do", verb, f"one of {', '.join((*ACTS, *does, 'study'))}")
+            raise InputError("the page", "do", verb, f"one of {', '.join((*ACTS, *does))}")
         return act(state, argument)
 
     def _asked(self, name: str, state: State) -> Asked:

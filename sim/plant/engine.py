@@ -15,14 +15,13 @@ from typing import Any
 import numpy as np
 import simpy
 
+from sim.calendar import DAY_S, HOUR_S
 from sim.compiled import INTERPRETED, entry
 from sim.plant import bus, circuit, step
 from sim.plant.log import Log
 from sim.plant.minds import feel_cold
 from sim.plant.records import EVENT
 
-HOUR_S = 3600.0
-DAY_S = 24 * HOUR_S
 WHOLE_DAY = ((0.0, DAY_S),)
 Process = Generator[simpy.Event, Any, None]
 

@@ -11,7 +11,8 @@ import random
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from sim.plant.engine import DAY_S, HOUR_S, Plant, Process
+from sim.calendar import DAY_S, HOUR_S
+from sim.plant.engine import Plant, Process
 
 if TYPE_CHECKING:
     from sim.scenario.care import Care, Fault

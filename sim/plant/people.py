@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sim.calendar import day_s
-from sim.plant.engine import DAY_S, HOUR_S, Hours, Plant, Process, at_times, schedule
+from sim.calendar import DAY_S, HOUR_S, day_s
+from sim.plant.engine import Hours, Plant, Process, at_times, schedule
 from sim.plant.faults import fault_processes
 
 if TYPE_CHECKING:

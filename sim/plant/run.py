@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sim import hands
+from sim.calendar import DAY_S, HOUR_S
 from sim.plant.causes import RUNNING
-from sim.plant.engine import DAY_S, HOUR_S, Plant, Process, simulate
+from sim.plant.engine import Plant, Process, simulate
 from sim.plant.lanes import lanes_from
 from sim.plant.log import Log
 from sim.plant.people import processes
@@ -67,7 +68,7 @@ def run(
     skies: Skies,
     keep: Keep = logs,
     how: How = HOURLY,
-    told: Callable[[int], None] = lambda more: None,
+    told: hands.Told = hands.nobody,
 ) -> list[Any]:
     """Every scenario through its year on every core, a lane each; what ``keep(log, numbers)`` keeps, lane by lane.
 

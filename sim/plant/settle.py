@@ -11,8 +11,9 @@ from dataclasses import replace
 
 import numpy as np
 
+from sim.calendar import DAY_S
 from sim.plant.causes import RUNNING
-from sim.plant.engine import DAY_S, Plant, Process
+from sim.plant.engine import Plant, Process
 from sim.plant.log import Log
 from sim.plant.records import STATE
 

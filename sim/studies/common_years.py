@@ -81,17 +81,10 @@ class Asked(NamedTuple):
     designs: tuple[tuple[Scenario, int, np.ndarray | None], ...]  # with the year that comes next, and the lane it left
 
 
-class Gone(NamedTuple):
-    """What a design came to: its (years,) of FIGURES, and (1,) of PLANT as the last year ended."""
-
-    figures: tuple[np.void, ...]
-    ended: np.ndarray
-
-
 class Runs:
     """What designs did in the years that they have been asked for so far; ``told(more)`` hears of lane-years."""
 
-    def __init__(self, weather: Callable[[int], Weather], told: Callable[[int], None] = lambda more: None) -> None:
+    def __init__(self, weather: Callable[[int], Weather], told: hands.Told = hands.nobody) -> None:
         """Remember how the years are made from their numbers."""
         self.along, self.told = Along(weather), told
         self.ways: dict[tuple[Hashable, int], Way] = {}
@@ -122,16 +115,15 @@ class Runs:
         """The designs that have not come so far along a chain, each once, by hands."""
         distinct = {design.key: design for design in designs}.values()
         due = [design for design in distinct if self.way(design, chain).next < years]
-        count = -(-len(due) // AT_ONCE)
-        return [due[start::count] for start in range(count)]
+        return [[due[k] for k in hand] for hand in hands.dealt(len(due), AT_ONCE)]
 
     def _place(self, design: Built, chain: int) -> tuple[Scenario, int, np.ndarray | None]:
         way = self.way(design, chain)
         return design.scenario, way.next, way.ended
 
-    def _keep(self, designs: Sequence[Built], chain: int, gone: Sequence[Gone]) -> None:
-        for design, (figures, ended) in zip(designs, gone, strict=True):
-            self.ways[design.key, chain] = Way((*self.way(design, chain).figures, *figures), ended)
+    def _keep(self, designs: Sequence[Built], chain: int, gone: Sequence[Way]) -> None:
+        for design, further in zip(designs, gone, strict=True):
+            self.ways[design.key, chain] = Way((*self.way(design, chain).figures, *further.figures), further.ended)
 
 
 def _named(asked: Asked) -> str:
@@ -147,15 +139,15 @@ class Along:
 
     weather: Callable[[int], Weather]
 
-    def __call__(self, asked: Asked, told: hands.Told) -> list[Gone]:
-        """What each of the designs came to; ``told`` hears of lane-years."""
+    def __call__(self, asked: Asked, told: hands.Told) -> list[Way]:
+        """What each of the designs came to on the way from where it was; ``told`` hears of lane-years."""
         ways = [_Way(*one) for one in asked.designs]
         for number in range(LEADS_IN, asked.years):
             due = [way for way in ways if way.next == number]
             if due:
                 self._year(due, asked.chain * IN_A_CHAIN + number, number == LEADS_IN)
                 told(len(due))
-        return [way.gone for way in ways]
+        return [Way(tuple(way.figures), way.ended) for way in ways]
 
     def _year(self, due: Sequence[_Way], at: int, leads_in: bool) -> None:
         """One year for designs that have come up to it."""
@@ -177,11 +169,6 @@ class _Way:
     next: int
     ended: np.ndarray | None
     figures: list[np.void] = field(default_factory=list)
-
-    @property
-    def gone(self) -> Gone:
-        assert self.ended is not None
-        return Gone(tuple(self.figures), self.ended)
 
 
 def _skies(scenarios: Sequence[Scenario], weather: Weather) -> tuple[np.ndarray, list[int]]:

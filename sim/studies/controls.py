@@ -6,9 +6,9 @@ from typing import Any
 
 import numpy as np
 
+from sim.calendar import HOUR_S
 from sim.catalogue import chemistries
 from sim.figures.lanes import full_cycles, longest_stop_h, lowest_soc, met_by_day, met_share
-from sim.plant.engine import HOUR_S
 from sim.plant.log import Log
 from sim.plant.run import run, total
 from sim.scenario import Scenario

@@ -1,6 +1,6 @@
 """What a year costs: what wears out spread over its life, cleaning, water; and an hour of the pump, beside mains."""
 
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from typing import Any, NamedTuple
 
 from sim.figures.measures import Measures
@@ -58,24 +58,25 @@ def times(price: float | None, amount: float) -> float | None:
 class YearCost:
     """Money a year; each None where its price is not named. ``mains`` is the pump's energy of the year from mains."""
 
-    battery: float | None
-    pump: float | None
-    cleaning: float | None
-    water: float | None
+    kept: Kept
     system: float | None
     mains: float | None
     pump_hours: float
-    kept: float
+
+    @property
+    def parts(self) -> dict[str, float | None]:
+        """What it is made of."""
+        return self.kept._asdict() | {"system": self.system}
 
     @property
     def known(self) -> bool:
         """Whether any price is."""
-        return any(it is not None for it in (self.battery, self.pump, self.cleaning, self.water, self.system))
+        return any(it is not None for it in self.parts.values())
 
     @property
     def a_year(self) -> float:
         """All that is known, the system spread over its years."""
-        return self.kept + (self.system or 0.0)
+        return self.kept.total + (self.system or 0.0)
 
     @property
     def per_pump_hour(self) -> float | None:
@@ -84,18 +85,16 @@ class YearCost:
 
     def as_json(self) -> dict[str, Any]:
         """Plain data under the published names."""
-        parts = {name: value for name, value in asdict(self).items() if name not in ("kept", "pump_hours")}
+        parts = self.parts | {"mains": self.mains}
         return {"a_year": self.a_year if self.known else None, "per_pump_hour": self.per_pump_hour, "parts": parts}
 
 
 def cost_of(scenario: Scenario, measures: Measures) -> YearCost:
     """The cost of a simulated year at the scenario's prices."""
     prices = scenario.cost
-    parts = kept_up(prices, scenario, measures)
     return YearCost(
-        **parts._asdict(),
+        kept=kept_up(prices, scenario, measures),
         system=None if prices.system is None else prices.system / prices.years,
         mains=mains_value(prices, measures),
         pump_hours=measures.pump_hours,
-        kept=parts.total,
     )

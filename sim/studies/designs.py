@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -165,7 +164,7 @@ def simulate_designs(
     """
     scenarios = [design.scenario for design in designs]
     places = places_of(scenarios)
-    at_once = min(LANES_AT_ONCE, -(-len(scenarios) // (os.cpu_count() or 1)))
+    at_once = min(LANES_AT_ONCE, -(-len(scenarios) // hands.cores()))
 
     def measured(log: Log, numbers: np.ndarray) -> list[Simulated]:
         return [_simulated(designs[k], places, int(k), log, lane, with_checks) for lane, k in enumerate(numbers)]

@@ -10,9 +10,9 @@ from typing import Any
 
 import numpy as np
 
+from sim.calendar import DAY_S, HOUR_S
 from sim.errors import InputError
 from sim.light.sunlight import sunlight_on
-from sim.plant.engine import DAY_S, HOUR_S
 from sim.plant.sky import sky_row
 from sim.scenario import Scenario
 from sim.studies.diagnose_causes import designs_of, mended
@@ -25,7 +25,7 @@ from sim.studies.diagnose_seen import Seen, explained
 from sim.studies.diagnose_trials import Days, Ran, plain, run_trials
 from sim.studies.diagnose_weighed import Weighed, best_of, probabilities
 from sim.studies.diagnose_words import EVIDENCE, HARDLY, Told, change_for
-from sim.studies.measured_log import Readings, read_log
+from sim.studies.measured_log import Readings, log_beside
 from sim.weather import Weather, weather_for
 
 UNDECIDED = "undecided"
@@ -150,12 +150,7 @@ def _case(scenario: Scenario, hand: Hand, log: Path | None) -> Case:
     if log is None:
         at_s, notes = _fortnight(hand, sky)
         return Case(scenario, weather, hand, Days.of(designs_of(scenario), sky, at_s), None, notes)
-    year = weather.index[0].year
-    columns = scenario.log.columns if scenario.log else None
-    readings, said = read_log(log, year, weather.utc_offset_h, columns)
-    if readings.at_s[-1] >= len(sky) * HOUR_S:
-        raise InputError(str(log), "time", None, f"days that the year {year} of the weather has")
-    known = not any(note.startswith("The log is of") for note in said)
+    readings, said, known = log_beside(log, scenario, weather.index, weather.utc_offset_h)
     days, seen, notes = log_case(scenario, sky, readings, known)
     return Case(scenario, weather, hand, days, seen, (*said, *notes))
 

@@ -55,8 +55,7 @@ def _other_timers(scenario: Scenario) -> tuple[int, ...]:
 def hypotheses(scenario: Scenario) -> tuple[Hypothesis, ...]:
     """Every way in which the system may be wrong, with how much of it at least and at most."""
     blocks, chemistry = scenario.battery.nominal_v / 12.0, cell(scenario.battery.chemistry)
-    pump_a = pump_current_a(lanes_from([scenario], [0]), 12.8 * blocks)
-    drop = {"lead_ohm": (0.06 * blocks / pump_a, 1.5 * blocks / pump_a)}
+    drop = {"lead_ohm": (0.06 * blocks / pump_a(scenario), 1.5 * blocks / pump_a(scenario))}
     some = (
         Hypothesis(AS_WRITTEN, "", prior=3.0),
         Hypothesis(SETTINGS, "", added={"off_v": (-0.8 * blocks, 1.3 * blocks), "on_v": (-1.2 * blocks, 0.8 * blocks)},
@@ -76,6 +75,12 @@ def hypotheses(scenario: Scenario) -> tuple[Hypothesis, ...]:
     )  # fmt: skip
     frost = Hypothesis("frost", "charge-refused", added={"frost_c": (2.0, 18.0)})
     return (*some, frost) if chemistry.coldest_charge_c > -50.0 else some
+
+
+def pump_a(scenario: Scenario, volts: float | None = None) -> float:
+    """The pump's current as it is written, at a voltage, or at a usual one, A."""
+    usual_v = 12.8 * scenario.battery.nominal_v / 12.0
+    return pump_current_a(lanes_from([scenario], [0]), usual_v if volts is None else volts)
 
 
 def _together(trials: np.ndarray) -> None:

@@ -8,11 +8,10 @@ from typing import get_args
 
 import numpy as np
 
+from sim.calendar import DAY_S, HOUR_S
 from sim.errors import InputError
-from sim.plant.engine import DAY_S, HOUR_S, pump_current_a
-from sim.plant.lanes import lanes_from
 from sim.scenario import Scenario
-from sim.studies.diagnose_causes import MANY_STARTS
+from sim.studies.diagnose_causes import MANY_STARTS, pump_a
 from sim.studies.diagnose_symptom import Symptom
 from sim.studies.diagnose_trials import Ran
 from sim.studies.reading import lane_of, ohms_at, surface_charge_v
@@ -67,12 +66,6 @@ def hand_likelihood(scenario: Scenario, hand: Hand, ran: Ran, at_s: np.ndarray, 
              _volts(hand, ran, at_s), _symptom(hand, ran, hours_wanted))  # fmt: skip
     likely: np.ndarray = np.sum(terms, axis=0)
     return likely
-
-
-def pump_a(scenario: Scenario, volts: float | None = None) -> float:
-    """The pump's current as it is written, at a voltage, or at a usual one, A."""
-    usual_v = 12.8 * scenario.battery.nominal_v / 12.0
-    return pump_current_a(lanes_from([scenario], [0]), usual_v if volts is None else volts)
 
 
 def battery_ohm(scenario: Scenario) -> tuple[float, float]:

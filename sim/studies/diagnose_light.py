@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from sim.plant.engine import HOUR_S
+from sim.calendar import HOUR_S
 from sim.studies.diagnose_trials import Days, Ran, plain, run_trials
 from sim.studies.measured_log import Readings
 

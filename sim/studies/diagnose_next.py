@@ -8,13 +8,12 @@ from typing import Any
 
 import numpy as np
 
-from sim.plant.engine import DAY_S, HOUR_S
+from sim.calendar import DAY_S, HOUR_S
 from sim.studies.diagnose_hand import Hand
 from sim.studies.diagnose_trials import Ran
 from sim.studies.diagnose_words import Told
 
 TELLING = 2.0  # times its error that two readings must be apart; our own default
-SHOWN_HOURS = np.arange(24)
 
 
 @dataclass(frozen=True)

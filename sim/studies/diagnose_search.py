@@ -143,5 +143,4 @@ class Search:
         self.likely = np.concatenate([self.likely, likely + self.space.prior(drawn)])
 
 
-Score = Callable[[Ran], np.ndarray]
 Run = Callable[[np.ndarray], Ran]

@@ -8,8 +8,9 @@ from datetime import datetime, timedelta
 
 import numpy as np
 
+from sim.calendar import DAY_S, HOUR_S
 from sim.plant.causes import RUNNING
-from sim.plant.engine import DAY_S, HOUR_S, Plant, Process
+from sim.plant.engine import Plant, Process
 from sim.plant.log import Log
 from sim.plant.people import light_left, processes
 from sim.plant.run import HOURLY, How, run

@@ -10,8 +10,8 @@ import numpy as np
 from sim.catalogue.cells import cell
 from sim.plant.lanes import lanes_from, resistance_mohm
 from sim.scenario import Scenario
-from sim.studies.diagnose_causes import designs_of, usual_pair
-from sim.studies.diagnose_hand import battery_ohm, pump_a
+from sim.studies.diagnose_causes import designs_of, pump_a, usual_pair
+from sim.studies.diagnose_hand import battery_ohm
 from sim.studies.diagnose_weighed import Weighed
 from sim.units import Quantity, sentence
 

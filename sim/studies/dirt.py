@@ -14,6 +14,7 @@ from sim.plant.log import Log
 from sim.plant.people import processes
 from sim.plant.run import How, run
 from sim.scenario import Scenario
+from sim.studies.twins import KEPT_CLEAN
 
 SHARES = (0.02, 0.05, 0.10, 0.20)  # of the light that dirt takes
 
@@ -36,7 +37,7 @@ def dirt_costs(scenario: Scenario, sky: np.ndarray, wanted: np.ndarray) -> tuple
 
     Dirt that grows and is cleaned away, and snow, are left out: it is a constant film that is asked for.
     """
-    film = scenario.but(care={"soiling_per_month": 0.0, "snow": ()})
+    film = scenario.but(care=KEPT_CLEAN)
     left = np.array([1.0 - share for share in (0.0, *SHARES)]) / (1.0 - scenario.panel.soiling)
 
     def dirtied(lanes: np.ndarray, numbers: np.ndarray) -> None:

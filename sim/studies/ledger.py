@@ -10,13 +10,13 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from sim.calendar import HOUR_S
 from sim.catalogue.cells import cell
 from sim.figures.causes import CAUSES, Stop, Stops, hours_by_cause
 from sim.plant.faults import Outage, outages_of
 from sim.scenario.care import Care
 from sim.scenario.models import Battery
 
-HOUR_S = 3600.0
 LINE = "%.6g,%.6g,%s,%s,%.6g,%s,%s,%.6g,%.6g,%.6g,%.6g,%.6g,%.6g\n"
 SHORT_H = 1.0  # of standing, and of running between, in a burst of stops; our own default
 FORMULA = ("=", "+", "-", "@", "\t", "\r")  # what a spreadsheet takes a formula by

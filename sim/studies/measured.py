@@ -12,14 +12,13 @@ from pathlib import Path
 
 import numpy as np
 
-from sim.errors import InputError
-from sim.plant.engine import DAY_S, HOUR_S
+from sim.calendar import DAY_S
 from sim.studies.diagnose_light import NOON_SHARE, Light, from_log, own_current
 from sim.studies.diagnose_log import thinned
 from sim.studies.diagnose_seen import NOISE_V
 from sim.studies.diagnose_trials import plain
 from sim.studies.measured_fit import Fitted, fit, trials_of
-from sim.studies.measured_log import Readings, read_log
+from sim.studies.measured_log import Readings, log_beside
 from sim.studies.measured_result import Estimate, Measured
 from sim.studies.measured_window import Window
 from sim.studies.result import YearResult
@@ -41,11 +40,7 @@ NO_SUN = "The weather of these days is not known and the log has no charging cur
 def against(path: Path, result: YearResult) -> Measured:
     """A log from site against a simulated year. Raises InputError for a log that cannot be read."""
     scenario, year = result.scenario, result.weather.index[0].year
-    columns = scenario.log.columns if scenario.log else None
-    readings, notes = read_log(path, year, result.weather.utc_offset_h, columns)
-    if readings.at_s[-1] >= len(result.sky) * HOUR_S:
-        raise InputError(str(path), "time", None, f"days that the year {year} of the weather has")
-    known = not any(note.startswith("The log is of") for note in notes)
+    readings, notes, known = log_beside(path, scenario, result.weather.index, result.weather.utc_offset_h)
     few = thinned(readings, MOST_READINGS)
     blocks = scenario.battery.nominal_v / 12.0
     light = Light(result.sky, None, True)

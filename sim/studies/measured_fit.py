@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sim.plant.engine import DAY_S
+from sim.calendar import DAY_S
 from sim.studies.diagnose_seen import NOISE_V, OFFSET_V
 from sim.studies.diagnose_trials import plain
 from sim.studies.measured_window import Window

@@ -9,14 +9,17 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from sim.calendar import HOUR_S
 from sim.errors import InputError
 from sim.studies.log_stamps import stamps_of
 from sim.studies.log_table import Grid, factor_of, grid_of
 from sim.weather.tables import NOTHING
 
 if TYPE_CHECKING:
+    from sim.scenario import Scenario
     from sim.scenario.log import LogColumns
 
+OF_ANOTHER = "The log is of "  # so begins the note on a log of another year than the weather's
 FEWEST = 50  # readings: fewer explain nothing
 LIMITS = {"voltage": (5.0, 80.0), "light": (-50.0, 2000.0), "pump": (0.0, 100.0)}
 CURRENTS = (-1000.0, 1000.0)
@@ -48,6 +51,19 @@ class Readings:
     def later(self, by_s: float) -> Readings:
         """The same by a clock that was so much slow."""
         return replace(self, at_s=self.at_s + by_s)
+
+
+def log_beside(
+    path: Path, scenario: Scenario, index: pd.DatetimeIndex, utc_offset_h: float
+) -> tuple[Readings, tuple[str, ...], bool]:
+    """The log of a scenario's site beside a year of weather, whose hours are ``index``: as :func:`read_log`, and
+    whether that year is its own.
+    """
+    year, columns = index[0].year, scenario.log.columns if scenario.log else None
+    readings, notes = read_log(path, year, utc_offset_h, columns)
+    if readings.at_s[-1] >= len(index) * HOUR_S:
+        raise InputError(str(path), "time", None, f"days that the year {year} of the weather has")
+    return readings, notes, not any(note.startswith(OF_ANOTHER) for note in notes)
 
 
 def read_log(
@@ -123,7 +139,7 @@ def _seconds(path: Path, stamps: pd.DatetimeIndex, year: int) -> tuple[np.ndarra
     if len(years) != 1:
         raise InputError(str(path), "time", years, "stamps of a single calendar year: cut the log at New Year")
     at_s = ((stamps - pd.Timestamp(years[0], 1, 1)) / pd.Timedelta(seconds=1)).to_numpy(float)
-    notes = () if years == [year] else (f"The log is of {years[0]}; the weather beside it is dated {year}.",)
+    notes = () if years == [year] else (f"{OF_ANOTHER}{years[0]}; the weather beside it is dated {year}.",)
     return at_s, notes
 
 

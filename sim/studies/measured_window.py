@@ -7,7 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sim.plant.engine import DAY_S, Plant, Process, at_times
+from sim.calendar import DAY_S
+from sim.plant.engine import Plant, Process, at_times
 from sim.plant.faults import INPUT_OF
 from sim.plant.lanes import resistance_mohm
 from sim.plant.people import processes

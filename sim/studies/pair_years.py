@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable, Sequence
+from collections.abc import Hashable, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from sim import hands
 from sim.errors import InputError
 from sim.studies.chains import parts_of
 from sim.studies.common_years import Runs, met_shares, wanted_by_month
@@ -87,7 +88,7 @@ def candidates_of(pairs: Sequence[Pair], needed_gap_v: float, also: Sequence[Pai
 
 
 def many_years(
-    scenario: Scenario, candidates: Sequence[Pair], years: int, told: Callable[[int], None] = lambda more: None
+    scenario: Scenario, candidates: Sequence[Pair], years: int, told: hands.Told = hands.nobody
 ) -> ManyYears:
     """Candidates through so many years; InputError for a number that says nothing."""
     if not FEWEST <= years <= MOST:

@@ -9,13 +9,11 @@ from typing import Any
 from sim.calendar import MONTH_NAMES
 from sim.figures.measures import Measures
 from sim.scenario import Scenario
-from sim.studies.commissioning import expected_readings
-from sim.studies.fault_seeds import faults_over_seeds
 from sim.studies.result import YearResult
 from sim.studies.spread import study_spread
-from sim.studies.year import simulate_year
+from sim.studies.yearly import begun
 from sim.units import told
-from sim.weather import Weather, weather_for
+from sim.weather import Weather
 from sim.words import hours, percent
 
 POOR_OF = 100  # synthetic years, of which a tenth are poorer than the poor year
@@ -38,9 +36,7 @@ def study_site(scenario: Scenario, weathers: Sequence[Weather] | None = None, ye
     synthetic ``years``.
     """
     weather = next((one for one in weathers or () if one.index[0].year == scenario.weather.year), None)
-    result = replace(simulate_year(scenario, weather or weather_for(scenario)), readings=expected_readings(scenario))
-    if scenario.care.fault:
-        result = replace(result, over_seeds=faults_over_seeds(scenario, result.sky))
+    result = begun(scenario, weather)
     return replace(result, many=study_spread(scenario, years, typical=result, own=weathers))
 
 

@@ -10,6 +10,7 @@ import numpy as np
 from sim.plant.causes import LOW_VOLTAGE, PROTECTION, STALLED
 from sim.plant.run import HOURLY, run
 from sim.scenario import Scenario
+from sim.studies.twins import KEPT_CLEAN
 
 DARK_DAYS = 60  # that are tried
 WANTS_CHARGE = (LOW_VOLTAGE, PROTECTION, STALLED)
@@ -52,7 +53,7 @@ def dark_from(sky: np.ndarray, hour: int) -> np.ndarray:
 
 def bridged(scenario: Scenario, sky: np.ndarray, months: np.ndarray, month: int) -> Sunless:
     """From full on the first of a ``month`` 1…12; ``sky`` and the month of each hour are (hours,)."""
-    never = {"shut_down": None, "start_up": None, "soiling_per_month": 0.0, "snow": (), "fault": ()}
+    never = {**KEPT_CLEAN, "shut_down": None, "start_up": None, "fault": ()}
     full = scenario.but(battery={"initial_soc": 1.0}, care=never)
     dark = dark_from(sky, int(np.argmax(months == month)))
     ((log, lane),) = run([full], dark[np.newaxis], how=replace(HOURLY, events=ROOM))

@@ -6,12 +6,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from sim import hands
+from sim.calendar import HOUR_S
 from sim.catalogue import chemistries
 from sim.catalogue.cells import cell
 from sim.errors import InputError
 from sim.figures.lanes import figures_of
 from sim.figures.stress import Stress, stress_of
-from sim.plant.engine import HOUR_S, Plant, Process
+from sim.plant.engine import Plant, Process
 from sim.plant.lanes import lanes_from
 from sim.plant.people import processes
 from sim.plant.run import How, run, tally

@@ -13,6 +13,7 @@ from sim.plant.sky import sky_row
 from sim.scenario import Scenario
 from sim.weather import Weather
 
+KEPT_CLEAN = {"soiling_per_month": 0.0, "snow": ()}  # as ``care``
 USUAL_SOILING = 0.05  # share of light lost to a panel's usual film of dirt, which nobody would blame; our own default
 
 
@@ -29,7 +30,7 @@ def cleaned(scenario: Scenario) -> Scenario | None:
     if not (care.soiling_per_month or care.snow or panel.soiling > USUAL_SOILING):
         return None
     film = panel.soiling if panel.soiling <= USUAL_SOILING else 0.0
-    return scenario.but(panel={"soiling": film}, care={"soiling_per_month": 0.0, "snow": ()})
+    return scenario.but(panel={"soiling": film}, care=KEPT_CLEAN)
 
 
 WITHOUT = {"shade": unshaded, "dirt or snow": cleaned}

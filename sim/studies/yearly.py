@@ -13,6 +13,15 @@ from sim.studies.result import YearResult
 from sim.studies.spread import study_spread
 from sim.studies.sunless import bridged
 from sim.studies.year import simulate_year
+from sim.weather import Weather
+
+
+def begun(scenario: Scenario, weather: Weather | None = None) -> YearResult:
+    """A simulated year with what is to be read on site and, where things break, how far chance moves it."""
+    result = replace(simulate_year(scenario, weather), readings=expected_readings(scenario))
+    if scenario.care.fault:
+        result = replace(result, over_seeds=faults_over_seeds(scenario, result.sky))
+    return result
 
 
 def study_year(scenario: Scenario, years: int = 1, poor_of: int = 0, measured: Path | None = None) -> YearResult:
@@ -22,15 +31,13 @@ def study_year(scenario: Scenario, years: int = 1, poor_of: int = 0, measured: P
     With ``poor_of`` synthetic years beside it, the client's page shows what lies between them, and the poor one;
     ``measured`` is a log from site that is held against the simulated year.
     """
-    result = replace(simulate_year(scenario), readings=expected_readings(scenario))
+    result = begun(scenario)
     year, sky = result.measures, result.sky
     result = replace(
         result,
         dirt=dirt_costs(scenario, sky, year.wanted_by_day),
         sunless=bridged(scenario, sky, year.months, year.worst_month),
     )
-    if scenario.care.fault:
-        result = replace(result, over_seeds=faults_over_seeds(scenario, result.sky))
     if years > 1:
         result = replace(result, aged=tuple(fading_years(result, years)))
     if measured:

@@ -17,8 +17,9 @@ sys.path.insert(0, str(ROOT))
 
 import numpy as np  # noqa: E402
 
+from sim.calendar import HOUR_S  # noqa: E402
 from sim.light.sunlight import sunlight_on  # noqa: E402
-from sim.plant.engine import HOUR_S, Plant, simulate  # noqa: E402
+from sim.plant.engine import Plant, simulate  # noqa: E402
 from sim.plant.people import processes  # noqa: E402
 from sim.plant.sky import sky_row  # noqa: E402
 from sim.scenario import Scenario, overridden, parse, read_toml  # noqa: E402

@@ -21,8 +21,9 @@ sys.path.insert(0, str(ROOT))
 import numpy as np  # noqa: E402
 import simpy  # noqa: E402
 
+from sim.calendar import DAY_S, HOUR_S  # noqa: E402
 from sim.light.sunlight import sunlight_on  # noqa: E402
-from sim.plant.engine import DAY_S, HOUR_S, Hours, Plant, schedule, simulate  # noqa: E402
+from sim.plant.engine import Hours, Plant, schedule, simulate  # noqa: E402
 from sim.plant.lanes import lanes_from  # noqa: E402
 from sim.plant.log import Log  # noqa: E402
 from sim.plant.run import How, run  # noqa: E402

@@ -13,8 +13,8 @@ from typing import Any
 import numpy as np
 from conftest import COURTYARD, sky_of
 
+from sim.calendar import DAY_S
 from sim.errors import InputError
-from sim.plant.engine import DAY_S
 from sim.plant.lanes import resistance_mohm
 from sim.plant.run import How, run
 from sim.scenario import Scenario, parse

@@ -24,7 +24,7 @@ def section(result: YearResult) -> Section | None:
 
 
 def _rows(found: YearCost) -> tuple[tuple[str, str], ...]:
-    named = ((words, getattr(found, name)) for name, words in PARTS)
+    named = ((words, found.parts[name]) for name, words in PARTS)
     rows = tuple((words, f"{value:,.2f}") for words, value in named if value is not None)
     return (*rows, ("Together", f"{found.a_year:,.2f}"))
 
