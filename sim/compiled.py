@@ -85,7 +85,7 @@ else:
     import numba
     import numpy as np
     from numba.core.caching import FunctionCache
-    from numba.core.runtime import rtsys
+    from numba.core.runtime.nrt import rtsys
 
     FOLDER = cache_folder()
     if FOLDER:
@@ -103,8 +103,8 @@ else:
             than a year of hours.
             """
             try:
-                rtsys.initialize(target_context)  # type: ignore[no-untyped-call]
-                with self._guard_against_spurious_io_errors():  # type: ignore[no-untyped-call]
+                rtsys.initialize(target_context)
+                with self._guard_against_spurious_io_errors():
                     return self._load_overload(sig, target_context)  # type: ignore[no-untyped-call]
             except BROKEN:
                 with suppress(OSError):

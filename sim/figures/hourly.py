@@ -56,5 +56,5 @@ def as_csv(table: pd.DataFrame) -> str:
     lines = csv.writer(text, lineterminator="\n")
     lines.writerow([table.index.name, *table.columns])
     columns = (column.tolist() for _, column in table.round(5).items())
-    lines.writerows(zip(table.index.strftime("%Y-%m-%d %H:%M:%S"), *columns, strict=True))
+    lines.writerows(zip(pd.DatetimeIndex(table.index).strftime("%Y-%m-%d %H:%M:%S"), *columns, strict=True))
     return text.getvalue()

@@ -76,8 +76,11 @@ def sunlit_of_year(year: int, site: Site) -> Sun:
     starts, middle = year_index(year, site.utc_offset_h), sun_of_year(year, site)
     height_deg = HORIZON_DEG + LIFT_DEG - middle.zenith_deg
     low = np.flatnonzero(np.abs(height_deg) < HALF_HOUR_DEG)
-    edges = [sun_at(starts[low] + pd.Timedelta(hours=later), *site[:3]).zenith_deg for later in (0, 1)]
-    broken, part = _broken_hours(*(HORIZON_DEG + LIFT_DEG - edge for edge in edges), height_deg[low])
+    first, last = (
+        HORIZON_DEG + LIFT_DEG - sun_at(starts[low] + pd.Timedelta(hours=later), *site[:3]).zenith_deg
+        for later in (0, 1)
+    )
+    broken, part = _broken_hours(first, last, height_deg[low])
     hour = low[broken]
     moved = sun_at(starts[hour] + pd.to_timedelta(part, unit="h"), *site[:3])
     columns = []
