@@ -36,7 +36,7 @@ from sim.studies.chains import recorded, run_years, synthetic
 from sim.studies.convergence import convergence_of, standard_error
 from sim.studies.spread import SpreadResult, study_spread
 from sim.studies.year import simulate_year
-from sim.terminal import print_spread
+from sim.terminal.spread import print_spread
 from sim.weather import Weather
 from sim.weather.dates import year_index
 from sim.weather.many import seed_of, years_for
