@@ -182,10 +182,10 @@ def _settle(lane, sky, cells, on, set_v, guess):  # type: ignore[no-untyped-def]
         return At(0.0, 0.0, 0.0, cells.inner, False)
     wide = 1e-4
     low, high = guess - wide, guess + wide
-    while low > 0.2 * cells.inner and _surplus(lane, sky, cells, on, low) < 0.0:
+    while low > 1e-6 and _surplus(lane, sky, cells, on, low) < 0.0:
         high = low
         wide *= 4.0
-        low -= wide
+        low = max(low - wide, 1e-6)
     while high < 2.0 * cells.inner and _surplus(lane, sky, cells, on, high) > 0.0:
         low = high
         wide *= 4.0
