@@ -201,6 +201,9 @@ def _reading_arguments(command: argparse.ArgumentParser) -> None:
     command.add_argument("--amps", type=float, metavar="A", help="the pump's current then, if it was measured")
     command.add_argument("--charging", type=float, default=0.0, metavar="A", help="the panel's current then (0)")
     command.add_argument("--volts-off", type=float, metavar="V", help="a second reading, shortly before, pump off")
+    command.add_argument(
+        "--battery-c", type=float, metavar="C", help="the battery's temperature then, if it may be cold"
+    )
     _json_argument(command)
     _units_argument(command)
 

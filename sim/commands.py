@@ -220,10 +220,12 @@ def sites(asked: argparse.Namespace) -> int:
 def reading(asked: argparse.Namespace) -> None:
     """Say what a voltage that was read on site can mean."""
     scenario = _scenario(asked)
-    from sim.studies.reading import read_voltage
+    from sim.studies.reading import Seen, read_voltage
     from sim.terminal import print_reading
 
-    found = read_voltage(scenario, asked.volts, asked.pump == "on", asked.amps, asked.volts_off, asked.charging)
+    pump_on = asked.pump == "on"
+    seen = Seen(asked.volts, pump_on, asked.amps, asked.volts_off, asked.charging, asked.battery_c)
+    found = read_voltage(scenario, seen)
     _finish(asked, found, {}, print_reading, scenario)
 
 
