@@ -23,8 +23,8 @@ LEAST_DROP_SHARE = (
 )  # of the diode's drop that is left at the controller's own current; by its curve, 60 mV a decade (derived)
 
 PERHAPS = (
-    "This battery may still take no charge after frost, and then reads up to {drop} lower than it stands; with light on "
-    "the panel the voltage may be the panel's. The band holds both."
+    "This battery may still take no charge after frost, and then reads up to {drop} lower than it stands; with light "
+    "on the panel the voltage may be the panel's. The band holds both."
 )
 PANELS = (
     "Frost keeps this battery from charging, and the panel carries the bus: the voltage is not the battery's. Read "
