@@ -65,6 +65,12 @@ def stored_wh(lane: np.void, soc: float, v1_v: float) -> float:
     return float(block_wh * lane["blocks"] + 0.5 * c1_farad * v1_v**2 / 3600.0)
 
 
+def released_at_c(battery: Battery) -> float:
+    """From where on a pack that frost has locked takes charge again, °C."""
+    written = battery.charge_release_c
+    return cell(battery.chemistry).charge_release_c if written is None else written
+
+
 def new_mohm(battery: Battery) -> float:
     """What a new battery of its chemistry and size has under a load that lasts, R0 + R1 at 25 °C, mΩ."""
     chemistry = cell(battery.chemistry)
@@ -155,7 +161,7 @@ def _protection_fields(scenario: Scenario) -> dict[str, float]:
         "protect_high_v": chemistry.protect_high_v * blocks,
         "protect_high_recover_v": chemistry.protect_high_recover_v * blocks,
         "coldest_charge_c": chemistry.coldest_charge_c,
-        "charge_release_c": scenario.battery.charge_release_c or chemistry.charge_release_c,
+        "charge_release_c": released_at_c(scenario.battery),
         "blocked_drop_v": chemistry.blocked_drop_v,
         "early_soc": chemistry.early_soc,
     }
