@@ -74,7 +74,7 @@ def test_two_cores_are_nearly_twice_as_fast(tmp_path: Path) -> None:
     print(
         f"\none core {1 / one.a_second:.2f} s a site, two {1 / two.a_second:.2f} s: {two.a_second / one.a_second:.2f} "
         f"times the speed; processor {one.worked_s / FEW:.2f} and {two.worked_s / SITES:.2f} s a site, "
-        f"{two.worked_s / two.took_s:.2f} cores busy; memory of all processes {first / 1e6:.0f} MB in the middle third, "
+        f"{two.worked_s / two.took_s:.2f} cores busy; all processes hold {first / 1e6:.0f} MB in the middle third, "
         f"{last / 1e6:.0f} MB in the last; this one "
         f"{resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024:.0f} MB"
     )
