@@ -7,11 +7,7 @@ from pathlib import Path
 from sim.scenario import Scenario
 from sim.studies.commissioning import expected_readings
 from sim.studies.dirt import dirt_costs
-from sim.studies.fading import fading_years
-from sim.studies.fault_seeds import faults_over_seeds
-from sim.studies.measured import against
 from sim.studies.result import YearResult
-from sim.studies.spread import study_spread
 from sim.studies.sunless import bridged
 from sim.studies.year import simulate_year
 from sim.weather import Weather
@@ -33,10 +29,16 @@ def study_year(
     """
     result = _with_extremes(_begun(scenario, weathers or ()))
     if years > 1:
+        from sim.studies.fading import fading_years
+
         result = replace(result, aged=tuple(fading_years(result, years)))
     if measured:
+        from sim.studies.measured import against
+
         result = replace(result, measured=against(measured, result))
     if poor_of:
+        from sim.studies.spread import study_spread
+
         result = replace(result, many=study_spread(scenario, poor_of, typical=result, own=weathers))
     return result
 
@@ -46,6 +48,8 @@ def _begun(scenario: Scenario, weathers: Sequence[Weather]) -> YearResult:
     weather = next((one for one in weathers if one.index[0].year == scenario.weather.year), None)
     result = replace(simulate_year(scenario, weather), readings=expected_readings(scenario))
     if scenario.care.fault:
+        from sim.studies.fault_seeds import faults_over_seeds
+
         result = replace(result, over_seeds=faults_over_seeds(scenario, result.sky))
     return result
 
