@@ -26,7 +26,7 @@ from sim.studies.sites import Reader, Sites, places_in
 pytestmark = pytest.mark.long
 SITES = int(os.environ.get("SUNRILL_SITES", "200"))
 FEW = min(max(SITES // 20, 4), 10)  # sites on one core
-KILLS, KILLED_SITES = int(os.environ.get("SUNRILL_KILLS", "10")), 6
+KILLS, KILLED_SITES = int(os.environ.get("SUNRILL_KILLS", "10")), 4
 GROWN = 1.15  # of the first third's memory, what the last may take
 
 
