@@ -13,7 +13,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
-from urllib.request import urlopen
+from urllib.request import Request, urlopen
 
 from websockets.sync.client import ClientConnection, connect
 
@@ -26,8 +26,8 @@ ROOT = Path(__file__).parents[2]
 class Tab:
     """A tab: ask it things in its own language, press keys, move the pointer."""
 
-    def __init__(self, socket: ClientConnection) -> None:
-        self._socket, self._numbers = socket, itertools.count(1)
+    def __init__(self, socket: ClientConnection, port: str) -> None:
+        self._socket, self._port, self._numbers = socket, port, itertools.count(1)
         self.requests: list[str] = []
         self.errors: list[str] = []
         for domain in ("Page", "Runtime", "Network", "Log"):
@@ -110,6 +110,15 @@ class Tab:
     def _mouse(self, kind: str, x: float, y: float) -> None:
         self.call("Input.dispatchMouseEvent", type=kind, x=x, y=y, button="left", buttons=1, clickCount=1)
 
+    @contextmanager
+    def beside(self) -> Iterator[Tab]:
+        """Another tab of the same browser."""
+        new = Request(f"http://127.0.0.1:{self._port}/json/new?about:blank", method="PUT")
+        with urlopen(new, timeout=PATIENCE_S) as answer:
+            address = json.load(answer)["webSocketDebuggerUrl"]
+        with connect(address, max_size=None, open_timeout=PATIENCE_S) as socket:
+            yield Tab(socket, self._port)
+
     def click(self, selector: str) -> None:
         """Press a button or a link."""
         self.ask(f"document.querySelector({json.dumps(selector)}).click()")
@@ -127,7 +136,7 @@ def browser(profile: Path) -> Iterator[Tab]:
             with urlopen(f"http://127.0.0.1:{port}/json/list", timeout=PATIENCE_S) as answer:
                 pages = [one for one in json.load(answer) if one["type"] == "page"]
             with connect(pages[0]["webSocketDebuggerUrl"], max_size=None, open_timeout=PATIENCE_S) as socket:
-                yield Tab(socket)
+                yield Tab(socket, port)
         finally:
             running.terminate()
 

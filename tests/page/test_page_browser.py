@@ -21,6 +21,7 @@ from sim.studies.year import simulate_year
 COURTYARD = Path(__file__).parents[2] / "scenarios" / "courtyard.toml"
 OFF, ON = "controller.load_disconnect_v", "controller.load_reconnect_v"
 READY = "document.readyState === 'complete' && document.querySelector('main[data-ready=yes] [data-figure]')"
+STEP_V = 0.01  # of a handle
 MOST_S = 120.0  # from an empty start to a report
 
 
@@ -59,6 +60,11 @@ def figure(tab: Tab, key: str) -> float:
     return float(tab.ask(f"document.querySelector('[data-figure=\"{key}\"]').value"))
 
 
+def handle(tab: Tab, key: str) -> float:
+    """Where the handle of a threshold stands, V."""
+    return float(tab.ask(f"document.getElementById('r-{key}').value"))
+
+
 def settled(tab: Tab, key: str, value: str) -> None:
     """Wait until a field has a value and the answer to it is there."""
     tab.until(f"document.getElementById('f-{key}').value === '{value}' && !document.querySelector('.stale')")
@@ -76,16 +82,19 @@ def shown(tab: Tab, folder: Path) -> None:
 def test_both_voltages_by_pointer_and_by_keys(tab: Tab, folder: Path) -> None:
     """A handle that is drawn or moved by arrow keys changes the year, and undo brings both back."""
     before = figure(tab, "pump_hours")
-    tab.drag(f"[id='r-{OFF}']", 0.35)
-    tab.until(f"document.getElementById('f-{OFF}').value")
-    shown(tab, folder)
-    drawn = float(tab.ask(f"document.getElementById('r-{OFF}').value"))
-    tab.ask(f"document.getElementById('r-{ON}').focus()")
-    tab.press("ArrowRight", 5)
-    tab.until(f"document.getElementById('f-{ON}').value === '13.15'")
-    shown(tab, folder)
-    state = json.loads((folder / ".courtyard.state").read_text())
-    assert f"load_disconnect_v = {drawn:g}" in state["texts"][state["at"]]
+    for key, share, arrow, turned_v in ((OFF, 0.35, "ArrowLeft", -0.03), (ON, 0.7, "ArrowRight", 0.05)):
+        start = handle(tab, key)
+        tab.drag(f"[id='r-{key}']", share)
+        tab.until(f"document.getElementById('f-{key}').value !== '{start:g}'")
+        drawn = handle(tab, key)
+        assert abs(drawn - start) > 0.1
+        tab.ask(f"document.getElementById('r-{key}').focus()")
+        tab.press(arrow, round(abs(turned_v) / STEP_V))
+        tab.until(f"Number(document.getElementById('f-{key}').value) === {round(drawn + turned_v, 2)}")
+        shown(tab, folder)
+        state = json.loads((folder / ".courtyard.state").read_text())
+        assert f"{key.rpartition('.')[2]} = {drawn + turned_v:.4g}" in state["texts"][state["at"]]
+    assert figure(tab, "pump_hours") != before
     while tab.ask("!document.querySelector('[value=undo]').disabled"):
         serial = tab.ask("document.querySelector('[name=_seen]').value")
         tab.click("[value=undo]")
@@ -105,8 +114,8 @@ def test_a_wrong_value_is_told_beside_its_field(tab: Tab) -> None:
     tab.until("document.getElementById('heard').textContent.includes('hours')")
 
 
-def test_designs_side_by_side_and_a_second_tab(tab: Tab, address: str) -> None:
-    """A kept design stays beside the one at hand; reload and a second look show the same state."""
+def test_designs_side_by_side_and_a_second_tab(tab: Tab, address: str, folder: Path) -> None:
+    """A kept design stays beside the one at hand; a reload and a second tab show the same state, and both go on."""
     tab.type("#keep-name", "steep")
     tab.type("[id='f-panel.tilt_deg']", "65")
     settled(tab, "panel.tilt_deg", "65")
@@ -117,6 +126,15 @@ def test_designs_side_by_side_and_a_second_tab(tab: Tab, address: str) -> None:
     assert figure(tab, "pump_hours") == hours
     assert tab.ask("document.getElementById('f-panel.tilt_deg').value") == "65"
     assert tab.ask("document.querySelector('.kept').textContent").count("steep") == 1
+    with tab.beside() as second:
+        second.open(address.replace("/?", "/system/courtyard?"))
+        assert figure(second, "pump_hours") == hours
+        second.type("[id='f-pump.power_w']", "22")
+        settled(second, "pump.power_w", "22")
+        second.until("document.documentElement.dataset.unsent === '0'")
+    tab.type("[id='f-battery.capacity_ah']", "70")
+    settled(tab, "pump.power_w", "22")
+    shown(tab, folder)
 
 
 def test_from_an_empty_start_to_a_saved_scenario_and_report(tab: Tab, address: str, folder: Path) -> None:
@@ -141,6 +159,33 @@ def test_from_an_empty_start_to_a_saved_scenario_and_report(tab: Tab, address: s
     took = time.monotonic() - began
     print(f"from an empty start to a report: {took:.0f} s")
     assert took < MOST_S
+
+
+def test_a_study_is_stopped(tab: Tab, address: str) -> None:
+    """Many years are asked for, show how far they are and how long it takes, and end at the press of a button."""
+    tab.open(address.replace("/?", "/system/courtyard?"))
+    tab.click("[value='study spread']")
+    tab.until("Boolean(document.querySelector('[data-part=studies] progress[value]'))")
+    tab.ask("document.querySelector('[data-part=studies] [value^=\"stop \"]').focus()")
+    tab.press("Enter")
+    tab.until("document.querySelector('[data-part=studies]').textContent.includes('Stopped')")
+    assert not tab.ask("document.querySelector('[data-part=studies] progress')")
+
+
+def test_a_keyboard_is_enough(tab: Tab, address: str) -> None:
+    """Tab leads from the page's top through its fields, each seen and named, and typing there changes the answer."""
+    tab.open(address.replace("/?", "/system/courtyard?"))
+    names = []
+    while (field := tab.ask("document.activeElement.id")) != "f-panel.tilt_deg":
+        tab.press("Tab")
+        names.append(field)
+        assert tab.ask("document.activeElement.matches(':focus-visible')"), field
+        assert len(names) < 200, names
+    before = figure(tab, "pump_hours")
+    for sign in ("1", "5"):
+        tab.call("Input.insertText", text=sign)
+    tab.until(f"Number(document.querySelector('[data-figure=\"pump_hours\"]').value) !== {before!r}")
+    assert {"f-site.latitude_deg", "f-panel.power_w"} <= set(names)
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
