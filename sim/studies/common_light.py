@@ -5,7 +5,7 @@ from __future__ import annotations
 import threading
 from collections import OrderedDict
 from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
 import numpy as np
 
@@ -19,6 +19,8 @@ if TYPE_CHECKING:
     from sim.weather import Weather
 
 KEPT = 64  # years of one tilt, some 4 MB each
+Key = TypeVar("Key")
+Made = TypeVar("Made")
 
 
 class Light(NamedTuple):
@@ -88,7 +90,7 @@ class Lights:
         sky_row(sunlight_on(own, weather), weather, own.battery, row)
         return row
 
-    def _kept(self, kept: OrderedDict[Any, Any], key: Any, make: Callable[[], Any]) -> Any:
+    def _kept(self, kept: OrderedDict[Key, Made], key: Key, make: Callable[[], Made]) -> Made:
         """What is kept under a key, made if it is not there; the oldest is let go."""
         with self._lock:
             if key in kept:

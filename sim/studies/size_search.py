@@ -81,13 +81,18 @@ class Search(Trials):
         return Way(self.shop.tilts_deg[0], self.shop.controllers[0], usual)
 
     def worth(self, offers: Sequence[Offer]) -> list[float]:
-        """What ranks ways at one array and battery: the coarse level, less without a reserve or with many starts."""
+        """What ranks ways at one array and battery: the coarse level, less without a reserve or with many starts.
+
+        One that can no longer come close to the first of them runs no further; it is worth no more than is told.
+        """
+        first = self._ranked(offers[0], *self.coarse(offers[:1]))
+        levels = self.coarse(offers[1:], least=first - CLOSE)
+        return [first, *map(self._ranked, offers[1:], levels)]
+
+    def _ranked(self, offer: Offer, level: float) -> float:
         reserve = chemistries()[self.shop.scenario.battery.chemistry]["study"]["reserve_soc"]
-        worth = []
-        for level, one in zip(self.coarse(offers), offers, strict=True):
-            low, starts = (float(np.median(self.seen(one, COARSE)[name])) for name in ("min_soc", "starts"))
-            worth.append(level - RESERVE_COST * (low < reserve) - CALM_COST * (starts > CALM * DAYS))
-        return worth
+        low, starts = (float(np.median(self.seen(offer, COARSE)[name])) for name in ("min_soc", "starts"))
+        return level - RESERVE_COST * (low < reserve) - CALM_COST * (starts > CALM * DAYS)
 
     def best_of(self, ways: Sequence[Way], at: At) -> list[Way]:
         """Ways by their worth at an array and a battery, the best first; of equals the one with fewer starts.
@@ -139,7 +144,7 @@ class Search(Trials):
         return other._replace(setting=mixed)
 
     def _near(self, way: Way, best: Way, at: At) -> bool:
-        mine, its = self.worth([Offer(*at, way), Offer(*at, best)])
+        its, mine = self.worth([Offer(*at, best), Offer(*at, way)])
         return mine >= its - CLOSE
 
     # --- all batteries and ways to let the load run -----------------------------------------------------------------
