@@ -20,7 +20,8 @@ from sim.plant.records import SKY
 from sim.plant.run import How, run, tally
 from sim.plant.sky import sky_row
 from sim.scenario import Scenario, parse
-from sim.studies.common_years import met_shares, scaled, wanted_by_month
+from sim.studies.common_light import scaled
+from sim.studies.common_years import met_shares, wanted_by_month
 from sim.studies.size import crossing
 from sim.studies.sweep import steps
 from sim.weather import Weather, weather_for

@@ -94,7 +94,7 @@ def many_years(
     if not FEWEST <= years <= MOST:
         raise InputError(str(scenario.path), "--years", years, f"a whole number from {FEWEST} to {MOST}")
     weather = years_for(scenario)
-    runs = Runs(weather, told)
+    runs = Runs(weather, scenario, told)
     through = [Through(voltages(pair), with_pair(scenario, pair)) for pair in candidates]
     parts = parts_of(years)
     runs.through(through, parts)

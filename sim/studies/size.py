@@ -196,7 +196,7 @@ def study_size(
     first = weather(0)
     promise = asked_promise(scenario, shares, years, wanted_by_month(scenario, first))
     shop = Shop(design, float(first.temp_air.min()), best_tilts_deg(scenario))
-    search = Search(shop, promise, Runs(weather, told))
+    search = Search(shop, promise, Runs(weather, scenario, told))
     return told_of(search, search.found())
 
 
@@ -242,13 +242,13 @@ def sized(search: Search, offer: Offer, fresh: bool = False) -> Sized:
 
 
 def nearest(search: Search) -> Offer:
-    """Of the largest that may be bought, the way that comes nearest to the promise."""
+    """Of the largest that may be bought, the way that comes nearest to the promise in the coarse years."""
     shop = search.shop
     battery_ah = shop.batteries_ah[-1]
-    ways = dict.fromkeys(column.way for column in search.columns)
+    ways = dict.fromkeys(column.way for column in search.sure.columns)
     offers = [Offer(shop.arrays[max(shop.largest(battery_ah, way.controller), 0)], battery_ah, way) for way in ways]
-    search.whole(offers)
-    return max(offers, key=lambda one: search.promise.level(search.figures(one)))
+    levels = dict(zip(offers, search.coarse(offers), strict=True))
+    return max(offers, key=levels.__getitem__)
 
 
 def smaller(search: Search, offer: Offer) -> list[Offer]:
