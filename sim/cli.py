@@ -101,6 +101,11 @@ def _year_arguments(command: argparse.ArgumentParser) -> None:
         "--poor-year", action="store_true", help=f"show a poor year beside it, out of {POOR_OF} synthetic ones"
     )
     command.add_argument(
+        "--recorded",
+        action="store_true",
+        help="take the poor year from the calendar years of the weather data, as it was",
+    )
+    command.add_argument(
         "--measured", type=Path, metavar="CSV", help="a log from site (time, voltage_v, ...) to hold against the year"
     )
     command.add_argument("--pdf", action="store_true", help="print the report to PDF too; needs Chromium")

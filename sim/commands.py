@@ -49,10 +49,12 @@ def year(asked: argparse.Namespace) -> None:
     from sim.figures.hourly import as_csv
     from sim.report.render import year_report
     from sim.studies import ledger
+    from sim.studies.spread import recorded_years
     from sim.studies.yearly import study_year
     from sim.terminal import print_year
 
-    result = study_year(scenario, asked.years, POOR_OF if asked.poor_year else 0, asked.measured)
+    recorded = recorded_years(scenario) if asked.recorded else None
+    result = study_year(scenario, asked.years, POOR_OF if asked.poor_year else 0, asked.measured, recorded)
     report = year_report(result)
     files = {f"{scenario.name}-year.html": report}
     if not asked.no_log:

@@ -1,5 +1,6 @@
 """The year's study: a simulated year with all that its report tells."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -24,11 +25,18 @@ def begun(scenario: Scenario, weather: Weather | None = None) -> YearResult:
     return result
 
 
-def study_year(scenario: Scenario, years: int = 1, poor_of: int = 0, measured: Path | None = None) -> YearResult:
+def study_year(
+    scenario: Scenario,
+    years: int = 1,
+    poor_of: int = 0,
+    measured: Path | None = None,
+    recorded: Sequence[Weather] | None = None,
+) -> YearResult:
     """A year with all that its report tells; nothing is written.
 
     With several ``years`` the battery fades through them: the report has a table of that, and all else is the first.
-    With ``poor_of`` synthetic years beside it, the client's page shows what lies between them, and the poor one;
+    With ``poor_of`` synthetic years, or ``recorded`` ones, beside it, the client's page shows what lies between them,
+    and the poor one;
     ``measured`` is a log from site that is held against the simulated year.
     """
     result = begun(scenario)
@@ -42,6 +50,6 @@ def study_year(scenario: Scenario, years: int = 1, poor_of: int = 0, measured: P
         result = replace(result, aged=tuple(fading_years(result, years)))
     if measured:
         result = replace(result, measured=against(measured, result))
-    if poor_of:
-        result = replace(result, many=study_spread(scenario, poor_of, typical=result))
+    if poor_of or recorded:
+        result = replace(result, many=study_spread(scenario, poor_of, weathers=recorded, typical=result))
     return result
