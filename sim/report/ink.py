@@ -99,10 +99,15 @@ def svg(figure: Figure, key: str, title: str, description: str) -> str:
 def _short(inside: str) -> str:
     """The same drawing in half as many signs: no groups or turns that do nothing, hundredths of a unit, short paths."""
     inside = re.sub(r'<!--.*?-->|(?<=<g) id="[^"]*"| transform="rotate\(-0[^"]*"', "", inside)
-    inside = re.sub(r"(\.\d\d)\d+", r"\1", inside)
+    inside = re.sub(r"<[^>]*>", _hundredths, inside)
     inside = re.sub(r' d="([^"]*)"', lambda path: f' d="{_path(path[1])}"', inside)
     inside = re.sub(r' style="[^"]*"', lambda style: re.sub(r"([:;]) ", r"\1", style[0]), inside)
     return _without_bare_groups(re.sub(r">\s+<", "><", inside))
+
+
+def _hundredths(tag: re.Match[str]) -> str:
+    """A tag whose figures have two decimals at most; what is written stays as it is."""
+    return re.sub(r"\.00?(?!\d)|(?<=\.\d)0(?!\d)", "", re.sub(r"(\.\d\d)\d+", r"\1", tag[0]))
 
 
 def _without_bare_groups(inside: str) -> str:
@@ -127,12 +132,12 @@ def _without_bare_groups(inside: str) -> str:
 def _path(drawn: str) -> str:
     """A path whose level and upright lines have one figure each.
 
-    >>> _path("M 1 2 L 3 2 L 3 4.50 L 5 6 z")
+    >>> _path("M 1 2 L 3 2 L 3 4.5 L 5 6 z")
     'M1 2H3V4.5L5 6z'
     """
     short, at = [], ["", ""]
-    for letter, figures in re.findall(r"([A-Za-z])([^A-Za-z]*)", drawn):
-        to = [f"{float(figure):g}" for figure in figures.split()]
+    for part in re.findall(r"[A-Za-z][^A-Za-z]*", drawn):
+        letter, *to = part.split()
         level, upright = to[1:] == at[1:], to[:1] == at[:1]
         if letter == "L" and (level or upright):
             short.append(f"H{to[0]}" if level else f"V{to[1]}")
