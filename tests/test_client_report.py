@@ -287,7 +287,7 @@ def test_calendar_shows_every_day(courtyard_year: YearResult) -> None:
     assert met == pytest.approx(year.met_by_day / year.wanted_by_day)
     outlines, fillings = re.findall(r'<path d="([^"]*)" clip-path', figure.svg)[:2]
     assert outlines.count("M") == fillings.count("M") == 365
-    across = [[float(at) for at in re.findall(r"[ML] ([\d.]+)", bar)] for bar in (outlines + fillings).split("z")[:-1]]
+    across = [[float(at) for at in re.findall(r"[MLH]([\d.]+)", bar)] for bar in (outlines + fillings).split("z")[:-1]]
     wide = np.array([max(bar) - min(bar) for bar in across])
     assert wide[365:] / wide[:365] == pytest.approx(met, abs=1e-3)
     letters = re.findall(r">([A-Z])</text>", figure.svg)

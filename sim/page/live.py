@@ -172,7 +172,7 @@ def _answer(result: YearResult) -> Answer:
         place=place_of(result.weather),
         figures=figures,
         run_h=tuple(year.hours_a_day.tolist()),
-        wanted_h=result.scenario.need.hours_per_day,
+        wanted_h=tuple(year.wanted_a_day.tolist()),
         findings=tuple(replace(one, message=told(one.message)) for one in result.findings),
         doubts=tuple(told(doubt.message) for doubt in result.weather.doubts),
         band=_band(result),

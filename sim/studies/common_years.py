@@ -15,11 +15,11 @@ import numpy as np
 
 from sim import hands
 from sim.figures.lanes import FIGURES, figures_of
+from sim.figures.planned import wanted_by_day, wanted_by_month
 from sim.plant.records import SKY
 from sim.plant.run import How, run
 from sim.studies.chains import IN_A_CHAIN, as_in
 from sim.studies.common_light import Lights
-from sim.weather.monthly import days_by_month
 
 if TYPE_CHECKING:
     from sim.plant.log import Log
@@ -177,7 +177,7 @@ def _run(
 ) -> list[tuple[np.void, np.ndarray]]:
     """Each design's FIGURES of a year, and (1,) of PLANT as it ended."""
     months = weather.index.month.to_numpy()[::24]
-    wanted = np.asarray(scenarios[0].need.hours_per_day)[months - 1]
+    wanted = wanted_by_day(scenarios[0], months)
 
     def kept(log: Log, numbers: np.ndarray) -> list[tuple[np.void, np.ndarray]]:
         figures = figures_of(log, months, wanted)
@@ -195,7 +195,6 @@ def met_shares(figures: np.ndarray, wanted_h: np.ndarray) -> tuple[np.ndarray, n
     return met.sum(axis=1) / wanted_h.sum(), (met[:, asked] / wanted_h[asked]).min(axis=1)
 
 
-def wanted_by_month(scenario: Scenario, weather: Weather) -> np.ndarray:
-    """(12,) hours wanted in each month of a year."""
-    wanted_h: np.ndarray = np.asarray(scenario.need.hours_per_day) * days_by_month(weather)
-    return wanted_h
+def wanted_in(scenario: Scenario, weather: Weather) -> np.ndarray:
+    """(12,) hours wanted in each month of a year of weather."""
+    return wanted_by_month(scenario, weather.index.month.to_numpy()[::24])

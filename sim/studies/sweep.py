@@ -11,6 +11,7 @@ from sim.catalogue import chemistries
 from sim.catalogue.cells import cell
 from sim.errors import InputError
 from sim.figures.lanes import figures_of
+from sim.figures.planned import wanted_by_day, wanted_by_month
 from sim.figures.stress import Stress, stress_of
 from sim.plant.engine import Plant, Process
 from sim.plant.lanes import lanes_from
@@ -122,7 +123,7 @@ class Pass:
         """FIGURES and wear of each of the lanes of a hand."""
         numbers = np.asarray(hand)
         mine, soc = numbers < self.as_set, np.empty((len(self.sky) + 1, len(hand)))
-        wanted = np.asarray(self.scenario.need.hours_per_day)[self.months - 1]
+        wanted = wanted_by_day(self.scenario, self.months)
 
         def tune(own: np.ndarray, _: np.ndarray) -> None:
             own["lane"] = self.lanes["lane"][numbers]
@@ -161,5 +162,5 @@ def sweep(
     )
     found = hands.gathered(dealt, parts)
     figures = np.array([one for one, _ in found]).reshape(len(VARIANTS), len(volts))
-    wanted_h = np.bincount(months, weights=np.asarray(scenario.need.hours_per_day)[months - 1], minlength=13)[1:13]
-    return Sweep(volts, figures, tuple(wear for _, wear in found if wear), wanted_h, len(months))
+    wear = tuple(wear for _, wear in found if wear)
+    return Sweep(volts, figures, wear, wanted_by_month(scenario, months), len(months))

@@ -18,14 +18,15 @@ def study_year(
     years: int = 1,
     poor_of: int = 0,
     measured: Path | None = None,
+    recorded: Sequence[Weather] | None = None,
     weathers: Sequence[Weather] | None = None,
 ) -> YearResult:
     """A year with all that its report tells; nothing is written.
 
     With several ``years`` the battery fades through them: the report has a table of that, and all else is the first.
-    With ``poor_of`` synthetic years beside it, the client's page shows what lies between them, and the poor one;
-    ``measured`` is a log from site that is held against the simulated year. ``weathers`` are the calendar years of the
-    scenario's data, where they have been read already.
+    With ``poor_of`` synthetic years, or ``recorded`` ones, beside it, the client's page shows what lies between them,
+    and the poor one; ``measured`` is a log from site that is held against the simulated year. ``weathers`` are the
+    calendar years of the scenario's data, where they have been read already.
     """
     result = _with_extremes(_begun(scenario, weathers or ()))
     if years > 1:
@@ -36,10 +37,11 @@ def study_year(
         from sim.studies.measured import against
 
         result = replace(result, measured=against(measured, result))
-    if poor_of:
+    if poor_of or recorded:
         from sim.studies.spread import study_spread
 
-        result = replace(result, many=study_spread(scenario, poor_of, typical=result, own=weathers))
+        beside = study_spread(scenario, poor_of, weathers=recorded, typical=result, own=weathers)
+        result = replace(result, many=beside)
     return result
 
 
