@@ -167,9 +167,9 @@ def test_the_client_s_page_says_what_for_and_from_where(studied: YearResult) -> 
 
 def test_the_terminal_warns_and_counts(studied: YearResult, capsys: pytest.CaptureFixture[str]) -> None:
     """One line each of caution, and how many checks passed."""
-    from sim.studies.reading import read_voltage
+    from sim.studies.reading import Seen, read_voltage
 
     print_year(studied)
-    print_reading(read_voltage(studied.scenario, 13.1, False, None, None, 0.0))
+    print_reading(read_voltage(studied.scenario, Seen(13.1, False)))
     said = " ".join(capsys.readouterr().out.split())
     assert said.count("Caution: ") == 2 and "checks passed" in said and "Nights without a stop: 0%" in said
