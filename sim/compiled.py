@@ -85,6 +85,7 @@ else:
     import numba
     import numpy as np
     from numba.core.caching import FunctionCache
+    from numba.core.runtime.nrt import rtsys
 
     FOLDER = cache_folder()
     if FOLDER:
@@ -96,9 +97,15 @@ else:
         """The compiler's files of a function; broken ones are emptied, and what cannot be kept is not."""
 
         def load_overload(self, sig: Any, target_context: Any) -> Any:
-            """The code for these types, or None."""
+            """The code for these types, or None.
+
+            Loading needs the runtime alone: what a compilation would know, it looks up by itself, and that takes longer
+            than a year of hours.
+            """
             try:
-                return super().load_overload(sig, target_context)  # type: ignore[no-untyped-call]
+                rtsys.initialize(target_context)
+                with self._guard_against_spurious_io_errors():
+                    return self._load_overload(sig, target_context)  # type: ignore[no-untyped-call]
             except BROKEN:
                 with suppress(OSError):
                     self.flush()  # type: ignore[no-untyped-call]

@@ -17,7 +17,8 @@ from sim.report.client import client_page
 from sim.report.render import year_report
 from sim.studies.result import YearResult
 from sim.studies.yearly import study_year
-from sim.terminal import print_reading, print_year
+from sim.terminal.reading import print_reading
+from sim.terminal.year import print_year
 
 SAYS = {
     "water.fish": True,

@@ -10,6 +10,8 @@ from pathlib import Path
 
 import pytest
 
+from sim.commands import COMMANDS
+
 SIM = Path(__file__).parent.parent / "sim"
 SOURCES = {path.relative_to(SIM).as_posix(): path for path in sorted(SIM.rglob("*.py"))}
 
@@ -225,3 +227,10 @@ def test_no_test_module_imports_another() -> None:
     found = {path.name: set(imports(path)) for path in tests.rglob("test_*.py")}
     assert len(found) > 40
     assert not {name for name, used in found.items() if any(one.split(".")[0].startswith("test_") for one in used)}
+
+
+def test_a_command_is_found_by_its_file_alone() -> None:
+    """Each file beside the shared one is a command of its own name, at a place of its own."""
+    files = {path.stem for path in (SIM / "commands").glob("[!_]*.py")} - {"shared"}
+    assert len(files) > 5 and {one.name for one in COMMANDS} == files
+    assert len({one.place for one in COMMANDS}) == len(COMMANDS)

@@ -222,7 +222,7 @@ def runs(monkeypatch: pytest.MonkeyPatch) -> list[tuple[Any, ...]]:
     result.weather, result.hourly = weather, lambda: None
     stand_ins = {
         "sim.studies.yearly": {"study_year": lambda *given: calls.append(given) or result},
-        "sim.terminal": {"print_year": lambda shown, paths: print("headline of", shown.as_json()["pump_hours"])},
+        "sim.terminal.year": {"print_year": lambda shown, paths: print("headline of", shown.as_json()["pump_hours"])},
         "sim.report.render": {"year_report": lambda *_: "<title>Bad pond</title>"},
         "sim.figures.hourly": {"as_csv": lambda *_, **__: "hours"},
     }

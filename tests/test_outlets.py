@@ -11,7 +11,8 @@ from typing import IO, Any
 
 import pytest
 
-from sim import cli, commands
+from sim import cli
+from sim.commands import reading
 
 ROOT = Path(__file__).parent.parent
 COURTYARD = ROOT / "scenarios" / "courtyard.toml"
@@ -52,7 +53,7 @@ def test_other_failures_of_the_system_are_not_hidden(failure: OSError, monkeypat
     def fails(*_: object) -> None:
         raise failure
 
-    monkeypatch.setattr(commands, "_scenario", fails)
+    monkeypatch.setattr(reading, "scenario_of", fails)
     with pytest.raises(OSError, match=failure.strerror):
         cli.main(["reading", "pond.toml", "--volts", "13"])
 

@@ -34,7 +34,7 @@ from sim.studies.size import SizeResult, study_size
 from sim.studies.size_promise import Promise
 from sim.studies.size_search import Search
 from sim.studies.size_shop import Array, Offer, Setting, Shop, Way
-from sim.terminal import print_size
+from sim.terminal.size import print_size
 from sim.units import Quantity, in_units, sentence
 from sim.weather import weather_for
 from sim.weather.many import years_for

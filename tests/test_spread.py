@@ -36,7 +36,7 @@ from sim.studies.chains import recorded, run_years, synthetic
 from sim.studies.convergence import convergence_of, standard_error
 from sim.studies.spread import SpreadResult, study_spread
 from sim.studies.year import simulate_year
-from sim.terminal import print_spread
+from sim.terminal.spread import print_spread
 from sim.weather import Weather
 from sim.weather.dates import year_index
 from sim.weather.many import seed_of, years_for
@@ -418,7 +418,7 @@ def test_wrong_numbers_end_with_one_line(tmp_path: Path, capsys: pytest.CaptureF
 
 def test_years_stand_beside_the_typical_one(result: SpreadResult, monkeypatch: pytest.MonkeyPatch) -> None:
     """With a poor year asked for, the page has the typical year's bars with P10 to P90 and the poor year in words."""
-    monkeypatch.setattr(yearly, "study_spread", lambda *_, typical: replace(result, typical=typical))
+    monkeypatch.setattr(spread, "study_spread", lambda *_, typical: replace(result, typical=typical))
     monkeypatch.setattr(yearly, "simulate_year", lambda *_: year_in(COURTYARD))
     year = yearly.study_year(load(COURTYARD), poor_of=YEARS)
     found, page = year.as_json(), year_report(year)

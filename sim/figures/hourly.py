@@ -1,5 +1,8 @@
 """The hourly log of a year as a table: its columns, declared once."""
 
+import csv
+import io
+
 import numpy as np
 import pandas as pd
 
@@ -49,4 +52,9 @@ def table_of(
 
 def as_csv(table: pd.DataFrame) -> str:
     """An hourly log as text: a heading line, then a row an hour."""
-    return table.round(5).to_csv(lineterminator="\n")
+    text = io.StringIO()
+    lines = csv.writer(text, lineterminator="\n")
+    lines.writerow([table.index.name, *table.columns])
+    columns = (column.tolist() for _, column in table.round(5).items())
+    lines.writerows(zip(pd.DatetimeIndex(table.index).strftime("%Y-%m-%d %H:%M:%S"), *columns, strict=True))
+    return text.getvalue()

@@ -1,11 +1,16 @@
 """A pair's figures in words, and what a voltage can mean as a sentence."""
 
+from __future__ import annotations
+
 from collections.abc import Callable
 from dataclasses import dataclass
 from math import ceil, floor
+from typing import TYPE_CHECKING
 
-from sim.studies.pairs import Band, Pair
 from sim.words import hours, number, percent, years
+
+if TYPE_CHECKING:
+    from sim.studies.pairs import Band, Pair
 
 
 @dataclass(frozen=True)

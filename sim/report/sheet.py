@@ -1,13 +1,19 @@
 """The settings sheet that is printed and kept in the controller's box."""
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 from sim.catalogue import chemistries
 from sim.language import mark, say
 from sim.report.blocks import Table
 from sim.report.pair_words import volts
 from sim.report.settings import value_of
 from sim.scenario.models import Controller
-from sim.studies.pairs import PairsResult
 from sim.words import figure
+
+if TYPE_CHECKING:
+    from sim.studies.pairs import PairsResult
 
 LOAD_MODES = {
     "always": mark("always on; only the two voltages switch it"),

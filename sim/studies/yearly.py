@@ -6,11 +6,7 @@ from pathlib import Path
 from sim.scenario import Scenario
 from sim.studies.commissioning import expected_readings
 from sim.studies.dirt import dirt_costs
-from sim.studies.fading import fading_years
-from sim.studies.fault_seeds import faults_over_seeds
-from sim.studies.measured import against
 from sim.studies.result import YearResult
-from sim.studies.spread import study_spread
 from sim.studies.sunless import bridged
 from sim.studies.year import simulate_year
 from sim.weather import Weather
@@ -20,6 +16,8 @@ def begun(scenario: Scenario, weather: Weather | None = None) -> YearResult:
     """A simulated year with what is to be read on site and, where things break, how far chance moves it."""
     result = replace(simulate_year(scenario, weather), readings=expected_readings(scenario))
     if scenario.care.fault:
+        from sim.studies.fault_seeds import faults_over_seeds
+
         result = replace(result, over_seeds=faults_over_seeds(scenario, result.sky))
     return result
 
@@ -39,9 +37,15 @@ def study_year(scenario: Scenario, years: int = 1, poor_of: int = 0, measured: P
         sunless=bridged(scenario, sky, year.months, year.worst_month),
     )
     if years > 1:
+        from sim.studies.fading import fading_years
+
         result = replace(result, aged=tuple(fading_years(result, years)))
     if measured:
+        from sim.studies.measured import against
+
         result = replace(result, measured=against(measured, result))
     if poor_of:
+        from sim.studies.spread import study_spread
+
         result = replace(result, many=study_spread(scenario, poor_of, typical=result))
     return result

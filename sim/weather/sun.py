@@ -11,6 +11,7 @@ from sim.weather.dates import year_index
 from sim.weather.weather import Site, Weather
 
 HORIZON_DEG = 90.0
+HALF_HOUR_DEG = 8.0  # by which the sun moves no more in half an hour
 LIFT_DEG = 0.567  # by which the air lifts a sun that stands on the horizon (Reda & Andreas)
 NORTH_DEG, SOUTH_DEG = 0.0, 180.0
 
@@ -73,9 +74,14 @@ def sunlit_of_year(year: int, site: Site) -> Sun:
     Hourly means of beam light of such an hour come from its sunlit part, from where the sun then stands.
     """
     starts, middle = year_index(year, site.utc_offset_h), sun_of_year(year, site)
-    edges = pd.DatetimeIndex(starts.append(starts[-1:] + pd.Timedelta(hours=1)))
-    height_deg = HORIZON_DEG + LIFT_DEG - sun_at(edges, *site[:3]).zenith_deg
-    hour, part = _broken_hours(height_deg, HORIZON_DEG + LIFT_DEG - middle.zenith_deg)
+    height_deg = HORIZON_DEG + LIFT_DEG - middle.zenith_deg
+    low = np.flatnonzero(np.abs(height_deg) < HALF_HOUR_DEG)
+    first, last = (
+        HORIZON_DEG + LIFT_DEG - sun_at(starts[low] + pd.Timedelta(hours=later), *site[:3]).zenith_deg
+        for later in (0, 1)
+    )
+    broken, part = _broken_hours(first, last, height_deg[low])
+    hour = low[broken]
     moved = sun_at(starts[hour] + pd.to_timedelta(part, unit="h"), *site[:3])
     columns = []
     for before, after in zip(_columns(middle), _columns(moved), strict=True):
@@ -90,18 +96,17 @@ def _columns(sun: Sun) -> tuple[np.ndarray, ...]:
     return sun.zenith_deg, sun.apparent_zenith_deg, sun.azimuth_deg, sun.extra_normal_wm2
 
 
-def _broken_hours(edge_deg: np.ndarray, middle_deg: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+def _broken_hours(first: np.ndarray, last: np.ndarray, middle: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """The hours in which the sun rises or sets, and the share of each at which the middle of its sunlit part lies.
 
-    From heights at the edges (n+1,) and in the middle (n,) of hours, straight between them.
+    From heights in degrees at the start, at the end and in the middle of hours, (n,) each, straight between them.
 
-    >>> hour, part = _broken_hours(np.array([-3.0, 3.0, 3.0, -1.0]), np.array([-1.0, 3.0, 1.0]))
+    >>> hour, part = _broken_hours(np.array([-3.0, 3.0, 3.0]), np.array([3.0, 3.0, -1.0]), np.array([-1.0, 3.0, 1.0]))
     >>> hour.tolist(), part.tolist()
     ([0, 2], [0.8125, 0.375])
     """
-    first, last = edge_deg[:-1], edge_deg[1:]
     hour = np.flatnonzero((first > 0.0) != (last > 0.0))
-    first, middle, last = first[hour], middle_deg[hour], last[hour]
+    first, middle, last = first[hour], middle[hour], last[hour]
     early = (first > 0.0) != (middle > 0.0)
     low, high = np.where(early, first, middle), np.where(early, middle, last)
     crossed = np.where(early, 0.0, 0.5) + 0.5 * low / (low - high)

@@ -97,6 +97,7 @@ def fresh(folder: Path, *arguments: str, code: int = 0) -> Callable[[], None]:
 
     def job() -> None:
         variables = os.environ | {"PYTHONPATH": str(ROOT)}
+        variables.pop("PYTHONDONTWRITEBYTECODE", None)  # the dependencies are kept as bytecode, too
         done = subprocess.run([sys.executable, *arguments], cwd=folder, env=variables, capture_output=True)
         assert done.returncode == code, done.stderr.decode()
 

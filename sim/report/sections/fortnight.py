@@ -106,8 +106,8 @@ def _drawn(spell: Fortnight, said: str) -> str:
         for axes, text in zip(rows, ROWS, strict=True):
             heading(axes, text)
             axes.set_xlim(0, edges[-1])
-            for midnight in range(24, int(edges[-1]), 24):
-                axes.axvline(midnight, color=GRID, linewidth=0.8, zorder=0)
+            upright = axes.get_xaxis_transform()
+            axes.vlines(edges[24:-1:24], 0.0, 1.0, colors=GRID, linewidth=0.8, zorder=0, transform=upright)
         rows[-1].set_xticks(np.arange(12, edges[-1], 48), spell.labels[::2])
         return svg(figure, "fortnight", "The worst fortnight hour by hour", said)
 
