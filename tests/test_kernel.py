@@ -362,6 +362,14 @@ def test_charging_holds_the_absorption_voltage_and_then_floats() -> None:
     assert log.totals[-1, 0]["soc"] > 0.98
 
 
+def test_a_reading_error_shifts_what_is_charged_to() -> None:
+    """A controller that reads 0.1 V too much holds 14.3 V where it was set to 14.4, and then floats at 13.5 V."""
+    control = {"absorption_v": 14.4, "float_v": 13.6, "charge_ends_a": 0.0, "reading_error_v": 0.1}
+    log = by_hand({"battery": {"initial_soc": 0.95}, "controller": control}, lit(24, 5.0))
+    assert log.per_interval("bus_high_v").max() == pytest.approx(14.3, abs=1e-3)
+    assert log.totals[-1, 0]["bus_v"] == pytest.approx(13.5, abs=1e-3)
+
+
 def test_the_current_at_which_a_charge_ends_ends_absorption_sooner() -> None:
     """Where it ends at 2 A absorption lasts less than its full time."""
     control = {"absorption_h": 2.0, "charge_ends_a": 2.0}

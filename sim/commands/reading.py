@@ -15,7 +15,7 @@ def _arguments(command: argparse.ArgumentParser) -> None:
     command.add_argument("--charging", type=float, default=0.0, metavar="A", help="the panel's current then (0)")
     command.add_argument("--volts-off", type=float, metavar="V", help="a second reading, shortly before, pump off")
     command.add_argument(
-        "--battery-c", type=float, metavar="C", help="the battery's temperature then, if it may be cold"
+        "--battery-c", type=float, metavar="C", help="the battery's temperature then, °C, if it may be cold"
     )
     json_argument(command)
     units_argument(command)
