@@ -170,9 +170,13 @@ def error_v(scenario: Scenario) -> float:
 
 
 def charge_band(scenario: Scenario, volts: float, current_a: float, warmth: Warmth = USUAL) -> tuple[float, float]:
-    """The charges 0…1 that could show a voltage at a current into the battery, widened to steps of 5 %."""
-    lane, charges = lane_of(scenario), np.linspace(0.0, 1.0, 201)
-    low_v, high_v = np.array([_shown(scenario, lane, float(soc), current_a, warmth) for soc in charges]).T
+    """The charges 0…1 that could show a voltage at a current into the battery, widened to steps of 5 %.
+
+    Straight between the charges that are tried: near empty a step of them is worth tenths of a volt.
+    """
+    lane, tried, charges = lane_of(scenario), np.linspace(0.0, 1.0, 201), np.linspace(0.0, 1.0, 10_001)
+    shown_v = np.array([_shown(scenario, lane, float(soc), current_a, warmth) for soc in tried]).T
+    low_v, high_v = (np.interp(charges, tried, end_v) for end_v in shown_v)
     error = error_v(scenario)
     possible = charges[(low_v - error <= volts) & (volts <= high_v + error)]
     if not len(possible):
