@@ -325,6 +325,7 @@ def test_an_impossible_wish_ends_in_a_sentence(pond: Path) -> None:
     said = answer(result)
     assert result.chosen is None and result.as_json()["chosen"] is None
     assert said.startswith("Nothing that may be bought meets 95 %") and "in 0 % of the years" in said
+    assert "of the wanted hours in the usual year" in said
     assert said in size_report(result)
 
 

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from sim.scenario import Scenario
     from sim.weather import Weather
 
-KEPT = 64  # years of one tilt, some 4 MB each
+KEPT = 40  # years of one tilt, some 4 MB each
 Key = TypeVar("Key")
 Made = TypeVar("Made")
 
