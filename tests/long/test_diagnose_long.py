@@ -1,6 +1,6 @@
 """Two hundred made-up systems with one fault each: how often the cause is found, and how often a wrong one is believed.
 
-``SUNRILL_DIAGNOSED`` takes another share of them, ``SUNRILL_DIAGNOSED_SEED`` others.
+``SUNRILL_DIAGNOSED=40-80`` takes the fortieth to the seventy-ninth only, ``SUNRILL_DIAGNOSED_SEED`` others.
 """
 
 from __future__ import annotations
@@ -24,8 +24,8 @@ from sim.studies.measured_window import Window
 from sim.studies.year import simulate_year
 
 pytestmark = pytest.mark.long
-SYSTEMS, FITS = 200, 200
-SHARE, SEED = float(os.environ.get("SUNRILL_DIAGNOSED", "1")), int(os.environ.get("SUNRILL_DIAGNOSED_SEED", "20261126"))
+NUMBERS = range(*map(int, os.environ.get("SUNRILL_DIAGNOSED", "0-200").split("-")))
+SEED = int(os.environ.get("SUNRILL_DIAGNOSED_SEED", "20261126"))
 CONFIDENT = 0.8  # from this probability on a cause is believed
 LEADS = "leads-or-terminals"
 
@@ -33,13 +33,29 @@ LEADS = "leads-or-terminals"
 @pytest.fixture(scope="module")
 def systems() -> list[System]:
     """The systems, the kinds in turn."""
-    return [system(KINDS[k % len(KINDS)], np.random.default_rng((SEED, k))) for k in range(round(SYSTEMS * SHARE))]
+    return [system(KINDS[k % len(KINDS)], np.random.default_rng((SEED, k))) for k in NUMBERS]
+
+
+def told_miss(number: int, it: System, found: dict[str, float]) -> None:
+    """A line of one whose cause was not found: what is true of it, and the likeliest causes."""
+    own, true = it.written.model_dump(), it.true.model_dump()
+    parts = ("battery", "panel", "pump", "controller", "need")
+    other = {
+        f"{part}.{key}": (own[part][key], value)
+        for part in parts
+        for key, value in true[part].items()
+        if own[part][key] != value
+    }
+    likely = {cause: round(share, 3) for cause, share in list(found.items())[:4]}
+    columns = [name for name in ("current_a", "pump") if getattr(it.log, name) is not None]
+    print(f"miss {number}: {it.kind}, day {it.first_day}, met {it.did.met:.2f}, {it.did.starts:.1f} starts, {columns}")
+    print(f"    found {likely}\n    true {other}", flush=True)
 
 
 def test_the_cause_is_found_from_two_weeks(systems: list[System]) -> None:
     """First cause right in 85 of 100, confident and wrong in 3 at most; a log in 20 s."""
     right, wrong, undecided, took_s = Counter[str](), Counter[str](), 0, []
-    for it in systems:
+    for number, it in zip(NUMBERS, systems, strict=True):
         began = time.perf_counter()
         days, seen, _ = log_case(it.written, it.sky, it.log, True)
         found = probabilities(weigh_log(days, seen))
@@ -47,6 +63,8 @@ def test_the_cause_is_found_from_two_weeks(systems: list[System]) -> None:
         first = next(iter(found))
         right[it.kind] += first == it.kind
         undecided += found[first] < DECIDED
+        if first != it.kind:
+            told_miss(number, it, found)
         if first != it.kind and found[first] >= CONFIDENT:
             wrong[f"{it.kind} taken for {first}"] += 1
     count = len(systems)
@@ -56,22 +74,28 @@ def test_the_cause_is_found_from_two_weeks(systems: list[System]) -> None:
 
 
 def test_without_the_weather_little_is_decided(systems: list[System]) -> None:
-    """The same logs under the weather of 30 days later: figures, and few wrong ones that are believed."""
-    right = wrong = undecided = 0
-    for it in systems[:: max(len(systems) // 50, 1)]:
+    """Every fourth ten of the logs under the weather of 30 days later: undecided, but not believed wrongly."""
+    counts = {True: Counter[str](), False: Counter[str]()}
+    for number, it in zip(NUMBERS, systems, strict=True):
+        if number // len(KINDS) % 4:
+            continue
         days, seen, _ = log_case(it.written, np.roll(it.sky, 30 * 24), it.log, False)
-        found = probabilities(weigh_log(days, seen))
+        found = probabilities(weigh_log(days, seen), seen.sunny)
         first = next(iter(found))
-        right += first == it.kind
-        undecided += found[first] < DECIDED
-        wrong += first != it.kind and found[first] >= CONFIDENT
-    print(f"weather unknown: right {right}, undecided {undecided}, confident and wrong {wrong}")
+        if first != it.kind:
+            told_miss(number, it, found)
+        decided = found[first] >= CONFIDENT
+        name = ("right" if first == it.kind else "wrong") + (" and believed" if decided else ", undecided")
+        counts[seen.sunny][name] += 1
+    for sunny, count in counts.items():
+        print(f"weather unknown, sun by the log's own current {sunny}: {dict(count)}")
+        assert count["wrong and believed"] <= 0.1 * count.total() or count.total() < len(KINDS)
 
 
 def test_two_readings_tell_the_wiring_from_the_rest(systems: list[System]) -> None:
     """Pump off and on in the dark with its current: leads or not, right in 90 of 100."""
     right = count = 0
-    for number, it in enumerate(systems):
+    for number, it in zip(NUMBERS, systems, strict=True):
         hand = two_readings(it, np.random.default_rng((SEED, number, 2)))
         if hand is None:
             continue
@@ -103,7 +127,7 @@ def test_stated_errors_hold_the_truth() -> None:
     """One standard error in 60 to 76 of 100 fits, two in 92 and more, of resistance and panel."""
     held: dict[str, list[float]] = {"resistance": [], "panel": []}
     refused = poor = 0
-    for number in range(round(FITS * SHARE)):
+    for number in NUMBERS:
         it = known_system(np.random.default_rng((SEED, number, 1)))
         year = simulate_year(it.written, with_twins=False)
         found = compared(Window.of(year, it.log), Light(year.sky, None, True), year.weather.index[0].year, ())
