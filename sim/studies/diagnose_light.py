@@ -11,7 +11,6 @@ from sim.scenario import Scenario
 from sim.studies.diagnose_trials import Days, Ran, plain, run_trials
 from sim.studies.measured_log import Readings
 
-LIT_A = 0.02
 RUNS, FEWEST_DARK = 0.97, 5  # share of an interval in which a pump just runs, and readings that tell its current
 USUAL_V = 13.2  # of a battery of 12 V that is being charged
 NOON_SHARE = 0.15  # by which a clear noon of one fortnight differs from that of another; our own default
@@ -57,10 +56,10 @@ def from_log(sky: np.ndarray, readings: Readings, own_a: np.ndarray) -> Light:
     sums, counts = (np.bincount(hour, what, len(sky))[: len(sky)] for what in (given, np.ones(len(given))))
     by_clock = np.array([sums[h::24].sum() / max(counts[h::24].sum(), 1.0) for h in range(24)])
     amps = np.where(counts > 0, sums / np.maximum(counts, 1.0), np.resize(by_clock, len(sky)))
-    lit = amps > LIT_A
+    amps = np.where(sky["lit"] == 1, amps, 0.0)  # an ammeter's noise by night is no daylight for the controller
     made = sky.copy()
-    made["current_a"] = np.where(lit, amps, 0.0)[:, np.newaxis]
-    made["v_mp_v"], made["p_mp_w"], made["lit"] = 0.0, amps * 13.0, lit
+    made["current_a"] = amps[:, np.newaxis]
+    made["v_mp_v"], made["p_mp_w"] = 0.0, amps * 13.0
     around = slice(max(hour[0] - AROUND_H, 0), hour[-1] + AROUND_H)
     expected = float(np.percentile(own_a[around], CLEAR))
     seen = float(np.percentile(amps[np.unique(hour)], CLEAR))
