@@ -395,13 +395,21 @@ def test_first_page_is_one_page(tmp_path: Path, short_list: str, courtyard: str,
     assert "What else is in this report" in second and "not a guarantee" not in second
 
 
-def test_the_whole_year_on_paper(tmp_path: Path, fullest: YearResult) -> None:
-    """At most twelve pages, each with the title and its number; the settings are on one, and no heading ends a page."""
-    html = year_report(beside_many(titled(fullest, "Courtyard rill, Fernhollow House"), 1.1))
-    pages = [page.extract_text() for page in printed(tmp_path, html, "a4").pages]
-    assert len(pages) <= 12
+LONG_TITLE = "Courtyard rill, Fernhollow House" + ", with its basins, its cascade and the fountain by the east wing" * 4
+
+
+@pytest.mark.parametrize("paper", ["letter", pytest.param("a4", marks=pytest.mark.long)])
+def test_the_whole_year_on_paper(tmp_path: Path, fullest: YearResult, paper: str) -> None:
+    """At most twelve pages, each with the title and its number; the settings are on one, and no heading ends a page.
+
+    Letter is the shorter paper, and the title is as long as one may be.
+    """
+    html = year_report(beside_many(titled(fullest, LONG_TITLE), 1.1))
+    pages = [page.extract_text() for page in printed(tmp_path, html, paper).pages]
+    assert len(pages) <= 12 and 280 < len(LONG_TITLE) <= 300
     assert all(f"{k} / {len(pages)}" in page for k, page in enumerate(pages, 1))
-    assert all("Courtyard rill, Fernhollow House" in page for page in pages)
+    assert all("Courtyard rill, Fernhollow House" in " ".join(page.split()) for page in pages)
+    assert any("Drop on each run" in page and "Measured by" in page for page in pages)
     (settings,) = [page for page in pages if "Settings as left" in page and "load disconnect voltage" in page]
     assert "pool area" in settings
     titles = re.findall(r"<h[23][^>]*>([^<]+)</h[23]>", html)

@@ -19,6 +19,12 @@ WIDTH = 640.0  # of every chart, in its own units
 LEFT, RIGHT = 62.0, 22.0  # room for the numbers of the upright axis, also when they are set larger on a small screen
 INK, MUTED, GRID, WATER, SUN, ALARM, PAPER = (f"#0{k}0{k}0{k}" for k in range(1, 8))
 _VARIABLES = {INK: "ink", MUTED: "muted", GRID: "grid", WATER: "water", SUN: "sun", ALARM: "alarm", PAPER: "paper"}
+_CLASSES = {  # what most marks of a drawing are drawn in, by its name in the style sheet
+    "fill:none;stroke:var(--grid);stroke-width:0.8;stroke-linecap:square": "rule",
+    "font-size:13px;text-anchor:middle;fill:var(--muted)": "tick",
+    "font-size:13px;text-anchor:end;fill:var(--muted)": "scale",
+    "font-size:13px;text-anchor:middle;fill:var(--ink)": "value",
+}
 _METADATA = dict.fromkeys(("Date", "Creator", "Format", "Type"))
 _RC: Any = {
     "svg.fonttype": "none",
@@ -98,11 +104,18 @@ def svg(figure: Figure, key: str, title: str, description: str) -> str:
 
 def _short(inside: str) -> str:
     """The same drawing in half as many signs: no groups or turns that do nothing, hundredths of a unit, short paths."""
-    inside = re.sub(r'<!--.*?-->|(?<=<g) id="[^"]*"| transform="rotate\(-0[^"]*"', "", inside)
+    idle = r'<!--.*?-->|<defs>\s*<style.*?</style>\s*</defs>|(?<=<g) id="[^"]*"| transform="rotate\(-0[^"]*"'
+    inside = re.sub(idle, "", inside, flags=re.DOTALL)
     inside = re.sub(r"<[^>]*>", _hundredths, inside)
     inside = re.sub(r' d="([^"]*)"', lambda path: f' d="{_path(path[1])}"', inside)
-    inside = re.sub(r' style="[^"]*"', lambda style: re.sub(r"([:;]) ", r"\1", style[0]), inside)
+    inside = re.sub(r' style="([^"]*)"', _style, inside)
     return _without_bare_groups(re.sub(r">\s+<", "><", inside))
+
+
+def _style(written: re.Match[str]) -> str:
+    """A style attribute, or the class that says the same."""
+    style = re.sub(r"([:;]) ", r"\1", written[1])
+    return f' class="{_CLASSES[style]}"' if style in _CLASSES else f' style="{style}"'
 
 
 def _hundredths(tag: re.Match[str]) -> str:
