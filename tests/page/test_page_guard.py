@@ -11,10 +11,10 @@ from urllib.parse import urlsplit
 from urllib.request import urlopen
 
 import pytest
+from kit.serving import serving
 from markupsafe import escape
 from starlette.testclient import TestClient
 
-from page.chromium import serving
 from sim.page.desk import Desk
 
 MIB = 1024 * 1024
@@ -137,7 +137,7 @@ def test_a_hostile_file_name_is_text(owner: TestClient, folder: Path) -> None:
     assert "<img" not in owner.get("/").text
 
 
-@pytest.mark.parametrize("posts", [60, pytest.param(10000, marks=pytest.mark.long)])
+@pytest.mark.parametrize("posts", [30, pytest.param(10000, marks=pytest.mark.long)])
 def test_random_posts_make_no_defect(owner: TestClient, folder: Path, posts: int) -> None:
     """Random forms: none answered as a defect, the file untouched, the page still there.
 

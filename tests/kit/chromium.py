@@ -1,37 +1,33 @@
-"""A real Chromium without a window, driven by its own debugging protocol, on a page that really serves."""
+"""A real Chromium without a window, driven by its own debugging protocol: one for all the tests of a process."""
 
 from __future__ import annotations
 
+import atexit
 import itertools
 import json
-import os
-import signal
 import subprocess
-import sys
+import tempfile
 import time
-from collections.abc import Iterator
-from contextlib import contextmanager
+from collections.abc import Callable, Iterator
+from contextlib import ExitStack, contextmanager
+from functools import cache
 from pathlib import Path
 from typing import Any
-from urllib.request import urlopen
 
 from websockets.sync.client import ClientConnection, connect
 
 from sim.browser import command
 
 PATIENCE_S = 90.0
-ROOT = Path(__file__).parents[2]
+LOOK_AGAIN_S = 0.03
+WINDOW = {"width": 1300, "height": 900}
 
 
-class Tab:
-    """A tab: ask it things in its own language, press keys, move the pointer."""
+class Line:
+    """A line to the browser, or to one of its tabs: commands of the protocol."""
 
     def __init__(self, socket: ClientConnection) -> None:
         self._socket, self._numbers = socket, itertools.count(1)
-        self.requests: list[str] = []
-        self.errors: list[str] = []
-        for domain in ("Page", "Runtime", "Network", "Log"):
-            self.call(f"{domain}.enable")
 
     def call(self, method: str, **given: Any) -> dict[str, Any]:
         """One command of the protocol; what happens meanwhile is noted."""
@@ -45,12 +41,36 @@ class Tab:
             self._note(told)
 
     def _note(self, told: dict[str, Any]) -> None:
-        if told["method"] == "Network.requestWillBeSent":
-            self.requests.append(told["params"]["request"]["url"])
-        elif told["method"] == "Runtime.exceptionThrown":
-            self.errors.append(json.dumps(told["params"]["exceptionDetails"])[:400])
-        elif told["method"] == "Log.entryAdded" and told["params"]["entry"]["source"] == "security":
-            self.errors.append(told["params"]["entry"]["text"])
+        """Something that happens meanwhile."""
+
+
+class Tab(Line):
+    """A tab: ask it things in its own language, press keys, move the pointer."""
+
+    def __init__(self, socket: ClientConnection) -> None:
+        super().__init__(socket)
+        self.requests: list[str] = []
+        self.errors: list[str] = []
+        self.console: list[str] = []  # everything that a reader would find on it, errors too
+        for domain in ("Page", "Runtime", "Network", "Log"):
+            self.call(f"{domain}.enable")
+
+    def _note(self, told: dict[str, Any]) -> None:
+        kind, given = told["method"], told.get("params", {})
+        if kind == "Network.requestWillBeSent":
+            self.requests.append(given["request"]["url"])
+        elif kind == "Runtime.exceptionThrown":
+            self.errors.append(json.dumps(given["exceptionDetails"])[:400])
+            self.console.append(self.errors[-1])
+        elif kind == "Runtime.consoleAPICalled":
+            self.console.append(json.dumps(given["args"])[:400])
+        elif kind == "Log.entryAdded":
+            self._logged(given["entry"])
+
+    def _logged(self, entry: dict[str, Any]) -> None:
+        self.console.append(entry["text"])
+        if entry["source"] == "security":
+            self.errors.append(entry["text"])
 
     def ask(self, script: str) -> Any:
         """What a line of script comes to, promises waited for."""
@@ -69,7 +89,7 @@ class Tab:
                 if time.monotonic() > end:
                     raise AssertionError(script) from reloading
             assert time.monotonic() < end, f"never came: {script}"
-            time.sleep(0.1)
+            time.sleep(LOOK_AGAIN_S)
 
     def open(self, address: str) -> None:
         """Go to an address and wait for its page."""
@@ -114,39 +134,49 @@ class Tab:
         """Press a button or a link."""
         self.ask(f"document.querySelector({json.dumps(selector)}).click()")
 
+    def screen(self, width: int, height: int, scheme: str = "light") -> None:
+        """Show pages on a screen of this many pixels, in light or in dark."""
+        self.call("Emulation.setDeviceMetricsOverride", width=width, height=height, deviceScaleFactor=1, mobile=False)
+        self.call("Emulation.setEmulatedMedia", features=[{"name": "prefers-color-scheme", "value": scheme}])
+
+
+@cache
+def chromium() -> tuple[Line, str]:
+    """The browser of this process, which ends with it, and the beginning of its tabs' addresses."""
+    kept = ExitStack()
+    atexit.register(kept.close)
+    profile = Path(kept.enter_context(tempfile.TemporaryDirectory(prefix="chromium-", ignore_cleanup_errors=True)))
+    call = command(profile, "--remote-debugging-port=0", "--allow-file-access-from-files")
+    running = kept.enter_context(
+        subprocess.Popen([*call, "about:blank"], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+    )
+    kept.callback(running.terminate)
+    told = profile / "DevToolsActivePort"
+    _until(lambda: told.exists() and len(told.read_text().split()) > 1)
+    port, path = told.read_text().split()
+    host = f"ws://127.0.0.1:{port}"
+    return Line(kept.enter_context(_socket(host + path))), f"{host}/devtools/page/"
+
 
 @contextmanager
-def browser(profile: Path) -> Iterator[Tab]:
-    """A tab of a browser that ends with the block."""
-    call = command(profile, "--remote-debugging-port=0", "--window-size=1300,900")
-    with subprocess.Popen([*call, "about:blank"], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL) as running:
-        try:
-            told = profile / "DevToolsActivePort"
-            _until(lambda: told.exists() and told.read_text().strip() != "")
-            port = told.read_text().split()[0]
-            with urlopen(f"http://127.0.0.1:{port}/json/list", timeout=PATIENCE_S) as answer:
-                pages = [one for one in json.load(answer) if one["type"] == "page"]
-            with connect(pages[0]["webSocketDebuggerUrl"], max_size=None, open_timeout=PATIENCE_S) as socket:
-                yield Tab(socket)
-        finally:
-            running.terminate()
+def browser() -> Iterator[Tab]:
+    """A tab with cookies and storage of its own, as of a browser that was never used; it ends with the block."""
+    line, pages = chromium()
+    mine = line.call("Target.createBrowserContext")
+    target = line.call("Target.createTarget", url="about:blank", **WINDOW, **mine)["targetId"]
+    try:
+        with _socket(pages + target) as socket:
+            yield Tab(socket)
+    finally:
+        line.call("Target.disposeBrowserContext", **mine)
 
 
-def _until(holds: Any) -> None:
+def _socket(address: str) -> ClientConnection:
+    return connect(address, max_size=None, open_timeout=PATIENCE_S, proxy=None)
+
+
+def _until(holds: Callable[[], bool]) -> None:
     end = time.monotonic() + PATIENCE_S
     while not holds():
         assert time.monotonic() < end
-        time.sleep(0.05)
-
-
-@contextmanager
-def serving(folder: Path, port: int = 0) -> Iterator[tuple[str, subprocess.Popen[str]]]:
-    """The page in a process of its own on a folder: its printed address, and the process."""
-    call = [sys.executable, "-m", "sim", "page", "--folder", str(folder), "--no-browser", "--port", str(port)]
-    env = os.environ | {"PYTHONPATH": str(ROOT)}
-    with subprocess.Popen(call, cwd=ROOT, env=env, text=True, stdout=subprocess.PIPE) as running:
-        assert running.stdout
-        try:
-            yield running.stdout.readline().strip(), running
-        finally:
-            running.send_signal(signal.SIGKILL)
+        time.sleep(LOOK_AGAIN_S)
