@@ -121,6 +121,7 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """In an order in which few wait for compiled code."""
     first_those_without(items)
     wait_at_first_use()
+    gc.freeze()  # what was loaded stays: nobody needs to look through it again for cycles
 
 
 def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool | None:

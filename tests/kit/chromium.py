@@ -9,7 +9,7 @@ import subprocess
 import tempfile
 import time
 from collections.abc import Callable, Iterator
-from contextlib import ExitStack, contextmanager
+from contextlib import ExitStack, contextmanager, suppress
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -20,6 +20,7 @@ from sim.browser import command
 
 PATIENCE_S = 90.0
 LOOK_AGAIN_S = 0.03
+END_S = 5.0
 WINDOW = {"width": 1300, "height": 900}
 
 
@@ -150,12 +151,14 @@ def chromium() -> tuple[Line, str]:
     running = kept.enter_context(
         subprocess.Popen([*call, "about:blank"], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
     )
-    kept.callback(running.terminate)
+    kept.callback(_ended, running)
     told = profile / "DevToolsActivePort"
     _until(lambda: told.exists() and len(told.read_text().split()) > 1)
     port, path = told.read_text().split()
     host = f"ws://127.0.0.1:{port}"
-    return Line(kept.enter_context(_socket(host + path))), f"{host}/devtools/page/"
+    line = Line(kept.enter_context(_socket(host + path)))
+    kept.callback(line.call, "Browser.close")  # by itself, so that nobody writes into its folder any more
+    return line, f"{host}/devtools/page/"
 
 
 @contextmanager
@@ -171,8 +174,15 @@ def browser() -> Iterator[Tab]:
         line.call("Target.disposeBrowserContext", **mine)
 
 
+def _ended(running: subprocess.Popen[bytes]) -> None:
+    """Leave a browser the time to end by itself."""
+    with suppress(subprocess.TimeoutExpired):
+        running.wait(END_S)
+    running.kill()
+
+
 def _socket(address: str) -> ClientConnection:
-    return connect(address, max_size=None, open_timeout=PATIENCE_S, proxy=None)
+    return connect(address, max_size=None, open_timeout=PATIENCE_S)
 
 
 def _until(holds: Callable[[], bool]) -> None:
