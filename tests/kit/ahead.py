@@ -56,22 +56,24 @@ def wait_at_first_use() -> None:
     """Whoever looks for compiled code on disk waits until it is there."""
     from sim import compiled
 
+    if compiled.INTERPRETED:
+        return
     look = compiled.Kept.load_overload
 
     def waited(self: Any, *given: Any) -> Any:
-        compiled.Kept.load_overload = look  # type: ignore[method-assign]
         wait()
+        compiled.Kept.load_overload = look  # type: ignore[method-assign]
         return look(self, *given)
 
-    if not compiled.INTERPRETED:
-        compiled.Kept.load_overload = waited  # type: ignore[method-assign]
+    compiled.Kept.load_overload = waited  # type: ignore[method-assign]
 
 
 def make() -> None:
-    """Have everything compiled that a year needs, unless some of it is there already."""
-    from sim.compiled import FOLDER
+    """Have everything compiled that a year needs, unless some of it is there already for the sources at this place."""
+    from sim import compiled
+    from sim.plant.step import advance
 
-    if FOLDER and not any(FOLDER.rglob("*.nbi")):
+    if not compiled.INTERPRETED and compiled.FOLDER and not any(Path(advance._cache.cache_path).glob("*.nbi")):
         from sim.scenario import load
         from sim.studies.year import simulate_year
 
