@@ -15,7 +15,7 @@ import psutil
 import pytest
 import requests
 from conftest import COURTYARD
-from page.chromium import serving
+from kit.serving import serving
 from page.posts import Posts, keys_of
 
 pytestmark = pytest.mark.long

@@ -40,7 +40,7 @@ def unready(tmp_path_factory: pytest.TempPathFactory) -> Desk:
     return Desk(Folder.at(tmp_path_factory.mktemp("forms")), Keys.new(1))
 
 
-@pytest.mark.parametrize("examples", [40, pytest.param(200, marks=pytest.mark.long)])
+@pytest.mark.parametrize("examples", [20, pytest.param(200, marks=pytest.mark.long)])
 def test_any_scenario_survives_open_page_and_save(unready: Desk, examples: int) -> None:
     """Random valid scenarios: opened, shown, the whole form sent back and saved, the file is the same sign for sign."""
     path, seen = unready.folder.root / "drawn.toml", []

@@ -10,10 +10,10 @@ from urllib.parse import urlsplit
 from urllib.request import urlopen
 
 import pytest
+from kit.serving import serving
 from markupsafe import escape
 from starlette.testclient import TestClient
 
-from page.chromium import serving
 from page.posts import Posts, keys_of
 from sim.page.desk import Desk
 from sim.page.live import Remembered
