@@ -135,7 +135,7 @@ class Tab(Line):
     @contextmanager
     def beside(self) -> Iterator[Tab]:
         """Another tab of the same browser."""
-        with _tab(self._mine) as tab:
+        with _tab(self._mine, newWindow=False) as tab:
             yield tab
 
     def click(self, selector: str) -> None:
@@ -174,16 +174,16 @@ def browser() -> Iterator[Tab]:
     line, _ = chromium()
     mine = line.call("Target.createBrowserContext")
     try:
-        with _tab(mine) as tab:
+        with _tab(mine, **WINDOW) as tab:
             yield tab
     finally:
         line.call("Target.disposeBrowserContext", **mine)
 
 
 @contextmanager
-def _tab(mine: dict[str, Any]) -> Iterator[Tab]:
+def _tab(mine: dict[str, Any], **where: Any) -> Iterator[Tab]:
     line, pages = chromium()
-    target = line.call("Target.createTarget", url="about:blank", **WINDOW, **mine)["targetId"]
+    target = line.call("Target.createTarget", url="about:blank", **where, **mine)["targetId"]
     with _socket(pages + target) as socket:
         yield Tab(socket, mine)
 
