@@ -172,17 +172,18 @@ def _check_there(address: str) -> None:
 
 async def _answer(address: str) -> Any:
     """What listens there says of itself, or the error that its answer leads to, whatever that is."""
-    (told,) = await asyncio.gather(asyncio.wait_for(_identity(address), PATIENCE_S), return_exceptions=True)
-    return told
+    asked = asyncio.wait_for(_identity(address), PATIENCE_S)
+    told: list[Any] = await asyncio.gather(asked, return_exceptions=True)
+    return told[0]
 
 
 async def _identity(address: str) -> Any:
-    from distributed.comm import connect
+    from distributed.comm.core import connect
     from distributed.core import send_recv
     from distributed.security import Security
 
     tls = Security().get_connection_args("client")  # type: ignore[no-untyped-call]
-    comm = await connect(address, timeout=PATIENCE_S, **tls)
+    comm = await connect(address, timeout=PATIENCE_S, **tls)  # type: ignore[no-untyped-call]
     try:
         return await send_recv(comm, op="identity")
     finally:
