@@ -17,7 +17,7 @@ from sim.plant.sky import sky_row
 from sim.scenario import Scenario
 from sim.studies.diagnose_causes import designs_of, mended
 from sim.studies.diagnose_hand import FROM, Hand, check_hand, hand_likelihood
-from sim.studies.diagnose_light import clock_error_s, light_of
+from sim.studies.diagnose_light import Light, clock_error_s, light_of
 from sim.studies.diagnose_log import thinned, weigh_log
 from sim.studies.diagnose_next import Next, next_measurement
 from sim.studies.diagnose_prior import weigh_hand
@@ -169,16 +169,20 @@ def log_case(
         readings = _within(readings.later(-shift_s), len(sky) * HOUR_S)
     light = light_of(scenario, sky, readings, known)
     if not known:
-        notes.append(
-            "The sun is taken from the log's own charging current."
-            if light.known
-            else "The weather of these days is not known and the log has no charging current: it decides little."
-        )
+        notes.append(_of_the_sun(light))
     few = thinned(readings)
     days = Days.of(designs, light.sky, few.at_s)
     if light.share is not None:
         days = days.by_own_sun(sky)
-    return days, Seen(few, blocks, light.share, light.known), tuple(notes)
+    return days, Seen(few, blocks, light.share, light.held, light.known), tuple(notes)
+
+
+def _of_the_sun(light: Light) -> str:
+    """What the sun of a log is where the weather of its days is not known."""
+    if not light.known:
+        return "The weather of these days is not known and the log has no charging current: it decides little."
+    full = " The battery was full and took less than there was, so it decides little." if light.held else ""
+    return f"The sun is taken from the log's own charging current.{full}"
 
 
 def _within(readings: Readings, end_s: float) -> Readings:
@@ -213,7 +217,7 @@ def _with_hand(case: Case, weighed: tuple[Weighed, ...]) -> tuple[Weighed, ...]:
 
 def _diagnosis(case: Case, weighed: Sequence[Weighed]) -> Diagnosis:
     """Probabilities in words, with what each cause rests on and what mending it brings."""
-    shares = probabilities(weighed, case.seen is None or case.seen.sunny)
+    shares = probabilities(weighed, case.seen is None or case.seen.certain)
     best = {cause: found for cause in shares if (found := best_of(weighed, cause)) is not None}
     ran, told = _told(case, best)
     causes = tuple(_cause(cause, share, told.get(cause)) for cause, share in shares.items())

@@ -14,6 +14,7 @@ from sim.studies.measured_log import Readings
 RUNS, FEWEST_DARK = 0.97, 5  # share of an interval in which a pump just runs, and readings that tell its current
 USUAL_V = 13.2  # of a battery of 12 V that is being charged
 NOON_SHARE = 0.15  # by which a clear noon of one fortnight differs from that of another; our own default
+NEAR_FULL_V = 0.15  # below the controller's voltages, for each 12 V: a battery that is charged that high is full
 CLEAR = 98.0  # percentile of a fortnight's current that stands for a clear noon
 AROUND_H = 15 * 24  # to either side of the log, in which the scenario's own clear noons are looked for
 SHIFTS_S = np.arange(-12.0, 12.01, 1.0 / 6.0) * HOUR_S  # of a clock that is looked for
@@ -28,6 +29,7 @@ class Light:
     sky: np.ndarray
     share: float | None  # of the panel's current that the scenario expects at a clear noon
     known: bool  # whether weather or currents tell what the sun gave
+    held: bool = False  # whether the controller held a full battery's current down, so that the share is the least
 
 
 def panel_current(sky: np.ndarray, readings: Readings) -> np.ndarray | None:
@@ -68,7 +70,12 @@ def from_log(sky: np.ndarray, readings: Readings, own_a: np.ndarray) -> Light:
 
 def light_of(scenario: Scenario, sky: np.ndarray, readings: Readings, known: bool) -> Light:
     """The light of a log in weather (hours,) of SKY that is ``known`` to be its own, or else its own as it tells it."""
-    return Light(sky, None, True) if known else from_log(sky, readings, own_current(scenario, sky))
+    if known:
+        return Light(sky, None, True)
+    control, near_v = scenario.controller, NEAR_FULL_V * scenario.battery.nominal_v / 12.0
+    full_v = min(control.float_v, control.absorption_v) - near_v
+    held = bool(np.percentile(readings.voltage_v, CLEAR) > full_v)
+    return replace(from_log(sky, readings, own_current(scenario, sky)), held=held)
 
 
 def own_current(scenario: Scenario, sky: np.ndarray) -> np.ndarray:
