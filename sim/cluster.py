@@ -173,7 +173,7 @@ def _check_there(address: str) -> None:
 async def _answer(address: str) -> Any:
     """What listens there says of itself, or the error that its answer leads to, whatever that is."""
     asked = asyncio.wait_for(_identity(address), PATIENCE_S)
-    told: list[Any] = await asyncio.gather(asked, return_exceptions=True)
+    told: Any = await asyncio.gather(asked, return_exceptions=True)
     return told[0]
 
 
