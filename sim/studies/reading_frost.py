@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
 Locked = Literal["no", "perhaps", "yes"]
 BATTERY_C = (25.0, 0.0)  # temperatures between which a battery is taken that nobody measured; our own default
+FROST_C = (4.0, -15.0)  # temperatures between which a battery is taken that frost has locked; our own default
 LEAST_DROP_SHARE = (
     2.0 / 3.0
 )  # of the diode's drop that is left at the controller's own current; by its curve, 60 mV a decade (derived)
@@ -82,7 +83,7 @@ def locked_warmth(scenario: Scenario, charging_a: float) -> Warmth | None:
     kept_c = battery.place_min_c if battery.place_min_c is not None else -273.0
     if kept_c >= cell(battery.chemistry).coldest_charge_c:
         return None
-    return _behind(scenario, BATTERY_C[-1:], "yes", charging_a)
+    return _behind(scenario, FROST_C, "yes", charging_a)
 
 
 def frost_notes(scenario: Scenario, warmth: Warmth, if_locked: tuple[float, float] | None) -> list[Sentence]:
