@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 Locked = Literal["no", "perhaps", "yes"]
 BATTERY_C = (25.0, 0.0)  # temperatures between which a battery is taken that nobody measured; our own default
-LOCKED_C = (0.0, -20.0)  # the same of one that frost has locked: near empty, the cold alone takes tenths of a volt
+FROST_C = (4.0, -20.0)  # the same of one that frost has locked: near empty, the cold alone takes tenths of a volt
 # Of the diode's drop that is left at the controller's own current; by its curve, 60 mV a decade (derived):
 LEAST_DROP_SHARE = 2.0 / 3.0
 
@@ -82,7 +82,7 @@ def locked_warmth(scenario: Scenario, charging_a: float) -> Warmth | None:
     kept_c = battery.place_min_c if battery.place_min_c is not None else -273.0
     if kept_c >= cell(battery.chemistry).coldest_charge_c:
         return None
-    return _behind(scenario, LOCKED_C, "yes", charging_a)
+    return _behind(scenario, FROST_C, "yes", charging_a)
 
 
 def frost_notes(scenario: Scenario, warmth: Warmth, if_locked: tuple[float, float] | None) -> list[Sentence]:
