@@ -79,8 +79,8 @@ def impossible(result: SizeResult) -> str:
     return (
         f"Nothing that may be bought meets {asked(result)}. The best, {bought(result, best.offer)}, run "
         f"{load(best.offer.way.setting)}, would keep that in {percent(best.share_of_years)} of the years. It would "
-        f"meet {percent(usual)} of the wanted hours in the usual year and {percent(best.hours_met_share_p10)} in a "
-        f"poor one, such as one in ten, of whose worst month {percent(best.worst_month_met_p10)}."
+        f"meet {percent(usual)} of the wanted hours in the usual year, {percent(best.hours_met_share_p10)} in a poor "
+        f"one (one in ten) and {percent(best.worst_month_met_p10)} in the worst month of that."
     )
 
 
