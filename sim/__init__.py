@@ -113,8 +113,14 @@ def size(
         return study_size(first.changed(first.name, changes or {}), (met, of_years), years, seed)
 
 
-def reading(scenario: Scenario, volts: float, pump_on: bool = False, amps: float | None = None) -> Reading:
-    """What a voltage read on site can mean, with the current into the battery in A where it was read too."""
-    from sim.studies.reading import read_voltage
+def reading(
+    scenario: Scenario,
+    volts: float,
+    pump_on: bool = False,
+    amps: float | None = None,
+    battery_c: float | None = None,
+) -> Reading:
+    """What a voltage read on site can mean, with the pump's current in A and the battery's temperature if known."""
+    from sim.studies.reading import Seen, read_voltage
 
-    return read_voltage(scenario, volts, pump_on, amps)
+    return read_voltage(scenario, Seen(volts, pump_on, amps, battery_c=battery_c))

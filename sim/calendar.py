@@ -104,6 +104,15 @@ def checked_day(text: str) -> str:
     return text
 
 
+def days_of(year: int) -> int:
+    """Days of a calendar year.
+
+    >>> days_of(2001), days_of(2004)
+    (365, 366)
+    """
+    return (date(year + 1, 1, 1) - date(year, 1, 1)).days
+
+
 def day_s(day: str, year: int) -> float:
     """Seconds from the start of a year to the start of a day in it.
 

@@ -6,6 +6,7 @@ are lost. Everything else about lost workers is the scheduler's work.
 
 from __future__ import annotations
 
+import asyncio
 import hashlib
 import logging
 import pickle
@@ -163,6 +164,30 @@ def _check_there(address: str) -> None:
     if tried != [None]:
         said = _short(tried[0]) if tried else f"nothing for {PATIENCE_S:g} s"
         raise InputError(SAYS, KEY, address, f"the address of a scheduler that answers ({said})")
+    told = asyncio.run(_answer(address))
+    if not (isinstance(told, dict) and told.get("type") == "Scheduler"):
+        said = "what is there answers otherwise, or not at all"
+        raise InputError(SAYS, KEY, address, f"the address of a scheduler that answers ({said})")
+
+
+async def _answer(address: str) -> Any:
+    """What listens there says of itself, or the error that its answer leads to, whatever that is."""
+    asked = asyncio.wait_for(_identity(address), PATIENCE_S)
+    told: Any = await asyncio.gather(asked, return_exceptions=True)
+    return told[0]
+
+
+async def _identity(address: str) -> Any:
+    from distributed.comm.core import connect
+    from distributed.core import send_recv
+    from distributed.security import Security
+
+    tls = Security().get_connection_args("client")  # type: ignore[no-untyped-call]
+    comm = await connect(address, timeout=PATIENCE_S, **tls)  # type: ignore[no-untyped-call]
+    try:
+        return await send_recv(comm, op="identity")
+    finally:
+        comm.abort()
 
 
 def _try(at: tuple[str, int], tried: list[OSError | None]) -> None:

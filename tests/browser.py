@@ -5,32 +5,56 @@ from __future__ import annotations
 import json
 import os
 import re
-import subprocess
-from html import unescape
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from functools import cache
 from importlib.util import find_spec
 from pathlib import Path
+from typing import Any, NamedTuple
 
 import pytest
+from kit.chromium import Tab, browser
 
-from sim.browser import browser_path, command
+from sim.browser import browser_path
 
-ASKED = """
-<script src="axe.min.js"></script>
-<script>
-axe.run(document, {resultTypes: ["violations"]}).then(found => {
-  const loaded = performance.getEntriesByType("resource").map(one => one.name);
-  const broken = found.violations.map(rule => [rule.id, rule.nodes.slice(0, 3).map(node => node.html)]);
-  const told = document.createElement("pre");
-  told.id = "told";
-  const wide = document.documentElement.scrollWidth;
-  const hidden = [...document.querySelectorAll(".wide:not(.scrolls)")]
+OPENED = "document.querySelectorAll('details').forEach(it => { it.open = true; })"
+MEASURED = """({
+  wide: document.documentElement.scrollWidth,
+  hidden: [...document.querySelectorAll(".wide:not(.scrolls)")]
     .filter(one => one.scrollWidth > one.clientWidth + 1)
-    .map(one => [one.className, one.textContent.trim().slice(0, 60), one.scrollWidth]);
-  told.textContent = JSON.stringify({broken, loaded, passed: found.passes.length, wide, hidden});
-  document.body.append(told);
-});
-</script>
-</body>"""
+    .map(one => [one.className, one.textContent.trim().slice(0, 60), one.scrollWidth]),
+  loaded: performance.getEntriesByType("resource").map(one => one.name).filter(name => !name.startsWith("data:")),
+})"""
+# Rows of a table that differ in nothing but their words, and marks of a chart that differ in nothing but their place,
+# take the checker long: two of each kind stay, odd and even.
+THINNED = """(() => {
+  const thin = (alike, kindOf) => {
+    const met = {};
+    for (const one of [...alike]) {
+      const kind = kindOf(one);
+      met[kind] = (met[kind] || 0) + 1;
+      if (met[kind] > 2) one.remove();
+    }
+  };
+  const places = ["d", "x", "y", "x1", "x2", "y1", "y2", "cx", "cy", "width", "height", "points", "transform"];
+  const looks = one => [...one.attributes].filter(it => !places.includes(it.name)).map(it => it.name + it.value);
+  document.querySelectorAll("tbody").forEach(body => thin(body.rows, row => row.outerHTML.replace(/>[^<]+</g, "><")));
+  document.querySelectorAll("svg").forEach(chart => thin(
+    [...chart.querySelectorAll(":not(:has(*))")].filter(one => !["title", "desc"].includes(one.tagName)),
+    mark => [mark.tagName, ...looks(mark)].join(),
+  ));
+})()"""
+CHECKED = """axe.run(document, {resultTypes: ["violations"], ...%s}).then(found => ({
+  broken: found.violations.map(rule => [rule.id, rule.nodes.slice(0, 3).map(node => node.html)]),
+  passed: found.passes.length,
+}))"""
+
+
+class Seen(NamedTuple):
+    """What a browser made of a page, and what it said on its console."""
+
+    dom: str
+    console: list[str]
 
 
 def needs_browser() -> None:
@@ -40,93 +64,81 @@ def needs_browser() -> None:
         pytest.skip("no chromium on this machine")
 
 
-def browse(tmp_path: Path, page: Path, *options: str) -> subprocess.CompletedProcess[str]:
-    """What a browser without a window prints of a page; skips where there is none, but fails in CI."""
+@contextmanager
+def opened(page: Path) -> Iterator[Tab]:
+    """A page in a tab; skips where there is no browser, but fails in CI."""
     needs_browser()
-    call = [*command(tmp_path / "profile", "--allow-file-access-from-files", *options), page.as_uri()]
-    return subprocess.run(call, capture_output=True, text=True, timeout=120, check=True)
+    with browser() as tab:
+        tab.open(page.as_uri())
+        yield tab
 
 
-SMALL = """<!doctype html><title>widths</title>%s<script>
-const frames = [...document.querySelectorAll("iframe")];
-onload = () => { document.title = "widths " + frames.map(one => one.contentDocument.documentElement.scrollWidth); };
-</script>"""
+def browse(page: Path) -> Seen:
+    """What a browser makes of a page."""
+    with opened(page) as tab:
+        return Seen(tab.ask("document.documentElement.outerHTML"), tab.console)
 
 
 def widths_at_320(tmp_path: Path, html: str) -> list[int]:
     """How wide a page is on a screen of 320 pixels, as it comes and with every table open."""
-    frames = []
-    for name, shown in (("as-it-comes", html), ("opened", html.replace("<details>", "<details open>"))):
-        (tmp_path / f"{name}.html").write_text(shown, encoding="utf-8")
-        frames.append(f'<iframe src="{name}.html" width="320" height="800" style="border:0"></iframe>')
-    frame = tmp_path / "small.html"
-    frame.write_text(SMALL % "".join(frames), encoding="utf-8")
-    dom = browse(tmp_path, frame, "--hide-scrollbars", "--dump-dom").stdout
-    told = re.search(r"<title>widths ([\d,]+)</title>", dom)
-    assert told, "the browser measured nothing"
-    return [int(width) for width in told[1].split(",")]
+    page = tmp_path / "small.html"
+    page.write_text(html, encoding="utf-8")
+    with opened(page) as tab:
+        tab.screen(320, 800)
+        wide = "document.documentElement.scrollWidth"
+        return [tab.ask(wide), tab.ask(f"{OPENED}, {wide}")]
 
 
-PHONES = ((320, "light"), (390, "dark"))  # widths in pixels, and how the page is shown there
-GATHER = """<!doctype html><html lang="en"><title>phones</title><body>%s<script>
-const waiting = setInterval(() => {
-  const told = [...document.querySelectorAll("iframe")].map(one => one.contentDocument.getElementById("told"));
-  if (!told.every(Boolean)) return;
-  clearInterval(waiting);
-  const all = document.createElement("pre");
-  all.id = "all";
-  all.textContent = JSON.stringify(told.map(one => JSON.parse(one.textContent)));
-  document.body.append(all);
-}, 50);
-</script></body></html>"""
+@cache
+def checker() -> str:
+    """The source of axe-core."""
+    inside = find_spec("axe_core_python")
+    assert inside and inside.submodule_search_locations
+    return (Path(inside.submodule_search_locations[0]) / "axe.min.js").read_text("utf-8")
 
 
-def on_phones(tmp_path: Path, html: str) -> list[dict[str, object]]:
-    """What axe-core finds broken on each of PHONES with every table open, how wide the page is, and what is hidden.
-
-    One start of the browser for all of them; ``hidden`` are tables that scroll and bear no mark of it. What charts draw
-    within their frame takes the checker long, and is the same on any screen: it is left out.
-    """
-    _lay_axe(tmp_path)
-    framed = re.sub(r"(</desc>).*?(</svg>)", r"\1\2", html, flags=re.DOTALL)
-    shown = framed.replace("<details>", "<details open>").replace("</body>", ASKED)
-    frames = []
-    for width, colours in PHONES:
-        page = shown.replace("(prefers-color-scheme:dark)", "all") if colours == "dark" else shown
-        (tmp_path / f"phone-{width}.html").write_text(page, encoding="utf-8")
-        frames.append(f'<iframe title="{width}" src="phone-{width}.html" width="{width}" height="800"></iframe>')
-    frame = tmp_path / "phones.html"
-    frame.write_text(GATHER % "".join(frames).replace("<iframe", '<iframe style="border:0"'), encoding="utf-8")
-    dom = browse(tmp_path, frame, "--virtual-time-budget=60000", "--hide-scrollbars", "--dump-dom").stdout
-    told = re.search(r'<pre id="all">(.*?)</pre>', dom, re.DOTALL)
-    assert told, "the checker came to no end"
-    found: list[dict[str, object]] = json.loads(unescape(told[1]))
+def checked(tab: Tab, rules: Sequence[str] = ()) -> dict[str, Any]:
+    """What axe-core finds broken in a tab with every table open, by all its rules or by these."""
+    tab.ask(f"{OPENED}; {THINNED}")
+    tab.ask(f"if (!window.axe) {{ {checker()} }}; 0")
+    found: dict[str, Any] = tab.ask(CHECKED % json.dumps({"runOnly": list(rules)} if rules else {}))
     return found
+
+
+def measured(tab: Tab) -> dict[str, Any]:
+    """How wide the page in a tab is with every table open, which tables scroll and bear no mark of it, and what the
+    page loads beside itself.
+    """
+    tab.ask(OPENED)
+    found: dict[str, Any] = tab.ask(MEASURED)
+    return found
+
+
+# Widths in pixels, how the page is shown there, and what is asked of it: in dark only the colours are others.
+PHONES: tuple[tuple[int, str, tuple[str, ...]], ...] = ((320, "light", ()), (390, "dark", ("color-contrast",)))
 
 
 def fit_phones(tmp_path: Path, html: str) -> None:
-    """On every phone nothing sticks out, no table hides columns without a mark, and axe-core finds nothing."""
-    for (width, colours), found in zip(PHONES, on_phones(tmp_path, html), strict=True):
-        assert found["broken"] == [], f"{width} {colours}"
-        assert found["wide"] == width and found["hidden"] == []
+    """On every phone nothing sticks out, no table hides columns without a mark, and axe-core finds nothing.
+
+    What charts draw within their frame takes the checker long, and is the same on any screen: it is left out.
+    """
+    page = tmp_path / "phone.html"
+    page.write_text(re.sub(r"(</desc>).*?(</svg>)", r"\1\2", html, flags=re.DOTALL), encoding="utf-8")
+    with opened(page) as tab:
+        for width, scheme, _ in PHONES:
+            tab.screen(width, 800, scheme)
+            found = measured(tab)
+            assert found["wide"] == width and found["hidden"] == []
+        for width, scheme, rules in PHONES:
+            tab.screen(width, 800, scheme)
+            found = checked(tab, rules)
+            assert found["passed"] and found["broken"] == [], f"{width} {scheme}"
 
 
-def _lay_axe(folder: Path) -> None:
-    """The checker beside the page."""
-    inside = find_spec("axe_core_python")
-    assert inside and inside.submodule_search_locations
-    (folder / "axe.min.js").write_bytes((Path(inside.submodule_search_locations[0]) / "axe.min.js").read_bytes())
-
-
-def examined(tmp_path: Path, html: str) -> dict[str, list[object]]:
+def examined(tmp_path: Path, html: str) -> dict[str, Any]:
     """What axe-core finds broken in a page with every table open, and what the page loads beside itself."""
-    _lay_axe(tmp_path)
     page = tmp_path / "examined.html"
-    shown = html.replace("<details>", "<details open>")
-    page.write_text(shown.replace("</body>", ASKED), encoding="utf-8")
-    dom = browse(tmp_path, page, "--virtual-time-budget=60000", "--dump-dom").stdout
-    told = re.search(r'<pre id="told">(.*?)</pre>', dom, re.DOTALL)
-    assert told, "the checker came to no end"
-    found: dict[str, list[object]] = json.loads(unescape(told[1]))
-    found["loaded"] = [name for name in found["loaded"] if not str(name).startswith("data:")]
-    return found
+    page.write_text(html, encoding="utf-8")
+    with opened(page) as tab:
+        return measured(tab) | checked(tab)

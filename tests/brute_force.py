@@ -182,10 +182,10 @@ def _settle(lane, sky, cells, on, set_v, guess):  # type: ignore[no-untyped-def]
         return At(0.0, 0.0, 0.0, cells.inner, False)
     wide = 1e-4
     low, high = guess - wide, guess + wide
-    while low > 0.2 * cells.inner and _surplus(lane, sky, cells, on, low) < 0.0:
+    while low > 1e-6 and _surplus(lane, sky, cells, on, low) < 0.0:
         high = low
         wide *= 4.0
-        low -= wide
+        low = max(low - wide, 1e-6)
     while high < 2.0 * cells.inner and _surplus(lane, sky, cells, on, high) > 0.0:
         low = high
         wide *= 4.0
@@ -272,6 +272,7 @@ def second_by_second(lane, skies, scheduled, start_soc, days):  # type: ignore[n
                 floating, absorbed = False, 0.0
         open_for += 1.0
         stalled_for += 1.0
+        was_cut = cut
         if cut and battery >= lane.protect_low_recover_v and open_for >= 60.0:
             cut, open_for = False, 0.0
         elif not cut and battery <= lane.protect_low_v and net < 0.0:
@@ -286,7 +287,7 @@ def second_by_second(lane, skies, scheduled, start_soc, days):  # type: ignore[n
         at_pump = bus - _pump(lane, bus) * lane.pump_loop_ohm if on and bus > 0.0 else bus
         if stalled and bus >= lane.pump_start_v and stalled_for >= 10.0:
             stalled, stalled_for = False, 0.0
-        elif on and not cut and at_pump < lane.pump_min_v and stalled_for >= 10.0:
+        elif on and cut == was_cut and at_pump < lane.pump_min_v and stalled_for >= 10.0:
             stalled, stalled_for = True, 0.0
         kept = net * lane.coulombic if net > 0.0 else net
         moved = (kept - lane.self_discharge_a) / 3600.0 / lane.capacity_ah

@@ -7,7 +7,8 @@ from __future__ import annotations
 
 import gc
 import threading
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Generator, Iterator, Mapping
+from contextlib import ExitStack
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
@@ -16,7 +17,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import published
 import pytest
+from _pytest.doctest import DoctestModule
 from hypothesis import Phase, settings
+from kit.ahead import first_those_without, making, wait_at_first_use
 from kit.service import Service
 from kit.tally import complaint
 
@@ -34,9 +37,11 @@ settings.load_profile("steady")
 gc.set_threshold(OBJECTS_BETWEEN_COLLECTIONS)  # as the commands do
 
 ROOT = Path(__file__).parent.parent
+LONG = ROOT / "tests" / "long"
 SCENARIOS = tuple(sorted((ROOT / "scenarios").glob("*.toml")))
 COURTYARD = ROOT / "scenarios" / "courtyard.toml"
 RAN: set[str] = set()  # files whose tests have run
+WHILE_TESTS_RUN = ExitStack()
 
 
 def changed(changes: Mapping[str, Any], path: Path = COURTYARD) -> Scenario:
@@ -105,6 +110,32 @@ def sky_for() -> Callable[[Scenario], np.ndarray]:
     return sky_of
 
 
+def pytest_sessionstart(session: pytest.Session) -> None:
+    """Who hands out the tests has the code compiled meanwhile."""
+    if session.config.getoption("numprocesses", None) and not hasattr(session.config, "workerinput"):
+        WHILE_TESTS_RUN.enter_context(making())
+
+
+@pytest.hookimpl(trylast=True)  # the long ones are left out by then
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """In an order in which few wait for compiled code."""
+    first_those_without(items)
+    wait_at_first_use()
+    gc.freeze()  # what was loaded stays: nobody needs to look through it again for cycles
+
+
+def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool | None:
+    """Without the long tests nobody waits until their files are read."""
+    return True if collection_path == LONG and config.option.markexpr == "not long" else None
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_collect_file(file_path: Path) -> Generator[None, list[pytest.Collector], list[pytest.Collector]]:
+    """A file without examples in its docstrings is not searched for them function by function."""
+    found = yield
+    return [one for one in found if not isinstance(one, DoctestModule) or ">>>" in file_path.read_text("utf-8")]
+
+
 def pytest_runtest_logreport(report: pytest.TestReport) -> None:
     """Keep which files had tests."""
     RAN.add(report.nodeid.split("::")[0].rsplit("/", 1)[-1])
@@ -118,6 +149,7 @@ def pytest_testnodedown(node: Any) -> None:
 
 def pytest_sessionfinish(session: pytest.Session) -> None:
     """A worker hands over its rows; at the end of the whole suite the tally must come out."""
+    WHILE_TESTS_RUN.close()
     handed = getattr(session.config, "workeroutput", None)
     if handed is not None:
         handed["asked"] = sorted(published.ASKED)

@@ -37,8 +37,8 @@ def made_up_pair(off: float, on: float) -> Pair:
 
 
 def _grid() -> Iterator[Pair]:
-    for off in np.arange(11.0, 13.05, 0.1):
-        for on in np.arange(12.3, 14.05, 0.1):
+    for off in np.arange(11.6, 12.85, 0.1):
+        for on in np.arange(12.6, 13.85, 0.1):
             if on > off + 0.05:
                 yield made_up_pair(float(off), float(on))
 
@@ -63,7 +63,7 @@ def _controls() -> tuple[Control, ...]:
 
 
 def made_up() -> PairsResult:
-    """Some 300 pairs on a grid, with a present and a recommended one among them."""
+    """Some 160 pairs on a grid, with a present and a recommended one among them."""
     scenario = load(COURTYARD)
     return PairsResult(
         scenario=scenario,

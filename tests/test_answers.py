@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 import pytest
 from conftest import changed
+from kit.fullest import beside_many
 from kit.pages import text_of
 
 from sim.figures.causes import Stop
@@ -55,6 +57,17 @@ def test_nights_without_a_stop_are_counted_over_the_year(studied: YearResult, to
     """The year's share is the months' shares weighed by their nights; with quiet hours it is none of them."""
     assert told["nights"]["full_in_year"] == 0.0 and studied.measures.nights.nights.sum() == 365
     assert "Of the year's nights 0 % pass without a stop" in page.replace("0%", "0 %")
+
+
+def test_the_bad_year_as_it_was_is_told_by_its_date(studied: YearResult) -> None:
+    """Beside recorded years the client's page names the poor one among them; made-up ones have no date."""
+    made_up = beside_many(studied)
+    assert made_up.many
+    years = replace(made_up.many, seed=None, names=tuple(range(2010, 2021)))
+    said, figure = (page := client_page(replace(studied, many=years))).poor, str(page.months)
+    assert said.startswith("With the weather of 2011, a poor one of 11 recorded years, it runs")
+    assert "eight in ten of 11 recorded years" in figure and "made-up" not in said + figure
+    assert client_page(made_up).poor.startswith("In a poor year, one in ten,")
 
 
 def test_quiet_hours_are_kept_and_counted(studied: YearResult, told: dict[str, Any]) -> None:
@@ -154,9 +167,9 @@ def test_the_client_s_page_says_what_for_and_from_where(studied: YearResult) -> 
 
 def test_the_terminal_warns_and_counts(studied: YearResult, capsys: pytest.CaptureFixture[str]) -> None:
     """One line each of caution, and how many checks passed."""
-    from sim.studies.reading import read_voltage
+    from sim.studies.reading import Seen, read_voltage
 
     print_year(studied)
-    print_reading(read_voltage(studied.scenario, 13.1, False, None, None, 0.0))
+    print_reading(read_voltage(studied.scenario, Seen(13.1, False)))
     said = " ".join(capsys.readouterr().out.split())
     assert said.count("Caution: ") == 2 and "checks passed" in said and "Nights without a stop: 0%" in said

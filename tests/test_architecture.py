@@ -34,13 +34,26 @@ GROUND = {"calendar", "words", "units", "files", "errors", "compiled", "browser"
 
 
 @cache
+def nodes(path: Path) -> tuple[ast.AST, ...]:
+    """All that a source says; read once for all tests here."""
+    return tuple(ast.walk(ast.parse(path.read_text(encoding="utf-8"))))
+
+
+@pytest.fixture(scope="module", autouse=True)
+def forgotten() -> Iterator[None]:
+    """Afterwards the sources take no memory."""
+    yield
+    nodes.cache_clear()
+
+
+@cache
 def imports(path: Path) -> frozenset[str]:
     """Every module a source imports anywhere in it, and every name it takes from one as module.name."""
     return frozenset(_imports(path))
 
 
 def _imports(path: Path) -> Iterator[str]:
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+    for node in nodes(path):
         if isinstance(node, ast.Import):
             yield from (alias.name for alias in node.names)
         elif isinstance(node, ast.ImportFrom) and node.module:
@@ -161,8 +174,7 @@ def functions(room: str) -> Iterator[tuple[str, ast.FunctionDef]]:
     """Every function of a room with the source it stands in."""
     for name in SOURCES:
         if name.startswith(room):
-            tree = ast.parse(SOURCES[name].read_text(encoding="utf-8"))
-            yield from ((name, node) for node in ast.walk(tree) if isinstance(node, ast.FunctionDef))
+            yield from ((name, node) for node in nodes(SOURCES[name]) if isinstance(node, ast.FunctionDef))
 
 
 def test_the_plant_is_made_of_small_functions() -> None:
@@ -202,7 +214,7 @@ def test_no_equation_stands_twice() -> None:
     """No two functions of the package have the same body."""
     bodies = defaultdict(set)
     for name, path in SOURCES.items():
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        for node in nodes(path):
             if isinstance(node, ast.FunctionDef):
                 said = [line for line in node.body if not isinstance(getattr(line, "value", None), ast.Constant)]
                 if said:
@@ -214,7 +226,7 @@ def test_no_equation_stands_twice() -> None:
 def test_nothing_swallows_every_error_or_runs_text() -> None:
     """No bare except, no except Exception, no exec or eval anywhere in the package."""
     for name, path in SOURCES.items():
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        for node in nodes(path):
             if isinstance(node, ast.ExceptHandler):
                 assert node.type is not None and ast.unparse(node.type) != "Exception", f"{name}:{node.lineno}"
             if isinstance(node, ast.Call) and isinstance(node.func, ast.Name):

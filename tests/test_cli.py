@@ -239,10 +239,18 @@ def test_year_runs_the_scenario_and_prints_the_headline(
     """The scenario goes to the study, report, log and ledger into the folder, the headline to the terminal."""
     path = written(tmp_path, {})
     assert cli.main(["year", str(path), "--out", str(tmp_path / "out")]) == 0
-    assert runs == [(load(path), 1, 0, None)]
+    assert runs == [(load(path), 1, 0, None, None)]
     assert capsys.readouterr().out == "headline of 1234.5\n"
     names = {file.name for file in (tmp_path / "out").iterdir()}
     assert names == {"pond-year.html", "pond-year.csv", "pond-ledger.csv"}
+
+
+def test_year_refuses_a_record_of_a_single_year(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], runs: list[tuple[Any, ...]]
+) -> None:
+    """--recorded needs calendar years to take the poor one from, and says so before anything is simulated."""
+    assert cli.main(["year", str(written(tmp_path, {})), "--recorded"]) == 2
+    assert "weather of 2 calendar years or more, for --recorded" in capsys.readouterr().err and runs == []
 
 
 def test_year_can_do_without_the_log(tmp_path: Path, runs: list[tuple[Any, ...]]) -> None:

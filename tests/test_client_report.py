@@ -10,9 +10,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 from browser import browse, examined, fit_phones, needs_browser
-from conftest import COURTYARD, report_in
+from conftest import COURTYARD, report_in, told_in
 from kit.fullest import beside_many, fullest_year
-from kit.pages import HOSTILE, cells_of, text_of
+from kit.pages import HOSTILE, cells_of, parts_of, text_of
 from pypdf import PdfReader
 
 from sim.browser import print_pdf
@@ -27,7 +27,7 @@ from sim.report.client import client_page
 from sim.report.client_words import FILTER
 from sim.report.render import client_report, year_report
 from sim.report.seasons import REACHED, frost, months_of, seasons_of, still_nights
-from sim.report.sections import ledger
+from sim.report.sections import expect, findings, ledger
 from sim.scenario.models import Controller
 from sim.studies.ledger import as_csv, bursts_of
 from sim.studies.result import YearResult
@@ -287,7 +287,7 @@ def test_calendar_shows_every_day(courtyard_year: YearResult) -> None:
     assert met == pytest.approx(year.met_by_day / year.wanted_by_day)
     outlines, fillings = re.findall(r'<path d="([^"]*)" clip-path', figure.svg)[:2]
     assert outlines.count("M") == fillings.count("M") == 365
-    across = [[float(at) for at in re.findall(r"[ML] ([\d.]+)", bar)] for bar in (outlines + fillings).split("z")[:-1]]
+    across = [[float(at) for at in re.findall(r"[MLH]([\d.]+)", bar)] for bar in (outlines + fillings).split("z")[:-1]]
     wide = np.array([max(bar) - min(bar) for bar in across])
     assert wide[365:] / wide[:365] == pytest.approx(met, abs=1e-3)
     letters = re.findall(r">([A-Z])</text>", figure.svg)
@@ -362,12 +362,6 @@ def test_a_stop_at_the_end_of_the_year_has_no_restart(courtyard_year: YearResult
 # In a browser and on paper
 
 
-@pytest.fixture(scope="module")
-def courtyard(courtyard_year: YearResult) -> str:
-    """The courtyard's report beside many years."""
-    return year_report(beside_many(courtyard_year))
-
-
 def printed(tmp_path: Path, html: str, paper: str) -> PdfReader:
     """A report on paper."""
     needs_browser()
@@ -384,9 +378,12 @@ ON_PAPER = (
 
 
 @pytest.mark.parametrize(("which", "paper"), ON_PAPER)
-def test_first_page_is_one_page(tmp_path: Path, short_list: str, courtyard: str, which: str, paper: str) -> None:
+def test_first_page_is_one_page(
+    tmp_path: Path, fullest: YearResult, courtyard_year: YearResult, which: str, paper: str
+) -> None:
     """The client's page, from its title to its last line, is the first printed page, and nothing else is on it."""
-    pages = printed(tmp_path, short_list if which == "much to say" else courtyard, paper).pages
+    year = beside_many(fullest, 1.1) if which == "much to say" else beside_many(courtyard_year)
+    pages = printed(tmp_path, parts_of(year, expect.section, findings.section), paper).pages
     box, (first, second) = pages[0].mediabox, (page.extract_text() for page in pages[:2])
     size_mm = (float(box.width) * 25.4 / 72.0, float(box.height) * 25.4 / 72.0)
     assert size_mm == pytest.approx(PAPER_MM[paper], abs=0.5)
@@ -395,13 +392,21 @@ def test_first_page_is_one_page(tmp_path: Path, short_list: str, courtyard: str,
     assert "What else is in this report" in second and "not a guarantee" not in second
 
 
-def test_the_whole_year_on_paper(tmp_path: Path, fullest: YearResult) -> None:
-    """At most twelve pages, each with the title and its number; the settings are on one, and no heading ends a page."""
-    html = year_report(beside_many(titled(fullest, "Courtyard rill, Fernhollow House"), 1.1))
-    pages = [page.extract_text() for page in printed(tmp_path, html, "a4").pages]
-    assert len(pages) <= 12
+LONG_TITLE = "Courtyard rill, Fernhollow House" + ", with its basins, its cascade and the fountain by the east wing" * 4
+
+
+@pytest.mark.parametrize("paper", ["letter", pytest.param("a4", marks=pytest.mark.long)])
+def test_the_whole_year_on_paper(tmp_path: Path, fullest: YearResult, paper: str) -> None:
+    """At most twelve pages, each with the title and its number; the settings are on one, and no heading ends a page.
+
+    Letter is the shorter paper, and the title is as long as one may be.
+    """
+    html = year_report(beside_many(titled(fullest, LONG_TITLE), 1.1))
+    pages = [page.extract_text() for page in printed(tmp_path, html, paper).pages]
+    assert len(pages) <= 12 and 280 < len(LONG_TITLE) <= 300
     assert all(f"{k} / {len(pages)}" in page for k, page in enumerate(pages, 1))
-    assert all("Courtyard rill, Fernhollow House" in page for page in pages)
+    assert all("Courtyard rill, Fernhollow House" in " ".join(page.split()) for page in pages)
+    assert any("Drop on each run" in page and "Measured by" in page for page in pages)
     (settings,) = [page for page in pages if "Settings as left" in page and "load disconnect voltage" in page]
     assert "pool area" in settings
     titles = re.findall(r"<h[23][^>]*>([^<]+)</h[23]>", html)
@@ -409,9 +414,10 @@ def test_the_whole_year_on_paper(tmp_path: Path, fullest: YearResult) -> None:
     assert not set(ends) & set(titles)
 
 
-def test_pdf_by_command(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_pdf_by_command(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
     """The command prints the report it wrote, and says where; the client's page alone is one sheet of its own."""
     needs_browser()
+    monkeypatch.setattr("sim.studies.yearly.study_year", lambda *_: told_in(COURTYARD))
     printed = ["--pdf", "--pdf-page-one", "--paper", "letter"]
     assert main(["year", str(COURTYARD), "--out", str(tmp_path), "--no-log", *printed]) == 0
     assert str(tmp_path / "courtyard-year.pdf") in capsys.readouterr().out.replace("\n", "")
@@ -469,5 +475,5 @@ def test_hostile_titles_are_text(tmp_path: Path, courtyard_year: YearResult) -> 
     html = client_report(titled(courtyard_year, title))
     page = tmp_path / "page.html"
     page.write_text(html.replace("</body>", TOLD), encoding="utf-8")
-    told = re.search(r'<pre id="h">(.*?)</pre>', browse(tmp_path, page, "--dump-dom").stdout, re.DOTALL)
+    told = re.search(r'<pre id="h">(.*?)</pre>', browse(page).dom, re.DOTALL)
     assert told and unescape(told[1]) == f"{title}|0|1"

@@ -3,9 +3,15 @@
 from __future__ import annotations
 
 import builtins
+import gc
 import os
+import random
+import socket
+import struct
+import threading
 import time
 from collections.abc import Iterator
+from contextlib import ExitStack, contextmanager, suppress
 from pathlib import Path
 from typing import Any
 
@@ -95,6 +101,65 @@ def test_an_address_without_a_scheduler_is_one_message(
     words = capsys.readouterr().err.strip()
     assert len(words.splitlines()) == 1 and "--scheduler" in words and not (tmp_path / "out").exists()
     assert time.monotonic() - begun < 10.0
+
+
+def framed(part: bytes) -> bytes:
+    """A message as a scheduler sends it: how long it is, in how many parts, how long each, and the part in msgpack."""
+    body = struct.pack("<QQ", 1, len(part)) + part
+    return struct.pack("<Q", len(body)) + body
+
+
+@contextmanager
+def answering(junk: bytes) -> Iterator[str]:
+    """The address of a server that says something to whoever comes, and no more."""
+    with socket.create_server(("127.0.0.1", 0)) as server, ExitStack() as held:
+
+        def serve() -> None:
+            with suppress(OSError):
+                while True:
+                    one = held.enter_context(server.accept()[0])
+                    with suppress(OSError):  # who only looks whether somebody is there has gone by now
+                        one.sendall(junk)
+                        if junk != SILENCE:
+                            one.shutdown(socket.SHUT_WR)
+
+        threading.Thread(target=serve, daemon=True).start()
+        yield f"tcp://127.0.0.1:{server.getsockname()[1]}"
+        server.shutdown(socket.SHUT_RDWR)
+
+
+SILENCE = b""
+HELLO = framed(b"\x83\xabcompression\xc0\xa6python\x93\x03\x0b\x07\xafpickle-protocol\x05")
+
+
+@pytest.mark.parametrize(
+    "junk",
+    [
+        b"HTTP/1.1 400 Bad Request\r\nContent-Length: 0\r\n\r\n",
+        random.Random(20).randbytes(4096),
+        bytes(4096),
+        SILENCE,
+        struct.pack("<QQ", 1, 2**62),
+        framed(b"\x92\x01\x02"),
+        HELLO,
+        HELLO + framed(b"\xa1x"),
+        HELLO + framed(b"\x81\xa4type\xa6Worker"),
+        HELLO + b"\xff" * 64,
+    ],
+    ids=["http", "noise", "zeros", "silence", "endless", "list", "hello", "text", "worker", "cut"],
+)
+def test_a_port_that_answers_junk_is_one_message(
+    junk: bytes, capsys: pytest.CaptureFixture[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """No traceback, also none that comes late; the exit code is 2."""
+    pytest.importorskip("distributed")
+    monkeypatch.setattr(cluster, "PATIENCE_S", 0.5)
+    with answering(junk) as address:
+        asked = ["spread", str(COURTYARD), "--years", "10", "--scheduler", address, "--out", str(tmp_path / "out")]
+        assert cli.main(asked) == cli.WRONG_INPUT
+    gc.collect()
+    words = capsys.readouterr().err.strip()
+    assert len(words.splitlines()) == 1 and "a scheduler that answers" in words and not (tmp_path / "out").exists()
 
 
 def test_without_dask_the_extra_is_named(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:

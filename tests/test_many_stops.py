@@ -14,7 +14,7 @@ from sim.figures.water.stopping import longest_at_night
 from sim.scenario import Scenario
 from sim.studies import ledger
 from sim.studies import year as study
-from sim.studies.ledger import bursts_of, totals_of
+from sim.studies.ledger import ALONE, bursts_of, totals_of
 
 DAYS = 6
 CHATTER = {"controller.load_disconnect_v": 13.05, "controller.load_reconnect_v": 13.15, "weather.sample": "piedmont"}
@@ -84,7 +84,18 @@ def test_the_longest_unplanned_stretch_is_the_same_one_by_one(stops: list[Stop])
     bursts = bursts_of(Stops.of(stops))
     assert sum(one.count for one in bursts) == len(stops)
     assert sum(one.hours for one in bursts) == pytest.approx(sum(stop.hours for stop in stops))
-    assert all(stops[one.first].cause == stops[one.first + one.count - 1].cause for one in bursts)
+    together = [{stop.cause for stop in stops[one.first : one.first + one.count]} for one in bursts]
+    assert all(len(causes) == 1 or not causes & set(ALONE) for causes in together)
+
+
+def test_a_battery_that_flutters_is_one_row() -> None:
+    """Cold lock and protection by turns are one burst; a fault or the timer's break in between ends it (derived)."""
+    turns = ("cold lock of the battery", "protection circuit") * 3
+    stops = [Stop(0.1 * k, 0.1 * k + 0.05, cause, 0.1, 12.0) for k, cause in enumerate(turns)]
+    assert [one.count for one in bursts_of(Stops.of(stops))] == [6]
+    for other in ("fault", "schedule"):
+        broken = [*stops[:3], Stop(0.3, 0.35, other, 0.1, 12.0), *stops[4:]]
+        assert [one.count for one in bursts_of(Stops.of(broken))] == [3, 1, 2]
 
 
 def test_hours_are_kept_exactly_where_stops_are_too_many(

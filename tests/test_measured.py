@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import datetime, timedelta
 from pathlib import Path
 
 import numpy as np
 import pytest
 from conftest import COURTYARD
+from kit.faulty import ran
 
 from sim import cli
 from sim.calendar import DAY_S, HOUR_S
@@ -19,8 +21,11 @@ from sim.plant.lanes import lanes_from
 from sim.plant.people import processes
 from sim.plant.run import How, run
 from sim.scenario import Scenario
-from sim.studies.measured import against
-from sim.studies.measured_log import read_log
+from sim.studies.diagnose_light import Light
+from sim.studies.measured import against, compared
+from sim.studies.measured_log import Readings, read_log
+from sim.studies.measured_result import Measured
+from sim.studies.measured_window import Window
 from sim.studies.result import YearResult
 from sim.studies.year import simulate_year
 
@@ -127,6 +132,60 @@ def test_a_log_of_a_dirty_year_differs_on_no_day(
     assert found.panel_factor.value == pytest.approx(1.0, abs=0.03)
 
 
+def readings_of(year: YearResult) -> Readings:
+    """Six days of a simulated system every 20 minutes, with 20 mV of noise, and the pump's share of the time."""
+    did = ran(year.scenario, year.sky, FIRST_DAY)
+    rows = np.arange(1, 6 * 144, 2)
+    volts = did.volts[rows] + np.random.default_rng(5).normal(0.0, NOISE_V, len(rows))
+    return Readings(did.at_s[rows], volts, pump=did.on[rows])
+
+
+def held(year: YearResult, readings: Readings, light: Light | None = None) -> Measured:
+    """Readings against a simulated year."""
+    light = light or Light(year.sky, None, True)
+    return compared(Window.of(year, readings, light.sky), light, 2001, ())
+
+
+def test_a_meter_that_reads_high_is_not_taken_for_the_leads(thirsty: YearResult) -> None:
+    """50 mV more on every reading are the meter's, within 20 mV, and leave the resistance as it is (derived)."""
+    right, high = (held(thirsty, replace(log, voltage_v=log.voltage_v + more))
+                   for log, more in ((readings_of(thirsty), 0.0), (readings_of(thirsty), 0.05)))  # fmt: skip
+    assert high.offset_v.value - right.offset_v.value == pytest.approx(0.05, abs=0.02)
+    assert high.resistance_mohm.value == pytest.approx(right.resistance_mohm.value, rel=0.1)
+    assert "meter reads" in " ".join(high.in_words())
+
+
+def test_a_fit_that_explains_little_is_called_poor(thirsty: YearResult) -> None:
+    """A pump that draws twice its power is none of the unknowns: the fit is poor, and says so."""
+    own = readings_of(thirsty)
+    did = ran(thirsty.scenario.but(pump={"power_w": 60.0}), thirsty.sky, FIRST_DAY)
+    found = held(thirsty, replace(own, voltage_v=np.interp(own.at_s, did.at_s, did.volts)))
+    assert found.poor and any("The fit is poor" in note for note in found.notes)
+
+
+def test_a_fit_that_is_worse_than_the_scenario_is_none(thirsty: YearResult) -> None:
+    """A log whose pump is told the wrong way round: the scenario by itself explains it better."""
+    own = readings_of(thirsty)
+    found = held(thirsty, replace(own, pump=1.0 - own.pump))
+    assert found.resistance_mohm is None and found.rms_after_v == found.rms_before_v
+    assert found.as_json()["resistance_mohm"] is None and "nothing was fitted" in " ".join(found.in_words())
+
+
+def test_a_log_across_new_year_has_the_sun_of_its_own_current(thirsty: YearResult, tmp_path: Path) -> None:
+    """Christmas to Epiphany, half of it of another year: panel and battery are found by what the log tells itself."""
+    did = ran(thirsty.scenario, np.concatenate([thirsty.sky, thirsty.sky]), 358)
+    path, rows = tmp_path / "readings.csv", range(1, len(did.at_s), 2)
+    stamps = [datetime(2001, 1, 1) + timedelta(seconds=float(did.at_s[k])) for k in rows]
+    told = ["time,voltage_v,current_a,pump"]
+    told += [f"{at},{did.volts[k]:.3f},{did.amps[k]:.3f},{did.on[k]:.2f}" for at, k in zip(stamps, rows, strict=True)]
+    path.write_text("\n".join(told))
+    found = against(path, thirsty)
+    assert found.notes[0].startswith("The log is of 2001 and 2002") and "own charging current" in found.notes[1]
+    assert (stamps[0].year, stamps[-1].year) == (2001, 2002) and len(found.readings.at_s) == len(stamps)
+    assert found.panel_factor.value == pytest.approx(1.0, abs=0.15) and not found.poor
+    assert found.resistance_mohm.value == pytest.approx(found.expected_mohm, rel=0.2)
+
+
 def lines(count: int = 60, zone: str = "", first: datetime = datetime(2001, 3, 1), **change: str) -> str:
     """A log of ``count`` readings an hour apart, with a value of row 10 changed."""
     rows = [{"time": f"{first + timedelta(hours=k)}{zone}", "voltage_v": "13.1", "pump": "on"} for k in range(count)]
@@ -147,6 +206,7 @@ def lines(count: int = 60, zone: str = "", first: datetime = datetime(2001, 3, 1
         (lines(time="0001-01-01 00:00+14:00"), "row 10, time", "a time such as"),
         (lines(pump="on,1"), "row 10", "3 values, as in the heading"),
         (lines(49), "", "at least 50 readings"),
+        (lines(first=datetime(2001, 1, 3)) + "\n2002-01-05,13.0,on", "time", "a year at most"),
         ("when,voltage_v\n", "row 1", "headings of the time"),
         ("", "row 1", "headings of the time"),
     ],
@@ -167,8 +227,11 @@ def test_stamps_with_an_offset_are_turned_to_the_site_s_clock(tmp_path: Path, zo
     path.write_text(lines(zone=zone))
     assert read_log(path, 2001, -5.0)[0].at_s[0] == pytest.approx((59 * 24.0 + turned_h) * HOUR_S)
     path.write_text(lines(zone="Z", first=datetime(2001, 1, 1, 3)))
-    with pytest.raises(InputError, match="stamps of a single calendar year"):  # they begin in the year before, there
-        read_log(path, 2001, -5.0)
+    readings, notes = read_log(path, 2001, -5.0)  # they begin in the year before, there, and go on behind its end
+    assert readings.at_s[0] == pytest.approx((365 * 24.0 - 2.0) * HOUR_S) and np.all(np.diff(readings.at_s) == HOUR_S)
+    assert not notes
+    path.write_text(lines(zone="Z", first=datetime(2000, 12, 30)))
+    assert read_log(path, 2001, -5.0)[1] == ("The log is of 2000 and 2001; the weather beside it is dated 2001.",)
 
 
 def test_stamps_of_another_year_are_noticed(tmp_path: Path) -> None:

@@ -12,12 +12,18 @@ from typing import Any
 import numpy as np
 import pytest
 from conftest import changed
+from kit.pages import parts_of
 
 from sim import checks
 from sim.figures.causes import Stop, Stops, Unplanned, unplanned_of
 from sim.figures.measures import Measures
 from sim.figures.wiring import wiring_in
+from sim.report.sections import expect
+from sim.studies.chains import recorded, run_years
+from sim.studies.common_years import met_shares, wanted_in
+from sim.studies.controls import controls
 from sim.studies.result import YearResult
+from sim.studies.sweep import sweep
 from sim.studies.year import simulate_year
 
 Change = Callable[[Measures], dict[str, Any]]
@@ -229,6 +235,38 @@ def test_a_planned_break_is_no_alarm(winter_break: YearResult) -> None:
     assert measures.longest_stop_h > 2800.0 and measures.longest_deficit_days < 10
     assert "battery-does-not-fix-winter" not in found and found["filter-gap"].value < 200.0
     assert "stop-too-long" not in found or found["stop-too-long"].value < 200.0
+
+
+def test_nothing_is_wanted_in_a_planned_break(winter_break: YearResult) -> None:
+    """Twenty hours on 245 days are 4,900 h; a timer of fourteen hours a day leaves 70 % of them at most (derived)."""
+    told, report = winter_break.as_json(), parts_of(winter_break, expect.section)
+    assert told["hours_wanted"] == 4900.0 and 0.6 < told["hours_met_share"] < 0.71
+    shares = winter_break.measures.met_share_by_month
+    assert shares[[0, 1, 10, 11]].tolist() == [1.0] * 4 and (shares[2:10] < 0.71).all()
+    assert winter_break.measures.worst_month in range(3, 11) and "none in the break" in report
+
+
+def test_every_study_wants_the_same_hours(winter_break: YearResult) -> None:
+    """Pairs, many years and ways of control count against the hours that the year itself counts against."""
+    scenario, own = winter_break.scenario, winter_break.measures.hours_met_share
+    sky, months = winter_break.sky, winter_break.measures.months[::24]
+    pair = (scenario.controller.load_disconnect_v, scenario.controller.load_reconnect_v)
+    swept = sweep(scenario, sky, months, (pair,), lambda done, of: None)
+    (lasting,) = run_years([scenario], recorded([winter_break.weather])).figures
+    wanted_h = wanted_in(scenario, winter_break.weather)
+    by_clock = {it.name: it for it in controls(scenario, sky, months)[0]}["voltage only"]
+    assert (wanted_h == swept.wanted_h).all() and wanted_h.sum() == 4900.0
+    for met in (swept.figures[0, 0]["met_h"].sum() / swept.wanted_h.sum(), met_shares(lasting, wanted_h)[0][0]):
+        assert met == pytest.approx(own, rel=1e-9)
+    assert own < by_clock.hours_met_share <= 1.0
+
+
+def test_quiet_hours_are_none_of_the_wanted_ones() -> None:
+    """A pump that runs whenever it may meets all 16 h that quiet hours leave of the day (derived)."""
+    says = {"need.quiet": ["21:30", "05:30"], "need.hours_per_day": 16, "need.between": ["00:00", "24:00"]}
+    strong = {"panel.power_w": 800, "panel.imp_a": 44.4, "panel.isc_a": 47.2, "panel.shade": [], "pump.power_w": 5}
+    year = simulate_year(changed(says | strong | {"battery.place": "heated"}), with_twins=False).measures
+    assert year.hours_wanted == 16.0 * 365 and year.hours_met_share == pytest.approx(1.0, abs=1e-9)
 
 
 def test_unplanned_hours_of_a_stop_count_and_planned_ones_do_not() -> None:

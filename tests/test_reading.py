@@ -12,23 +12,34 @@ from conftest import COURTYARD, changed
 
 from sim import cli
 from sim.catalogue.cells import cell
+from sim.light.sunlight import under_lamp
+from sim.plant.engine import circuit_at
+from sim.plant.lanes import lanes_from
+from sim.plant.sky import sky_with
 from sim.scenario import Scenario
-from sim.studies.reading import charge_band, read_voltage
+from sim.studies.reading import Reading, Seen, charge_band, read_voltage
 from sim.studies.result import YearResult
 from sim.studies.year import simulate_year
 
 PLAIN = changed({"pump.power_w": 60})  # some 5 A
 
 
-def steady_hours(year: YearResult, running: bool) -> np.ndarray:
-    """Dark hours at the end of which the pump has run, or stood, for two hours, in a battery from 4 to 25 °C.
+def read(
+    scenario: Scenario, volts: float, pump_on: bool = False, amps: float | None = None, **others: float
+) -> Reading:
+    """What a voltage means, with whatever else was read."""
+    return read_voltage(scenario, Seen(volts, pump_on, amps, **others))
 
-    Up to there frost may have locked a lithium battery, which then reads a diode lower.
+
+def steady_hours(year: YearResult, running: bool, from_c: float = 4.0, to_c: float = 25.0) -> np.ndarray:
+    """Dark hours at the end of which the pump has run, or stood, for two hours, by the battery's temperature.
+
+    Up to 4 °C frost may have locked a lithium battery, which then reads a diode lower.
     """
     run_h, cell_c = year.measures.run_h, year.sky["cell_c"]
     same = run_h > 0.9999 if running else run_h == 0.0
     dark = year.sky["lit"] == 0
-    held = same & dark & np.roll(same & dark, 1) & (cell_c >= 4.0) & (cell_c < 25.0)
+    held = same & dark & np.roll(same & dark, 1) & (cell_c >= from_c) & (cell_c < to_c)
     open_circuit = year.log.per_interval("bus_v") < 8.0  # the protection circuit has switched the battery off
     return np.flatnonzero(held & ~open_circuit)
 
@@ -48,9 +59,76 @@ def test_the_band_holds_the_charge_of_a_simulated_year(chemistry: str, running: 
     assert len(hours) > 50
     for hour in hours[:: max(len(hours) // 25, 1)]:
         volts, soc = year.log.per_interval("bus_v")[hour], year.log.per_interval("soc")[hour]
-        found = read_voltage(year.scenario, float(volts), pump_on=running)
+        found = read(year.scenario, float(volts), pump_on=running)
         assert found.soc_low <= soc <= found.soc_high
         assert found.rest_low_v < found.rest_v < found.rest_high_v
+
+
+@pytest.mark.parametrize("running", [True, False])
+@pytest.mark.parametrize(("from_c", "to_c", "locked"), [(-30.0, 0.0, "yes"), (0.0, 4.0, "perhaps")])
+def test_in_frost_the_band_holds_the_charge_where_the_temperature_is_told(
+    running: bool, from_c: float, to_c: float, locked: str
+) -> None:
+    """Dark hours in which frost has locked the charge, or may still: the band of what the battery reads then.
+
+    Where nobody told the temperature, the band of a locked battery stands beside the other.
+    """
+    year = small_year("lfp")
+    hours = steady_hours(year, running, from_c, to_c)
+    assert len(hours) > 25
+    for hour in hours[:: max(len(hours) // 25, 1)]:
+        volts, soc = float(year.log.per_interval("bus_v")[hour]), year.log.per_interval("soc")[hour]
+        told = read(year.scenario, volts, running, battery_c=float(year.sky["cell_c"][hour]))
+        assert told.charge_locked == locked and told.soc_low <= soc <= told.soc_high
+        blind = read(year.scenario, volts, running)
+        low, high = blind.soc_if_locked or (0.0, 0.0)
+        assert low <= soc <= high or (locked == "perhaps" and blind.soc_low <= soc <= blind.soc_high)
+
+
+def on_a_locked_bus(turning: bool, **changes: object) -> dict[str, float]:
+    """The courtyard's circuit at 40 % and -5 °C in clear sun."""
+    scenario = changed(changes)
+    moment = sky_with(under_lamp(scenario, np.array([900.0]), np.array([20.0])), np.array([-5.0]), scenario.battery)
+    return circuit_at(lanes_from([scenario], places=[0]), moment, 0.4, turning=turning)
+
+
+@pytest.mark.parametrize("turning", [True, False])
+def test_a_bus_that_the_panel_carries_says_nothing_of_the_charge(turning: bool) -> None:
+    """In sun and frost the bus of a battery at 40 % stands at 14.4 V, which is no full battery."""
+    at, scenario = on_a_locked_bus(turning), changed({})
+    assert at["bus_v"] == pytest.approx(14.4) and at["battery_a"] <= 0.0
+    blind = read(scenario, at["bus_v"], turning, charging_a=at["panel_a"] + 0.02)
+    assert blind.soc_low > 0.4 and any("Tell its temperature" in note for note in blind.notes)
+    told = read(scenario, at["bus_v"], turning, charging_a=at["panel_a"] + 0.02, battery_c=-5.0)
+    assert (told.soc_low, told.soc_high) == blind.soc_if_locked == (0.0, 1.0)
+    assert told.rest_low_v < 12.0 and told.rest_high_v > 13.6
+    assert any("the panel carries the bus" in note for note in told.notes)
+
+
+def test_two_readings_of_which_one_is_the_panel_s_tell_of_no_loose_terminal() -> None:
+    """14.4 V in sun without the pump, 12.5 V with it: a locked battery has no part in the first."""
+    with_sun = {"charging_a": 3.0, "volts_off": 14.4}
+    assert read(PLAIN, 12.5, True, 5.0, **with_sun).sag.warning is not None  # type: ignore[union-attr]
+    assert read(PLAIN, 12.5, True, 5.0, **with_sun, battery_c=-5.0).sag is None
+    sag = read(PLAIN, 12.35, True, 5.0, volts_off=12.75, battery_c=-5.0).sag
+    assert sag is not None and sag.warning is None  # 0.2 V of it are the diode's, more at 5 A than at 10 mA
+
+
+def test_where_no_frost_locks_nothing_is_said_of_it() -> None:
+    """Lead-acid, a place that is kept warm, and a battery that was found warm."""
+    for changes in ({"battery.chemistry": "agm"}, {"battery.place": "frost-free", "battery.place_min_c": 5.0}):
+        found = read(changed(changes), 12.6)
+        assert found.soc_if_locked is None and found.charge_locked == "no"
+    warm = read(PLAIN, 12.9, battery_c=10.0)
+    assert warm.soc_if_locked is None and warm.charge_locked == "no" and len(warm.notes) == 1
+    assert read(PLAIN, 12.9).soc_if_locked is not None
+
+
+def test_a_lock_that_opens_at_freezing_has_no_doubt_above_it() -> None:
+    """A release of 0 °C is taken as it was written."""
+    at_once = changed({"battery.charge_release_c": 0.0})
+    assert read(at_once, 12.9, battery_c=1.0).charge_locked == "no"
+    assert lanes_from([at_once], [0])["lane"]["charge_release_c"][0] == 0.0
 
 
 @pytest.mark.parametrize("volts", np.arange(8.0, 16.01, 0.25))
@@ -77,14 +155,14 @@ def test_surface_charge_widens_what_a_lead_acid_reading_means_downward() -> None
 def test_a_lead_acid_battery_s_surface_charge_is_no_loose_terminal() -> None:
     """0.20 V at 1 A is normal at 30 % and at 60 %; 0.60 V at half charge is not."""
     agm = changed({"battery.chemistry": "agm"})
-    assert read_voltage(agm, 11.85, True, 1.0, volts_off=12.05).sag.warning is None  # type: ignore[union-attr]
-    assert read_voltage(agm, 12.25, True, 1.0, volts_off=12.45).sag.warning is None  # type: ignore[union-attr]
-    assert read_voltage(agm, 11.85, True, 1.0, volts_off=12.45).sag.warning is not None  # type: ignore[union-attr]
+    assert read(agm, 11.85, True, 1.0, volts_off=12.05).sag.warning is None  # type: ignore[union-attr]
+    assert read(agm, 12.25, True, 1.0, volts_off=12.45).sag.warning is None  # type: ignore[union-attr]
+    assert read(agm, 11.85, True, 1.0, volts_off=12.45).sag.warning is not None  # type: ignore[union-attr]
 
 
 def test_two_readings_give_one_answer() -> None:
     """12.6 V on and 13.1 V off: at rest it is what was read without the pump, and the charge is that voltage's."""
-    found = read_voltage(changed({}), 12.6, pump_on=True, volts_off=13.1)
+    found = read(changed({}), 12.6, pump_on=True, volts_off=13.1)
     assert found.rest_v == pytest.approx(13.1, abs=0.01)
     assert (found.soc_low, found.soc_high) == charge_band(changed({}), 13.1, -0.01)
     assert found.sag is not None and found.sag.warning is not None
@@ -99,8 +177,8 @@ def test_a_worse_meter_widens_the_band() -> None:
 
 def test_the_pump_hides_charge_and_the_sun_feigns_it() -> None:
     """The same voltage means more charge under the pump and less while the battery is charged."""
-    rest, pumping = read_voltage(PLAIN, 13.1), read_voltage(PLAIN, 13.1, pump_on=True)
-    charging = read_voltage(PLAIN, 13.1, charging_a=10.0)
+    rest, pumping = read(PLAIN, 13.1), read(PLAIN, 13.1, pump_on=True)
+    charging = read(PLAIN, 13.1, charging_a=10.0)
     assert charging.rest_v < rest.rest_v < pumping.rest_v
     assert charging.soc_low <= rest.soc_low <= pumping.soc_low and charging.soc_high < pumping.soc_high
 
@@ -109,7 +187,7 @@ def test_rest_voltage_adds_what_the_current_took() -> None:
     """13.1 V at 5 A through R0 + R1 and leads of 30.9 mΩ is 13.26 V at rest, the end of discharge aside (derived)."""
     table = cell("lfp")
     lead = 2 * 0.00495 + 0.003
-    found = read_voltage(PLAIN, 13.1, pump_on=True, amps=5.0)
+    found = read(PLAIN, 13.1, pump_on=True, amps=5.0)
     expected = 13.1 + 5.01 * ((table.r0_mohm + table.r1_mohm) / 1000.0 + lead)
     assert found.rest_v == pytest.approx(expected, abs=0.01) and found.current_a == pytest.approx(-5.01)
 
@@ -118,7 +196,7 @@ def sag_of(extra_ohm: float, amps: float = 5.0, scenario: Scenario = PLAIN):  # 
     """Two readings of a warm battery at 50 % whose leads have some more resistance than they should."""
     table = cell("lfp")
     ohm = (table.r0_mohm + table.r1_mohm) / 1000.0 + table.exhaustion_mohm / 1000.0 / 0.5 + 2 * 0.00495 + 0.003
-    return read_voltage(scenario, 13.18 - amps * (ohm + extra_ohm), True, amps, volts_off=13.18).sag
+    return read(scenario, 13.18 - amps * (ohm + extra_ohm), True, amps, volts_off=13.18).sag
 
 
 def test_a_sound_sag_is_the_batterys() -> None:
@@ -142,7 +220,7 @@ def test_a_bad_terminal_is_a_warning_with_its_heat(extra_ohm: float) -> None:
 
 def test_a_current_that_was_not_measured_is_taken_from_the_pump() -> None:
     """12 W at 13 V behind its cable is 0.93 A, and the reading says that it was worked out."""
-    sag = read_voltage(changed({}), 13.0, pump_on=True, volts_off=13.1).sag
+    sag = read(changed({}), 13.0, pump_on=True, volts_off=13.1).sag
     assert sag is not None and sag.amps_assumed and sag.amps == pytest.approx(12.0 / 13.0, rel=0.02)
 
 
@@ -155,6 +233,8 @@ BAD = [
     (["--volts", "13", "--volts-off", "13.2"], "needs --pump on"),
     (["--volts", "13", "--pump", "on", "--volts-off", "12.9"], "more than --volts (13 V)"),
     (["--volts", "13", "--charging", "-1"], "--charging = -1.0"),
+    (["--volts", "13", "--battery-c", "200"], "--battery-c = 200.0"),
+    (["--volts", "13", "--battery-c", "nan"], "--battery-c = nan"),
 ]
 
 

@@ -83,6 +83,17 @@ def test_the_command_runs_recorded_years(path: Path, capsys: pytest.CaptureFixtu
     assert "year 2020" in capsys.readouterr().out
 
 
+@pytest.mark.long  # the suite has its words, and a single year refused
+def test_the_year_stands_beside_the_poor_one_as_it_was(path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The client's page names the poor year among those that were recorded, and no made-up one."""
+    out = path.parent / "year"
+    assert cli.main(["year", str(path), "--recorded", "--no-log", "--out", str(out), "--json", "-"]) == 0
+    assert json.loads(capsys.readouterr().out)["many_years"]["years"] == 3
+    page = (out / "pond-year.html").read_text()
+    assert "With the weather of 2020, a poor one of 3 recorded years, it runs" in page
+    assert "eight in ten of 3 recorded years" in page and "made-up" not in page
+
+
 def test_a_single_year_is_no_record(tmp_path: Path) -> None:
     """A typical year is not several: the message says what is."""
     scenario = parse(overridden(read_toml(COURTYARD), {}), COURTYARD)

@@ -7,14 +7,13 @@ import html
 import io
 import json
 import shutil
-from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import pytest
 from browser import fit_phones
-from conftest import COURTYARD, SCENARIOS, year_in
+from conftest import COURTYARD, SCENARIOS
 from kit.pages import text_of
 
 from sim import cli, hands
@@ -23,10 +22,11 @@ from sim.report import site_pages
 from sim.report.site_pages import Made
 from sim.report.sites import as_csv, bars, sites_report
 from sim.report.sites_folder import Folder, run_sites
-from sim.studies.site import A_WARNING, TOO_LONG, row_of
+from sim.scenario import load
+from sim.studies.result import YearResult
+from sim.studies.site import A_WARNING, TOO_LONG
 from sim.studies.sites import Reader, Site, Sites, names_of, places_in
-from sim.studies.spread import study_spread
-from sim.weather import weathers_for
+from sim.studies.yearly import study_year
 
 MONTHLY = """title = "{title}"
 [site]
@@ -217,12 +217,33 @@ def test_the_command_says_it_all(
     assert "2 sites simulated, 0 wrong" in capsys.readouterr().out
 
 
-def test_the_worry_is_what_it_says(design: Callable[..., Any]) -> None:
+@pytest.fixture(scope="module")
+def courtyard_site() -> tuple[Made, YearResult]:
+    """What the courtyard comes to as a site, with ten years behind its poor one, and the year that its report tells."""
+    seen: list[YearResult] = []
+    reader = Reader({}, "1")
+    site = reader.with_weather(reader.site(places_in([COURTYARD], COURTYARD.parent / "reports")[0]))
+    with pytest.MonkeyPatch.context() as patched:
+        for name in ("year_report", "poor_year_report", "spread_report"):
+            patched.setattr(site_pages, name, lambda result: "" if seen.append(result) else "")
+        made = site_pages.Pages(years=10)(site, hands.nobody)
+    assert isinstance(made, Made)
+    return made, seen[0]
+
+
+def test_a_sites_report_tells_what_the_years_does(courtyard_site: tuple[Made, YearResult]) -> None:
+    """Dirt and days without sun too: every figure that `sunrill year` has, and those of the poor year beside them."""
+    _, result = courtyard_site
+    found, alone = result.as_json(), study_year(load(COURTYARD)).as_json()
+    assert {key: found[key] for key in alone} == alone and {"dirt", "without_sun"} <= set(alone)
+    assert set(found) - set(alone) == {"poor_year", "many_years"}
+
+
+def test_the_worry_is_what_it_says(courtyard_site: tuple[Made, YearResult]) -> None:
     """What is missing in the typical year and in the poor year's worst month, warnings, and a stop that is too long."""
-    year = year_in(COURTYARD)
-    many = study_spread(year.scenario, 10, typical=year, own=weathers_for(year.scenario))
-    found = row_of(replace(year, many=many))
-    poor = many.poor_year.measures
+    (found, _), year = courtyard_site
+    assert year.many
+    poor = year.many.poor_year.measures
     warned = [one for one in year.findings if one.level == "warning"]
     assert found["warnings"] == len(warned) and found["longest_stop_h"] > year.scenario.need.longest_stop_h
     missing = 1.0 - year.measures.hours_met_share + 1.0 - min(poor.met_share_by_month)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+from collections.abc import Sequence
 from dataclasses import replace
 from html import unescape
 from itertools import product
@@ -28,9 +29,11 @@ from sim.report.size import size_report, textbook
 from sim.report.size_words import answer, less_sentences
 from sim.studies.chains import run_years, synthetic
 from sim.studies.clock import windows_of
-from sim.studies.common_years import Runs, met_shares, scaled
+from sim.studies.common_light import scaled
+from sim.studies.common_years import Runs, met_shares
 from sim.studies.designs import designs_in
 from sim.studies.size import SizeResult, study_size
+from sim.studies.size_columns import Columns
 from sim.studies.size_promise import Promise
 from sim.studies.size_search import Search
 from sim.studies.size_shop import Array, Offer, Setting, Shop, Way
@@ -116,6 +119,39 @@ def test_a_promise_is_decided_as_soon_as_it_can_be() -> None:
     assert PROMISE.verdict(years_of([0.95] * 7 + [0.85] * 2)) is None
 
 
+def test_what_a_share_of_years_can_reach_at_best() -> None:
+    """The second lowest of the margins once two are known, since of ten years one and a bit lie below; derived."""
+    promise = replace(PROMISE, of_years=0.9)
+    assert promise.at_best(years_of([0.5]), 10) == np.inf
+    assert promise.at_best(years_of([0.5, 0.8]), 10) == pytest.approx(-0.1)
+    for met in np.random.default_rng(5).uniform(0.5, 1.0, (50, 10)).tolist():
+        best = [promise.at_best(years_of(met[:count]), 10) for count in range(2, 11)]
+        assert (np.diff(best) <= 1e-12).all() and best[-1] == pytest.approx(promise.level(years_of(met)))
+
+
+@pytest.mark.parametrize("from_the_middle", [False, True])
+def test_the_cheapest_of_columns_is_that_of_all(pond: Path, from_the_middle: bool) -> None:
+    """By a made-up rule for what holds: the same as when every offer is tried, and not half of them are."""
+    shop = made(pond, panel_w=[30, 40, 50, 60, 70, 80, 90], battery_ah=[10, 20, 30, 40])
+    way, tried = Way(50.0, "pwm", shop.settings[0]), set()
+
+    def holds(offer: Offer) -> bool:
+        return offer.array.watts >= 55.0 + abs(offer.battery_ah - 20.0)
+
+    def test(offers: Sequence[Offer]) -> list[bool]:
+        tried.update(offers)
+        return [holds(one) for one in offers]
+
+    found = Columns(shop, test, from_the_middle)
+    found.open([way], shop.batteries_ah)
+    every = [Offer(array, ah, way) for array, ah in product(shop.arrays, shop.batteries_ah)]
+    borne = [one for one in every if shop.arrays.index(one.array) <= shop.largest(one.battery_ah, "pwm")]
+    assert found.cheapest() == min(filter(holds, borne), key=shop.price)
+    assert len(tried) < len(borne) / 2
+    found.refute(found.best())
+    assert found.best() is None or shop.price(found.best()) >= min(map(shop.price, filter(holds, borne)))
+
+
 def test_the_worst_month_counts_where_it_is_asked() -> None:
     """A year that meets 94 % of all and nothing of one month's; derived."""
     figures = years_of([1.0])
@@ -184,7 +220,7 @@ def test_runs_are_those_of_spread(pond: Path) -> None:
     """A design asked for in two goes, beside another, did in six years what the years' own study says."""
     scenario = load(pond)
     weather = years_for(scenario)
-    search = Search(Shop(designs_in(pond)[0], -5.0), replace(PROMISE, years=6), Runs(weather))
+    search = Search(Shop(designs_in(pond)[0], -5.0), replace(PROMISE, years=6), Runs(weather, scenario))
     way = Way(50.0, "pwm", search.shop.settings[0])
     offers = [Offer(array, 30.0, way) for array in (Array(50.0, 1), Array(110.0, 1))]
     search.margins(offers[:1], [(0, 2)])
@@ -192,6 +228,19 @@ def test_runs_are_those_of_spread(pond: Path) -> None:
     theirs = run_years([search.shop.built(one) for one in offers], synthetic(weather, 6)).figures
     for offer, alone in zip(offers, theirs, strict=True):
         np.testing.assert_allclose(search.figures(offer)["met_h"], alone["met_h"], atol=1e-3)
+
+
+def test_a_design_does_the_same_whoever_ran_before_it(pond: Path) -> None:
+    """To the last bit: its light does not follow from that of the design that a year's light was first made for."""
+    weather, shop = years_for(load(pond)), Shop(designs_in(pond)[0], -5.0)
+    small, large = (Offer(Array(watts, 1), 30.0, Way(50.0, "pwm", shop.settings[0])) for watts in (30.0, 110.0))
+    figures = []
+    for order in ([small, large], [large, small]):
+        search = Search(shop, PROMISE, Runs(weather, shop.scenario))
+        for offer in order:
+            search.through([offer], [(0, 1)])
+        figures.append(search.figures(large))
+    assert figures[0].tobytes() == figures[1].tobytes()
 
 
 def test_nothing_cheaper_holds(found: SizeResult, pond: Path) -> None:
@@ -276,6 +325,7 @@ def test_an_impossible_wish_ends_in_a_sentence(pond: Path) -> None:
     said = answer(result)
     assert result.chosen is None and result.as_json()["chosen"] is None
     assert said.startswith("Nothing that may be bought meets 95 %") and "in 0 % of the years" in said
+    assert "of the wanted hours in the usual year" in said
     assert said in size_report(result)
 
 

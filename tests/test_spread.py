@@ -418,7 +418,7 @@ def test_wrong_numbers_end_with_one_line(tmp_path: Path, capsys: pytest.CaptureF
 
 def test_years_stand_beside_the_typical_one(result: SpreadResult, monkeypatch: pytest.MonkeyPatch) -> None:
     """With a poor year asked for, the page has the typical year's bars with P10 to P90 and the poor year in words."""
-    monkeypatch.setattr(spread, "study_spread", lambda *_, typical: replace(result, typical=typical))
+    monkeypatch.setattr(spread, "study_spread", lambda *_, typical, **__: replace(result, typical=typical))
     monkeypatch.setattr(yearly, "simulate_year", lambda *_: year_in(COURTYARD))
     year = yearly.study_year(load(COURTYARD), poor_of=YEARS)
     found, page = year.as_json(), year_report(year)

@@ -14,6 +14,9 @@ def _arguments(command: argparse.ArgumentParser) -> None:
     command.add_argument("--amps", type=float, metavar="A", help="the pump's current then, if it was measured")
     command.add_argument("--charging", type=float, default=0.0, metavar="A", help="the panel's current then (0)")
     command.add_argument("--volts-off", type=float, metavar="V", help="a second reading, shortly before, pump off")
+    command.add_argument(
+        "--battery-c", type=float, metavar="C", help="the battery's temperature then, °C, if it may be cold"
+    )
     json_argument(command)
     units_argument(command)
 
@@ -21,10 +24,12 @@ def _arguments(command: argparse.ArgumentParser) -> None:
 def _does(asked: argparse.Namespace) -> None:
     """Say what a voltage that was read on site can mean."""
     scenario = scenario_of(asked)
-    from sim.studies.reading import read_voltage
+    from sim.studies.reading import Seen, read_voltage
     from sim.terminal.reading import print_reading
 
-    found = read_voltage(scenario, asked.volts, asked.pump == "on", asked.amps, asked.volts_off, asked.charging)
+    pump_on = asked.pump == "on"
+    seen = Seen(asked.volts, pump_on, asked.amps, asked.volts_off, asked.charging, asked.battery_c)
+    found = read_voltage(scenario, seen)
     finish(asked, found, {}, print_reading, scenario)
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 from pathlib import Path
-from typing import get_args
+from typing import TYPE_CHECKING, get_args
 
 from sim.commands.shared import (
     STANDARD_OUTPUT,
@@ -17,6 +17,10 @@ from sim.commands.shared import (
     units_argument,
 )
 from sim.language import Language
+
+if TYPE_CHECKING:
+    from sim.scenario import Scenario
+    from sim.weather import Weather
 
 POOR_OF = 100  # synthetic years, of which a tenth are poorer than the poor year
 
@@ -46,6 +50,9 @@ def _arguments(command: argparse.ArgumentParser) -> None:
         "--poor-year", action="store_true", help=f"show a poor year beside it, out of {POOR_OF} synthetic ones"
     )
     command.add_argument(
+        "--recorded", action="store_true", help="take the poor year from the years of the weather data, as it was"
+    )
+    command.add_argument(
         "--measured", type=Path, metavar="CSV", help="a log from site (time, voltage_v, ...) to hold against the year"
     )
     command.add_argument("--pdf", action="store_true", help="print the report to PDF too; needs Chromium")
@@ -69,7 +76,8 @@ def _does(asked: argparse.Namespace) -> None:
     from sim.studies.yearly import study_year
     from sim.terminal.year import print_year
 
-    result = study_year(scenario, asked.years, POOR_OF if asked.poor_year else 0, asked.measured)
+    recorded = _recorded(scenario) if asked.recorded else None
+    result = study_year(scenario, asked.years, POOR_OF if asked.poor_year else 0, asked.measured, recorded)
     report = year_report(result)
     files = {f"{scenario.name}-year.html": report}
     if not asked.no_log:
@@ -83,6 +91,13 @@ def _does(asked: argparse.Namespace) -> None:
         from sim.report.render import client_report
 
         _print_pdf(asked, asked.out / f"{scenario.name}-client.pdf", client_report(result))
+
+
+def _recorded(scenario: Scenario) -> tuple[Weather, ...]:
+    """The years of the weather data."""
+    from sim.studies.spread import recorded_years
+
+    return recorded_years(scenario)
 
 
 def _print_pdf(asked: argparse.Namespace, pdf: Path, report: str) -> None:

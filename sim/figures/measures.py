@@ -30,7 +30,7 @@ from sim.figures.lanes import (
     shortest_run_h,
 )
 from sim.figures.nights import Nights, nights_of, share_by_month_hour
-from sim.figures.planned import Quiet, quiet_of, reach_by_day, unreached_h
+from sim.figures.planned import Quiet, quiet_of, reach_by_day, unreached_h, wanted_by_day
 from sim.figures.series import HOURS_A_DAY, by_day, by_month, longest_without
 from sim.figures.stress import Stress, stress_of
 from sim.figures.water.year import Still, Water
@@ -106,9 +106,9 @@ class Measures:
     pump_hours: float
     pump_hours_by_month: np.ndarray
     pump_hours_by_day: np.ndarray
-    wanted_by_day: np.ndarray
+    wanted_by_day: np.ndarray  # none in the season's break
     met_by_day: np.ndarray
-    reach_by_day: np.ndarray  # wanted hours that timer and season leave
+    reach_by_day: np.ndarray  # wanted hours that the timer leaves
     soc_low_by_day: np.ndarray
     soc_high_by_day: np.ndarray
     starts: int
@@ -183,6 +183,11 @@ class Measures:
         return np.asarray(self.pump_hours_by_month / self.days_by_month)
 
     @property
+    def wanted_a_day(self) -> np.ndarray:
+        """(12,) mean hours a day that are wanted, month by month; days of the season's break count with none."""
+        return np.asarray(by_month(self.wanted_by_day, self.months[::HOURS_A_DAY]) / self.days_by_month)
+
+    @property
     def days(self) -> Days:
         """How poor the poor days of each month are."""
         return days_of(self.pump_hours_by_day, self.months[::HOURS_A_DAY])
@@ -190,9 +195,8 @@ class Measures:
     @property
     def met_share_by_month(self) -> np.ndarray:
         """(12,) the same month by month; 1 where nothing was wanted."""
-        days = self.months[::HOURS_A_DAY]
-        wanted = by_month(self.wanted_by_day, days)
-        return np.where(wanted > 0.0, by_month(self.met_by_day, days) / np.maximum(wanted, 1e-9), 1.0)
+        wanted = by_month(self.wanted_by_day, self.months[::HOURS_A_DAY])
+        return np.where(wanted > 0.0, self.met_h_by_month / np.maximum(wanted, 1e-9), 1.0)
 
     @property
     def met_h_by_month(self) -> np.ndarray:
@@ -340,7 +344,7 @@ def measure(
     months = weather.index.month.to_numpy()
     run_h = log.per_interval("run_s", lane) / 3600.0
     last = log.totals[-1, lane]
-    wanted = np.asarray(scenario.need.hours_per_day)[months[::HOURS_A_DAY] - 1]
+    wanted = wanted_by_day(scenario, months[::HOURS_A_DAY])
     events = events_of(log, lane)
     quick_s = starts_within(events, QUICK_S)
     stops = stops_of(events, log.at_s[-1], float(log.lanes["lane"]["early_soc"][lane]), twins)

@@ -5,9 +5,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from sim.calendar import HOUR_S, within_a_day
-from sim.figures.series import HOURS_A_DAY, by_day, longest_run
+from sim.figures.series import HOURS_A_DAY, by_day, by_month, longest_run
 from sim.plant.log import Log
 from sim.scenario import Scenario
+from sim.scenario.care import Care
 
 
 @dataclass(frozen=True)
@@ -29,11 +30,37 @@ def shares_of_day(window: tuple[str, str]) -> np.ndarray:
     return np.asarray(sum(np.maximum(part, 0.0) for part in parts)) / HOUR_S
 
 
+def in_service(care: Care, months: np.ndarray) -> np.ndarray:
+    """(days,) whether the season's break leaves a day of a year, ``months`` (days,) being the month 1…12 of each.
+
+    >>> in_service(Care(shut_down="11-01", start_up="01-03"), np.array([1, 1, 1, 10, 11, 12])).tolist()
+    [False, False, True, True, False, False]
+    """
+    days = np.arange(len(months))
+    if care.shut_down is None or care.start_up is None:
+        return np.ones(len(days), bool)
+    down, up = (np.searchsorted(months, int(day[:2])) + int(day[3:]) - 1 for day in (care.shut_down, care.start_up))
+    return np.asarray((days - up) % len(days) < (down - up) % len(days))
+
+
+def wanted_by_day(scenario: Scenario, months: np.ndarray) -> np.ndarray:
+    """(days,) hours wanted on each day of a year, none in the season's break; ``months`` (days,) is 1…12.
+
+    What a timer takes away stays wanted, or a timer that is set wrong would look well.
+    """
+    asked = np.asarray(scenario.need.hours_per_day)[months - 1]
+    return np.where(in_service(scenario.care, months), asked, 0.0)
+
+
+def wanted_by_month(scenario: Scenario, months: np.ndarray) -> np.ndarray:
+    """(12,) hours wanted in each month of the same year."""
+    return by_month(wanted_by_day(scenario, months), months)
+
+
 def reach_by_day(scenario: Scenario, log: Log, lane: int, wanted: np.ndarray) -> np.ndarray:
-    """(days,) of the hours ``wanted`` (days,) those that timer and season leave: the rest is not the sun's fault."""
-    planned_h = sum(log.per_interval(name, lane) for name in ("schedule_s", "seasonal_s")) / HOUR_S
-    window = shares_of_day(scenario.need.between)
-    left_h = np.maximum(window - by_day(np.asarray(planned_h)), 0.0).sum(axis=1)
+    """(days,) of the hours ``wanted`` (days,) those that the timer leaves: the rest is not the sun's fault."""
+    planned_h = by_day(log.per_interval("schedule_s", lane)) / HOUR_S
+    left_h = np.maximum(shares_of_day(scenario.need.between) - planned_h, 0.0).sum(axis=1)
     return np.asarray(np.minimum(wanted, left_h))
 
 

@@ -16,10 +16,11 @@ from sim.page.jobs import MAP, Job, Jobs, collected
 from sim.page.live import Answers, Turns
 from sim.page.store import State, Store
 from sim.page.studies import BY_WHAT_IS_TYPED, STUDIES, Asked, files_of, mapped
-from sim.page.text import GONE, at, data_of, shown, with_table, with_value
+from sim.page.text import GONE, at, data_of, shown, whole, with_table, with_value
 from sim.scenario import parse
 
 EXAMPLES = Path(__file__).parent / "examples"
+MOST_ALIKE = 1000  # scenarios whose names differ by a number alone
 OFF, ON = "controller.load_disconnect_v", "controller.load_reconnect_v"
 
 
@@ -50,7 +51,9 @@ class Desk:
     def begin(self, name: str, text: str) -> str:
         """A new scenario, not saved yet, under a name or the next free one like it; returns the name."""
         wanted, taken = fit_name(name), set(self.folder.names())
-        free = wanted if wanted not in taken else next(n for k in range(2, 9999) if (n := f"{wanted} {k}") not in taken)
+        free = next((n for n in (wanted, *(f"{wanted} {k}" for k in range(2, MOST_ALIKE))) if n not in taken), None)
+        if free is None:
+            raise InputError("the page", "name", name, f"a name that fewer than {MOST_ALIKE} others begin with")
         data_of(text, f"{free}{ENDING}")
         self.store.write(free, State((text,)))
         return free
@@ -58,10 +61,10 @@ class Desk:
     def act(self, name: str, form: Mapping[str, str]) -> State:
         """What a form asks for: changed fields first, then its button. What comes back is on disk."""
         with self.store.lock:
-            self.turns.hear(name, form.get("_tab", ""), form.get("_number", ""))
             state = self.store.open(name)
-            seen = state.numbered(int(number)) if (number := form.get("_seen", "")).isdecimal() else state.text
-            state = state.changed(changed(state.text, seen, form))
+            self.turns.hear(name, form.get("_tab", ""), form.get("_number", ""))
+            seen = whole(form.get("_seen", ""))
+            state = state.changed(changed(state.text, state.text if seen is None else state.numbered(seen), form))
             verb, _, argument = form.get("do", "change").partition(" ")
             try:
                 done = self._done(name, state, verb, argument or form.get("_name", ""), typed_in(form))
@@ -116,7 +119,7 @@ class Desk:
 
     def _numbered(self, name: str, number: str) -> Job | None:
         """A job of a scenario by its number, as a form has it."""
-        job = self.jobs.numbered(int(number)) if number.isascii() and number.isdecimal() else None
+        job = self.jobs.numbered(whole(number))
         return job if job and job.scenario == name else None
 
     def _map(self, name: str, state: State, _: str) -> State:
@@ -205,7 +208,7 @@ ACTS: dict[str, Callable[[State, str], State]] = {
     "change": lambda state, _: state,
     "undo": lambda state, _: state.moved(state.at - 1),
     "redo": lambda state, _: state.moved(state.at + 1),
-    "go": lambda state, number: state.moved(int(number) - state.first) if number.isdecimal() else state,
+    "go": lambda state, number: state if (to := whole(number)) is None else state.moved(to - state.first),
     "name": lambda state, name: state.named(name),
     "keep": lambda state, name: state.keeping(name),
     "drop": lambda state, name: state.dropping(name),

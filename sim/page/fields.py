@@ -13,7 +13,7 @@ from pydantic.fields import FieldInfo
 
 from sim.catalogue import template
 from sim.errors import InputError
-from sim.page.text import GONE, at, data_of, listed, number
+from sim.page.text import GONE, at, data_of, listed, number, steps_of
 from sim.report.settings import unit_of, words_of
 from sim.scenario.defaults import FILLS
 from sim.scenario.fields import listed as listed_words
@@ -176,7 +176,7 @@ def _field(place: str, name: str) -> Field:
 
 
 def _steps(place: str) -> list[str | int]:
-    return [int(step) if step.isdecimal() else step for step in place.split(".")] if place else []
+    return steps_of(place) if place else []
 
 
 @lru_cache(maxsize=FORMS)

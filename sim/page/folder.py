@@ -9,7 +9,8 @@ from pathlib import Path
 from sim.errors import InputError
 from sim.scenario import Scenario
 
-LONGEST_NAME = 100
+LONGEST_NAME = 100  # signs
+MOST_BYTES = 220  # of a name, so that what is put before and behind it fits the 255 of a file system
 ENDING = ".toml"
 _UNFIT = re.compile(r'[\x00-\x1f\x7f/\\<>:"|?*]')
 _NAME_WORDS = f"a plain name of up to {LONGEST_NAME} signs, without a point in front and without / \\ < > : | ? *"
@@ -22,9 +23,19 @@ def fit_name(name: str) -> str:
     'pond by the wall'
     """
     name = name.strip()
-    if not name or len(name) > LONGEST_NAME or name.startswith(".") or _UNFIT.search(name):
+    if not name or is_too_long(name) or name.startswith(".") or _UNFIT.search(name):
         raise InputError("the page", "name", name, _NAME_WORDS)
     return name
+
+
+def is_too_long(name: str) -> bool:
+    """Whether files may not have a name, ending included.
+
+    >>> is_too_long("p" * 100), is_too_long("\u6c60" * 100)
+    (False, True)
+    """
+    signs = len(name.removesuffix(ENDING))
+    return signs > LONGEST_NAME or len(name.encode("utf-8", "replace")) > MOST_BYTES
 
 
 @dataclass(frozen=True)
@@ -51,7 +62,7 @@ class Folder:
         """The path of a file by its plain name; InputError for any name that leads elsewhere."""
         path = self.root / name
         plain = bool(name) and not name.startswith(".") and not re.search(r"[/\\\x00]", name)
-        if not plain or len(name) > LONGEST_NAME + len(ENDING) or not self.holds(path):
+        if not plain or is_too_long(name) or not self.holds(path):
             raise InputError("the page", "name", name, f"the name of a file in {self.root}")
         return path
 

@@ -72,9 +72,9 @@ class Jobs:
         maps = [job for job in self._jobs.copy().values() if job.scenario == scenario and job.what == MAP]
         return maps[-1] if maps else None
 
-    def numbered(self, number: int) -> Job | None:
+    def numbered(self, number: int | None) -> Job | None:
         """A job by its number."""
-        return self._jobs.get(number)
+        return None if number is None else self._jobs.get(number)
 
     def start(self, job: Callable[[int], Job], work: Callable[[Job], None]) -> Job:
         """Begin some work in a thread of its own; InputError where enough is going on already."""

@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from sim.page.folder import Folder
+from sim.page.text import whole
 from sim.units import in_units, told
 
 if TYPE_CHECKING:
@@ -89,13 +90,13 @@ class Turns:
 
     def hear(self, name: str, tab: str, number: str) -> None:
         """A tab numbers what it sends; SupersededError for what comes after something newer of the same tab."""
-        if not (number.isascii() and number.isdecimal() and len(number) < 16):
+        if (sent := whole(number)) is None:
             return
         with self._lock:
             last_tab, last = self._heard.get(name, ("", -1))
-            if tab == last_tab and int(number) < last:
+            if tab == last_tab and sent < last:
                 raise SupersededError(name)
-            self._heard[name] = tab, int(number)
+            self._heard[name] = tab, sent
 
     def take(self, name: str) -> Callable[[], None]:
         """A turn for a scenario; what comes back raises SupersededError once a newer one was taken."""
@@ -171,7 +172,7 @@ def _answer(result: YearResult) -> Answer:
         place=place_of(result.weather),
         figures=figures,
         run_h=tuple(year.hours_a_day.tolist()),
-        wanted_h=result.scenario.need.hours_per_day,
+        wanted_h=tuple(year.wanted_a_day.tolist()),
         findings=tuple(replace(one, message=told(one.message)) for one in result.findings),
         doubts=tuple(told(doubt.message) for doubt in result.weather.doubts),
         band=_band(result),

@@ -26,6 +26,7 @@ from sim.page.desk import Desk, example_texts
 from sim.page.folder import ENDING, fit_name
 from sim.page.guard import Guard, report_policy
 from sim.page.live import SupersededError
+from sim.page.text import whole
 from sim.page.view import View, view_of
 
 log = logging.getLogger("sunrill.page")
@@ -192,9 +193,10 @@ def _file(content: str | bytes, kind: str, name: str) -> Response:
 
 def _report(request: Request) -> tuple[str, str]:
     """A report of a study by its numbers: its file name and its HTML; 404 where there is none."""
-    job = _desk(request).jobs.numbered(request.path_params["number"])
-    reports, place = list(job.reports.items()) if job else [], int(request.path_params["place"])
-    if place >= len(reports):
+    number, place = whole(request.path_params["number"]), whole(request.path_params["place"])
+    job = _desk(request).jobs.numbered(number)
+    reports = list(job.reports.items()) if job else []
+    if place is None or place >= len(reports):
         raise HTTPException(404, "This report is not remembered any more; ask for the study again.")
     return reports[place]
 
@@ -263,9 +265,9 @@ ROUTES = [
     Route("/system/{name}", acted, methods=["POST"]),
     Route("/system/{name}/answer", answer),
     Route("/system/{name}/file", scenario_file),
-    Route("/report/{number:int}/{place:int}", report),
-    Route("/report/{number:int}/{place:int}/file", report_file),
-    Route("/report/{number:int}/{place:int}/pdf", report_pdf),
+    Route("/report/{number}/{place}", report),
+    Route("/report/{number}/{place}/file", report_file),
+    Route("/report/{number}/{place}/pdf", report_pdf),
 ]
 
 

@@ -15,6 +15,7 @@ from sim.scenario import overridden
 from sim.scenario.syntax import tables_of
 
 LONGEST = 1_000_000  # signs of a scenario
+MOST_DIGITS = 15
 GONE = object()  # the value of a key that is to go
 _ITEM = r"[^\s,\[\]{}\"'#]+"
 
@@ -26,13 +27,22 @@ def data_of(text: str, file: str = "the scenario") -> dict[str, Any]:
     return tables_of(Path(file), text)
 
 
+def whole(typed: str) -> int | None:
+    """A number of something, as a form or an address has it; None where it is none.
+
+    >>> whole("12"), whole("-1"), whole("²"), whole("9" * 5000)
+    (12, None, None, None)
+    """
+    return int(typed) if typed.isascii() and typed.isdecimal() and len(typed) <= MOST_DIGITS else None
+
+
 def steps_of(key: str) -> list[str | int]:
     """A dotted key as steps; the tables of a list by number.
 
     >>> steps_of("panel.shade.0.transmittance")
     ['panel', 'shade', 0, 'transmittance']
     """
-    return [int(step) if step.isdecimal() else step for step in key.split(".")]
+    return [step if (number := whole(step)) is None else number for step in key.split(".")]
 
 
 def at(data: Any, key: str) -> Any:
@@ -130,8 +140,8 @@ def _change(data: MutableMapping[str, Any], key: str, value: Any, optional: Call
     inside = at(data, table) if table else data
     if isinstance(inside, MutableMapping):
         inside.pop(name, None)
-    elif isinstance(inside, list) and name.isdecimal() and int(name) < len(inside):
-        del inside[int(name)]
+    elif isinstance(inside, list) and (place := whole(name)) is not None and place < len(inside):
+        del inside[place]
     empty = inside is not GONE and not inside and bool(table)
     if empty and (isinstance(inside, list) or optional(table)):
         _change(data, table, GONE, optional)

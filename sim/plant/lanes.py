@@ -35,6 +35,14 @@ HOURS_A_MONTH = 730.0
 BLOCK_AH = 100.0  # of the catalogue's blocks
 CELLS_A_BLOCK = 6.0  # that a controller counts in 12 V: cells of 2 V, whatever the battery is
 FIRST_GUESS_SOC = 0.8  # of a year that settles, before its own end is known
+READ_V = (  # of LANE, what the controller holds against the voltage that it reads
+    "off_v",
+    "on_v",
+    "absorption_v",
+    "float_v",
+    "equalise_v",
+    "recharge_below_v",
+)
 _LOAD_MODE = {"always": ALWAYS, "daylight": DAYLIGHT, "clock": ALWAYS, "after-dusk": ALWAYS}
 _ON_REFUSAL = {"pulses": PULSES, "holds": HOLDS, "cuts-load": CUTS_LOAD}
 _SUPPLY = {"regulated": REGULATED, "direct": DIRECT}
@@ -63,6 +71,12 @@ def stored_wh(lane: np.void, soc: float, v1_v: float) -> float:
     block_wh = rest_area(soc, lane["rest_v"], lane["rest_area_v"]) * lane["capacity_ah"]
     c1_farad = lane["tau_s"] / lane["r1_ohm"]
     return float(block_wh * lane["blocks"] + 0.5 * c1_farad * v1_v**2 / 3600.0)
+
+
+def released_at_c(battery: Battery) -> float:
+    """From where on a pack that frost has locked takes charge again, °C."""
+    written = battery.charge_release_c
+    return cell(battery.chemistry).charge_release_c if written is None else written
 
 
 def new_mohm(battery: Battery) -> float:
@@ -102,20 +116,20 @@ def _panel_fields(scenario: Scenario) -> dict[str, float]:
 
 
 def _controller_fields(scenario: Scenario) -> dict[str, float]:
-    control = scenario.controller
+    control, reads_high_v = scenario.controller, scenario.controller.reading_error_v
     return {
         "max_load_a": control.max_load_a,
         "own_a": control.own_current_a,
-        "absorption_v": control.absorption_v,
-        "float_v": control.float_v,
-        "recharge_below_v": control.recharge_below_v,
+        "absorption_v": control.absorption_v - reads_high_v,
+        "float_v": control.float_v - reads_high_v,
+        "recharge_below_v": control.recharge_below_v - reads_high_v,
         "set_shift_v_per_c": control.compensation_mv_c / 1000.0 * CELLS_A_BLOCK * scenario.battery.nominal_v / 12.0,
-        "equalise_v": max(control.equalise_v, control.absorption_v),
+        "equalise_v": max(control.equalise_v, control.absorption_v) - reads_high_v,
         "equalise_s": control.equalise_h * 3600.0,
         "absorption_s": control.absorption_h * 3600.0,
         "charge_ends_a": control.charge_ends_a,
-        "off_v": control.load_disconnect_v - control.reading_error_v,
-        "on_v": control.load_reconnect_v - control.reading_error_v,
+        "off_v": control.load_disconnect_v - reads_high_v,
+        "on_v": control.load_reconnect_v - reads_high_v,
         "off_delay_s": control.disconnect_delay_s,
         "on_delay_s": control.reconnect_delay_s,
         "load_mode": _LOAD_MODE[control.load_mode],
@@ -155,7 +169,7 @@ def _protection_fields(scenario: Scenario) -> dict[str, float]:
         "protect_high_v": chemistry.protect_high_v * blocks,
         "protect_high_recover_v": chemistry.protect_high_recover_v * blocks,
         "coldest_charge_c": chemistry.coldest_charge_c,
-        "charge_release_c": scenario.battery.charge_release_c or chemistry.charge_release_c,
+        "charge_release_c": released_at_c(scenario.battery),
         "blocked_drop_v": chemistry.blocked_drop_v,
         "early_soc": chemistry.early_soc,
     }

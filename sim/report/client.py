@@ -34,9 +34,12 @@ from sim.report.client_words import (
     MOST_IN,
     NO_NIGHT,
     NOT_AT_ALL,
+    POOR,
+    POOR_AS_IT_WAS,
     PRACTICE,
     PURPOSE,
     QUIET,
+    RECORDED_LINES,
     SOME_NIGHTS,
     START_FOLLOWS,
     START_SETTLED,
@@ -187,8 +190,8 @@ def _idle(result: YearResult, days: np.ndarray) -> str:
 
 def _beyond(result: YearResult) -> str:
     """Why it runs longer than asked in some months and shorter in others; nothing where it is never short."""
-    year, wanted = result.measures, np.asarray(result.scenario.need.hours_per_day)
-    longer = bool((year.hours_a_day > wanted + LONGER_H).any())
+    year = result.measures
+    longer = bool((year.hours_a_day > year.wanted_a_day + LONGER_H).any())
     return say(BEYOND) if longer and year.hours_met_share < ALWAYS_MET else ""
 
 
@@ -202,7 +205,7 @@ def _mostly(result: YearResult, days: np.ndarray) -> str:
 
 def months_figure(result: YearResult) -> Figure:
     """Twelve bars of the typical year, and over them what eight in ten of many years lie between."""
-    typical, wanted = result.measures.hours_a_day, np.asarray(result.scenario.need.hours_per_day)
+    typical, wanted = result.measures.hours_a_day, result.measures.wanted_a_day
     span = result.many.hours_a_day if result.many else None
     said = _in_many(result.many) if result.many else say("Hours a day in a typical year.")
     many = ((say("P10, h a day"), span.p10, ".1f"), (say("P90, h a day"), span.p90, ".1f")) if span else ()
@@ -219,25 +222,27 @@ def months_figure(result: YearResult) -> Figure:
 
 def _in_many(many: ManyYears[YearResult]) -> str:
     """What the thin lines are, and where the typical year stands."""
-    lines = say(THIN_LINES, years=f"{many.years}")
+    lines = say(THIN_LINES if many.synthetic else RECORDED_LINES, years=f"{many.years}")
     return " ".join(filter(None, (lines, rank(many), outside(many))))
 
 
 def _poor(result: YearResult) -> str:
     """The poor year in a sentence, and why where it is no poorer."""
-    if result.many is None:
+    many = result.many
+    if many is None:
         return say("A poor year was not worked out for this page. It brings less, above all in the dull months.")
-    poor, year = result.many.poor_year.measures, result.measures
+    poor, year = many.poor_year.measures, result.measures
     mean, less = (it.pump_hours / len(it.pump_hours_by_day) for it in (year, poor))
+    named = {} if many.synthetic else {"year": f"{many.names[many.poor]}", "years": f"{many.years}"}
     said = say(
-        "In a poor year, one in ten, it runs {less} hours a day on average and meets {poor} of the wanted hours; in a "
-        "typical one {mean} and {usual}.",
+        POOR_AS_IT_WAS if named else POOR,
+        **named,
         less=figure(less, ".1f"),
         poor=percent(poor.hours_met_share),
         mean=figure(mean, ".1f"),
         usual=percent(year.hours_met_share),
     )
-    return " ".join(filter(None, (said, poor_no_poorer(result.many))))
+    return " ".join(filter(None, (said, poor_no_poorer(many))))
 
 
 def _stop(result: YearResult) -> tuple[str, float, bool]:

@@ -37,6 +37,18 @@ THIN_LINES = mark(
     "Hours a day in a typical year; a thin line is what eight in ten of {years} made-up years lie between in that "
     "month."
 )
+RECORDED_LINES = mark(
+    "Hours a day in a typical year; a thin line is what eight in ten of {years} recorded years lie between in that "
+    "month."
+)
+POOR = mark(
+    "In a poor year, one in ten, it runs {less} hours a day on average and meets {poor} of the wanted hours; in a "
+    "typical one {mean} and {usual}."
+)
+POOR_AS_IT_WAS = mark(
+    "With the weather of {year}, a poor one of {years} recorded years, it runs {less} hours a day on average and meets "
+    "{poor} of the wanted hours; in a typical year {mean} and {usual}."
+)
 FISH = mark("Fish need a source of air that does not depend on this pump.")
 SUMMER_NIGHTS = mark(
     "Fish need a source of air that does not depend on this pump: it stands in the small hours of {still} of {nights} "

@@ -36,7 +36,7 @@ def months(result: CompareResult) -> Multiples:
 def _months(key: str, row: Row, result: CompareResult, ends: tuple[float, float]) -> Figure:
     days = result.first.measures.days_by_month
     own, first = a_day(row, days), a_day(result.designs[0], days)
-    wanted = np.array(result.first.design.scenario.need.hours_per_day)
+    wanted = result.first.measures.wanted_a_day
     beside = "The others are held against this one." if row is result.designs[0] else seasons(row.gain, days)
     said = f"From {number(own.min())} to {number(own.max())} hours a day. {beside}"
     table = by_month(

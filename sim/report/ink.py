@@ -19,6 +19,12 @@ WIDTH = 640.0  # of every chart, in its own units
 LEFT, RIGHT = 62.0, 22.0  # room for the numbers of the upright axis, also when they are set larger on a small screen
 INK, MUTED, GRID, WATER, SUN, ALARM, PAPER = (f"#0{k}0{k}0{k}" for k in range(1, 8))
 _VARIABLES = {INK: "ink", MUTED: "muted", GRID: "grid", WATER: "water", SUN: "sun", ALARM: "alarm", PAPER: "paper"}
+_CLASSES = {  # what most marks of a drawing are drawn in, by its name in the style sheet
+    "fill:none;stroke:var(--grid);stroke-width:0.8;stroke-linecap:square": "rule",
+    "font-size:13px;text-anchor:middle;fill:var(--muted)": "tick",
+    "font-size:13px;text-anchor:end;fill:var(--muted)": "scale",
+    "font-size:13px;text-anchor:middle;fill:var(--ink)": "value",
+}
 _METADATA = dict.fromkeys(("Date", "Creator", "Format", "Type"))
 _RC: Any = {
     "svg.fonttype": "none",
@@ -84,19 +90,74 @@ def svg(figure: Figure, key: str, title: str, description: str) -> str:
     with matplotlib.rc_context({"svg.hashsalt": key}):
         FigureCanvasSVG(figure).print_figure(written, format="svg", metadata=_METADATA)
     inside = re.sub(r"^.*?<svg[^>]*>|</svg>\s*$|<metadata>.*?</metadata>", "", written.getvalue(), flags=re.DOTALL)
-    inside = re.sub(r'<g id="[^"]*"', "<g", inside)
-    inside = re.sub(r' d="[^"]*"', lambda path: re.sub(r"(\.\d\d)\d+", r"\1", path[0]), inside)
-    inside = re.sub(r"<!--.*?-->|\n\s*(?=\n)|(?<=\n) +", "", inside)
     inside = re.sub(r"font(-family)?: [^;\"]*DejaVu[^;\"]*(; |(?=\"))", _size_only, inside)
     for colour, name in _VARIABLES.items():
         inside = inside.replace(colour, f"var(--{name})")
-    inside = inside.replace("xlink:href", "href")
+    inside = _short(inside.replace("xlink:href", "href"))
     height = figure.get_figheight() * 72.0
     return (
         f'<svg class="plot" role="img" aria-labelledby="{key}-title {key}-desc" viewBox="0 0 {WIDTH:g} {height:g}">'
         f'<title id="{key}-title">{escape(title)}</title><desc id="{key}-desc">{escape(description)}</desc>'
         f"{inside.strip()}</svg>"
     )
+
+
+def _short(inside: str) -> str:
+    """The same drawing in half as many signs: no groups or turns that do nothing, hundredths of a unit, short paths."""
+    idle = r'<!--.*?-->|<defs>\s*<style.*?</style>\s*</defs>|(?<=<g) id="[^"]*"| transform="rotate\(-0[^"]*"'
+    inside = re.sub(idle, "", inside, flags=re.DOTALL)
+    inside = re.sub(r"<[^>]*>", _hundredths, inside)
+    inside = re.sub(r' d="([^"]*)"', lambda path: f' d="{_path(path[1])}"', inside)
+    inside = re.sub(r' style="([^"]*)"', _style, inside)
+    return _without_bare_groups(re.sub(r">\s+<", "><", inside))
+
+
+def _style(written: re.Match[str]) -> str:
+    """A style attribute, or the class that says the same."""
+    style = re.sub(r"([:;]) ", r"\1", written[1])
+    return f' class="{_CLASSES[style]}"' if style in _CLASSES else f' style="{style}"'
+
+
+def _hundredths(tag: re.Match[str]) -> str:
+    """A tag whose figures have two decimals at most; what is written stays as it is."""
+    return re.sub(r"\.00?(?!\d)|(?<=\.\d)0(?!\d)", "", re.sub(r"(\.\d\d)\d+", r"\1", tag[0]))
+
+
+def _without_bare_groups(inside: str) -> str:
+    """What is drawn, without groups that say nothing.
+
+    >>> _without_bare_groups('<g><g/><g style="x"><path/></g></g>')
+    '<g style="x"><path/></g>'
+    """
+    ends: list[str] = []
+
+    def kept(tag: re.Match[str]) -> str:
+        if tag[0] == "</g>":
+            return ends.pop()
+        if tag[0].endswith("/>"):
+            return ""
+        ends.append("" if tag[0] == "<g>" else "</g>")
+        return ends[-1] and tag[0]
+
+    return re.sub(r"</?g\b[^>]*>", kept, inside)
+
+
+def _path(drawn: str) -> str:
+    """A path whose level and upright lines have one figure each.
+
+    >>> _path("M 1 2 L 3 2 L 3 4.5 L 5 6 z")
+    'M1 2H3V4.5L5 6z'
+    """
+    short, at = [], ["", ""]
+    for part in re.findall(r"[A-Za-z][^A-Za-z]*", drawn):
+        letter, *to = part.split()
+        level, upright = to[1:] == at[1:], to[:1] == at[:1]
+        if letter == "L" and (level or upright):
+            short.append(f"H{to[0]}" if level else f"V{to[1]}")
+        else:
+            short.append(letter + " ".join(to))
+        at = to[-2:] or at
+    return "".join(short)
 
 
 def _size_only(font: re.Match[str]) -> str:

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from sim.figures.planned import wanted_by_month
 from sim.report import charts
 from sim.report.blocks import Figure, Key, Legend, Multiples, Table, Titled, Words, across_months, by_month, words
 from sim.report.charts import Bar, Bars, Strokes
@@ -102,7 +103,8 @@ def hours_a_day(pair: Pair, weather: Weather) -> np.ndarray:
 def months_figure(result: PairsResult) -> Figure:
     """Hours a day by month of the present and the recommended pair."""
     now, best = (hours_a_day(pair, result.weather) for pair in (result.present, result.recommended))
-    wanted = np.array(result.scenario.need.hours_per_day)
+    days = result.weather.index.month.to_numpy()[::24]
+    wanted = wanted_by_month(result.scenario, days) / days_by_month(result.weather)
     text = (
         f"Worst month: {number(now.min())} hours a day with the present pair, {number(best.min())} with the "
         f"recommended one. Best month: {number(now.max())} and {number(best.max())}."

@@ -10,8 +10,9 @@ from sim.figures.hourly import as_csv
 from sim.hands import Told
 from sim.report.render import year_report
 from sim.report.spread import poor_year_report, spread_report
-from sim.studies.site import POOR_OF, row_of, study_site
+from sim.studies.site import POOR_OF, row_of
 from sim.studies.sites import Site
+from sim.studies.yearly import study_year
 from sim.units import System, in_units
 
 
@@ -43,7 +44,7 @@ class Pages:
             told(1)
 
     def _made(self, site: Site) -> Made:
-        result = study_site(site.scenario, site.weathers, self.years)
+        result = study_year(site.scenario, poor_of=self.years, weathers=site.weathers)
         assert result.many is not None
         texts = {
             "year.html": year_report(result),

@@ -75,11 +75,12 @@ def answer(result: SizeResult) -> str:
 def impossible(result: SizeResult) -> str:
     """That nothing keeps the promise, and what the best would give."""
     best = result.best
+    usual = best.mean_met_h / float(result.promise.wanted_h.sum())
     return (
         f"Nothing that may be bought meets {asked(result)}. The best, {bought(result, best.offer)}, run "
-        f"{load(best.offer.way.setting)}, would keep that in {percent(best.share_of_years)} of the years; one year in "
-        f"ten would meet less than {percent(best.hours_met_share_p10)} of the wanted hours, and "
-        f"{percent(best.worst_month_met_p10)} in its worst month."
+        f"{load(best.offer.way.setting)}, would keep that in {percent(best.share_of_years)} of the years. It would "
+        f"meet {percent(usual)} of the wanted hours in the usual year, {percent(best.hours_met_share_p10)} in a poor "
+        f"one (one in ten) and {percent(best.worst_month_met_p10)} in the worst month of that."
     )
 
 

@@ -16,6 +16,7 @@ import numpy as np
 
 from sim import hands
 from sim.figures.lanes import FIGURES, figures_of
+from sim.figures.planned import wanted_by_day
 from sim.light.sunlight import sunlight_on
 from sim.plant.records import PLANT, SKY
 from sim.plant.run import How, run, tally
@@ -246,7 +247,7 @@ class Hand:
     ) -> tuple[np.ndarray, np.ndarray]:
         """(designs, years) of FIGURES and of PLANT as they ended."""
         months, shape = weathers[0].index.month.to_numpy()[::24], (len(self.scenarios), len(numbers))
-        by_day = np.array([one.need.hours_per_day for one in self.scenarios])[:, months - 1]
+        by_day = np.array([wanted_by_day(one, months) for one in self.scenarios])
         wanted = np.repeat(by_day, len(numbers), axis=0)
 
         def keep(log: Log, _: np.ndarray) -> list[tuple[np.void, np.void]]:

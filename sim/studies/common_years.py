@@ -1,7 +1,7 @@
 """Designs through the same made-up years: chains in which every year begins as the one before it ended.
 
-Years are made once for all the designs that run through them, and so is the light on each tilt; panels of another size
-are the same light scaled. A design that has come some way along a chain goes on from there when it is asked again.
+Years and the light on each tilt are made once for all the designs that run through them. A design that has come some
+way along a chain goes on from there when it is asked again.
 """
 
 from __future__ import annotations
@@ -9,33 +9,26 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable, Hashable, Iterable, Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, NamedTuple, Protocol
+from typing import TYPE_CHECKING, Any, NamedTuple, Protocol
 
 import numpy as np
 
 from sim import hands
 from sim.figures.lanes import FIGURES, figures_of
-from sim.light.sunlight import sunlight_on
+from sim.figures.planned import wanted_by_day, wanted_by_month
 from sim.plant.records import SKY
 from sim.plant.run import How, run
-from sim.plant.sky import sky_row
 from sim.studies.chains import IN_A_CHAIN, as_in
-from sim.weather.monthly import days_by_month
+from sim.studies.common_light import Lights
 
 if TYPE_CHECKING:
     from sim.plant.log import Log
     from sim.scenario import Scenario
     from sim.weather import Weather
 
-AT_ONCE = 16  # designs of a hand, whatever the cores, so that these change nothing; a year's light is made for each
+AT_ONCE = 16  # designs of a hand, whatever the cores, so that these change nothing
+APART = 4  # one chain alone is dealt to two hands where each gets so many
 LEADS_IN = -1  # the place in a chain of the year before its first
-
-
-class Light(NamedTuple):
-    """What the light on a design follows from: that of others with equal tilt differs by its ``watts`` alone."""
-
-    tilt_deg: float
-    watts: float
 
 
 class Built(Protocol):
@@ -67,10 +60,10 @@ def _years(part: tuple[int, int]) -> int:
     return part[1]
 
 
-def light_of(scenario: Scenario) -> Light:
-    """What a design's light differs by from that of others with the same panel, larger or smaller."""
-    panel = scenario.panel
-    return Light(panel.tilt_deg, panel.power_w * panel.count)
+def _clock(design: Built) -> tuple[Any, ...]:
+    """What its load is switched by at moments of the day."""
+    control = design.scenario.controller
+    return control.load_mode, control.load_windows
 
 
 class Asked(NamedTuple):
@@ -84,9 +77,9 @@ class Asked(NamedTuple):
 class Runs:
     """What designs did in the years that they have been asked for so far; ``told(more)`` hears of lane-years."""
 
-    def __init__(self, weather: Callable[[int], Weather], told: hands.Told = hands.nobody) -> None:
-        """Remember how the years are made from their numbers."""
-        self.along, self.told = Along(weather), told
+    def __init__(self, weather: Callable[[int], Weather], own: Scenario, told: hands.Told = hands.nobody) -> None:
+        """Of variants of a scenario; remember how the years are made from their numbers."""
+        self.along, self.told = Along(Lights(weather, own)), told
         self.ways: dict[tuple[Hashable, int], Way] = {}
 
     def way(self, design: Built, chain: int) -> Way:
@@ -104,18 +97,18 @@ class Runs:
 
     def through(self, designs: Sequence[Built], parts: Sequence[tuple[int, int]]) -> None:
         """Take designs through chains, each with how many of its years; the longest come first."""
-        dealt = [
-            (*part, its) for part in sorted(parts, key=_years, reverse=True) for its in self._dealt(designs, *part)
-        ]
+        longest = sorted(parts, key=_years, reverse=True)
+        dealt = [(*part, its) for part in longest for its in self._dealt(designs, part, len(parts) == 1)]
         asked = [Asked(chain, years, tuple(self._place(one, chain) for one in its)) for chain, years, its in dealt]
         for number, gone in hands.sure(hands.now().each(self.along, asked, self.told, _named)):
             self._keep(dealt[number][-1], asked[number].chain, gone)
 
-    def _dealt(self, designs: Sequence[Built], chain: int, years: int) -> list[list[Built]]:
-        """The designs that have not come so far along a chain, each once, by hands."""
+    def _dealt(self, designs: Sequence[Built], part: tuple[int, int], alone: bool) -> list[list[Built]]:
+        """The designs that have not come so far along a chain, each once, by hands: those with one clock together."""
         distinct = {design.key: design for design in designs}.values()
-        due = [design for design in distinct if self.way(design, chain).next < years]
-        return [[due[k] for k in hand] for hand in hands.dealt(len(due), AT_ONCE)]
+        due = sorted((design for design in distinct if self.way(design, part[0]).next < part[1]), key=_clock)
+        count = max(-(-len(due) // AT_ONCE), min(2, len(due) // APART) if alone else 1)
+        return [list(due[k * len(due) // count : (k + 1) * len(due) // count]) for k in range(count) if due]
 
     def _place(self, design: Built, chain: int) -> tuple[Scenario, int, np.ndarray | None]:
         way = self.way(design, chain)
@@ -135,9 +128,9 @@ _OWN = threading.local()  # a thread keeps its table
 
 @dataclass(frozen=True)
 class Along:
-    """The work on a chain: its years, as ``weather(number)`` makes them, one after the other."""
+    """The work on a chain: its years one after the other."""
 
-    weather: Callable[[int], Weather]
+    lights: Lights
 
     def __call__(self, asked: Asked, told: hands.Told) -> list[Way]:
         """What each of the designs came to on the way from where it was; ``told`` hears of lane-years."""
@@ -151,12 +144,12 @@ class Along:
 
     def _year(self, due: Sequence[_Way], at: int, leads_in: bool) -> None:
         """One year for designs that have come up to it."""
-        weather = self.weather(at)
+        weather = self.lights.year(at)
         ended = None if leads_in else np.concatenate([way.ended for way in due if way.ended is not None])
         dated = [as_in(way.scenario, weather, at) for way in due]
-        table, places = _skies(dated, weather)
-        how = How(at_once=AT_ONCE, places=places, ended=ended)
-        for way, (figures, lane) in zip(due, _run(dated, weather, table, how), strict=True):
+        table = self.lights.table(at, dated, _room)
+        how = How(at_once=AT_ONCE, places=table.rows, ended=ended)
+        for way, (figures, lane) in zip(due, _run(dated, weather, table.sky, how), strict=True):
             way.figures += [] if leads_in else [figures]
             way.ended, way.next = lane, way.next + 1
 
@@ -171,33 +164,12 @@ class _Way:
     figures: list[np.void] = field(default_factory=list)
 
 
-def _skies(scenarios: Sequence[Scenario], weather: Weather) -> tuple[np.ndarray, list[int]]:
-    """The sky table of a year, in memory that a thread keeps, and each scenario's row in it."""
-    lights = {light_of(one): one for one in scenarios}
-    rows = {light: row for row, light in enumerate(sorted(lights))}
-    table = _table(len(rows), len(weather.ghi))
-    by_tilt: dict[float, Light] = {}
-    for light, row in rows.items():
-        first = by_tilt.setdefault(light.tilt_deg, light)
-        if first is light:
-            sky_row(sunlight_on(lights[light], weather), weather, lights[light].battery, table[row])
-        else:
-            scaled(table[rows[first]], light.watts / first.watts, table[row])
-    return table, [rows[light_of(one)] for one in scenarios]
-
-
-def _table(rows: int, hours: int) -> np.ndarray:
+def _room(rows: int, hours: int) -> np.ndarray:
+    """(rows, hours) of SKY in memory that a thread keeps."""
     kept = getattr(_OWN, "table", None)
     if kept is None or len(kept) < rows or kept.shape[1] != hours:
         _OWN.table = kept = np.empty((rows, hours), SKY)
     return np.asarray(kept[:rows])
-
-
-def scaled(row: np.ndarray, times: float, out: np.ndarray) -> None:
-    """Write the sky (hours,) of a panel of so many times the power, which has the same voltages, into ``out``."""
-    out[:] = row
-    out["current_a"] *= times
-    out["p_mp_w"] *= times
 
 
 def _run(
@@ -205,7 +177,7 @@ def _run(
 ) -> list[tuple[np.void, np.ndarray]]:
     """Each design's FIGURES of a year, and (1,) of PLANT as it ended."""
     months = weather.index.month.to_numpy()[::24]
-    wanted = np.asarray(scenarios[0].need.hours_per_day)[months - 1]
+    wanted = wanted_by_day(scenarios[0], months)
 
     def kept(log: Log, numbers: np.ndarray) -> list[tuple[np.void, np.ndarray]]:
         figures = figures_of(log, months, wanted)
@@ -223,7 +195,6 @@ def met_shares(figures: np.ndarray, wanted_h: np.ndarray) -> tuple[np.ndarray, n
     return met.sum(axis=1) / wanted_h.sum(), (met[:, asked] / wanted_h[asked]).min(axis=1)
 
 
-def wanted_by_month(scenario: Scenario, weather: Weather) -> np.ndarray:
-    """(12,) hours wanted in each month of a year."""
-    wanted_h: np.ndarray = np.asarray(scenario.need.hours_per_day) * days_by_month(weather)
-    return wanted_h
+def wanted_in(scenario: Scenario, weather: Weather) -> np.ndarray:
+    """(12,) hours wanted in each month of a year of weather."""
+    return wanted_by_month(scenario, weather.index.month.to_numpy()[::24])

@@ -9,6 +9,7 @@ import numpy as np
 from sim.calendar import HOUR_S
 from sim.catalogue import chemistries
 from sim.figures.lanes import full_cycles, longest_stop_h, lowest_soc, met_by_day, met_share
+from sim.figures.planned import wanted_by_day
 from sim.plant.log import Log
 from sim.plant.run import run, total
 from sim.scenario import Scenario
@@ -79,7 +80,7 @@ def controls(scenario: Scenario, sky: np.ndarray, months: np.ndarray) -> tuple[t
     """All ways through the same year, and their hourly log, the first lane by voltage only."""
     designs = ways(scenario)
     lanes = run(list(designs.values()), sky[np.newaxis])
-    wanted = np.asarray(scenario.need.hours_per_day)[months - 1]
+    wanted = wanted_by_day(scenario, months)
     found = (_control(log, lane, name, sky["lit"], wanted) for (log, lane), name in zip(lanes, designs, strict=True))
     return with_best_timer(tuple(found)), lanes[0][0]
 

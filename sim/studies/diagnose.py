@@ -17,7 +17,7 @@ from sim.plant.sky import sky_row
 from sim.scenario import Scenario
 from sim.studies.diagnose_causes import designs_of, mended
 from sim.studies.diagnose_hand import FROM, Hand, check_hand, hand_likelihood
-from sim.studies.diagnose_light import Light, clock_error_s, from_log, own_current
+from sim.studies.diagnose_light import Light, clock_error_s, light_of
 from sim.studies.diagnose_log import thinned, weigh_log
 from sim.studies.diagnose_next import Next, next_measurement
 from sim.studies.diagnose_prior import weigh_hand
@@ -25,7 +25,7 @@ from sim.studies.diagnose_seen import Seen, explained
 from sim.studies.diagnose_trials import Days, Ran, plain, run_trials
 from sim.studies.diagnose_weighed import Weighed, best_of, probabilities
 from sim.studies.diagnose_words import EVIDENCE, HARDLY, Told, change_for
-from sim.studies.measured_log import Readings, log_beside
+from sim.studies.measured_log import Readings, log_beside, through
 from sim.weather import Weather, weather_for
 
 UNDECIDED = "undecided"
@@ -151,7 +151,7 @@ def _case(scenario: Scenario, hand: Hand, log: Path | None) -> Case:
         at_s, notes = _fortnight(hand, sky)
         return Case(scenario, weather, hand, Days.of(designs_of(scenario), sky, at_s), None, notes)
     readings, said, known = log_beside(log, scenario, weather.index, weather.utc_offset_h)
-    days, seen, notes = log_case(scenario, sky, readings, known)
+    days, seen, notes = log_case(scenario, through(sky, readings), readings, known)
     return Case(scenario, weather, hand, days, seen, (*said, *notes))
 
 
@@ -167,15 +167,22 @@ def log_case(
         ahead = "ahead of" if shift_s > 0.0 else "behind"
         notes.append(f"The log's clock is about {abs(shift_s) / 60.0:.0f} minutes {ahead} the sun: it was put right.")
         readings = _within(readings.later(-shift_s), len(sky) * HOUR_S)
-    light = Light(sky, None, True) if known else from_log(sky, readings, own_current(sky, 13.2 * blocks, 0.2))
+    light = light_of(scenario, sky, readings, known)
     if not known:
-        notes.append(
-            "The sun is taken from the log's own charging current."
-            if light.known
-            else "The weather of these days is not known and the log has no charging current: it decides little."
-        )
+        notes.append(_of_the_sun(light))
     few = thinned(readings)
-    return Days.of(designs, light.sky, few.at_s), Seen(few, blocks, light.share, light.known), tuple(notes)
+    days = Days.of(designs, light.sky, few.at_s)
+    if light.share is not None:
+        days = days.by_own_sun(sky)
+    return days, Seen(few, blocks, light.share, light.held, light.known), tuple(notes)
+
+
+def _of_the_sun(light: Light) -> str:
+    """What the sun of a log is where the weather of its days is not known."""
+    if not light.known:
+        return "The weather of these days is not known and the log has no charging current: it decides little."
+    full = " The battery was full and took less than there was, so it decides little." if light.held else ""
+    return f"The sun is taken from the log's own charging current.{full}"
 
 
 def _within(readings: Readings, end_s: float) -> Readings:
@@ -210,7 +217,7 @@ def _with_hand(case: Case, weighed: tuple[Weighed, ...]) -> tuple[Weighed, ...]:
 
 def _diagnosis(case: Case, weighed: Sequence[Weighed]) -> Diagnosis:
     """Probabilities in words, with what each cause rests on and what mending it brings."""
-    shares = probabilities(weighed)
+    shares = probabilities(weighed, case.seen is None or case.seen.certain)
     best = {cause: found for cause in shares if (found := best_of(weighed, cause)) is not None}
     ran, told = _told(case, best)
     causes = tuple(_cause(cause, share, told.get(cause)) for cause, share in shares.items())
@@ -231,11 +238,11 @@ def _told(case: Case, best: dict[str, Weighed]) -> tuple[Ran, dict[str, Told]]:
     """The best trials of the causes, run again with the plain one behind them, and each cause with its mending."""
     trials = np.concatenate([one.trial for one in best.values()])
     cured = np.concatenate([mended(case.scenario, cause, one.trial) for cause, one in best.items()])
-    ran = run_trials(case.days, np.concatenate([trials, cured, plain(1)]))
-    count, days = len(trials), case.days.count
-    met_h, starts = ran.met_h / days, ran.counted["starts"] / days
+    ran = run_trials(case.days, np.concatenate([trials, plain(1)]))
+    then, days = run_trials(case.days.in_usual_weather, cured), case.days.count
+    met_h, starts = then.met_h / days, then.counted["starts"] / days
     told = {
-        cause: Told(case.scenario, one, float(met_h[count + row]), float(starts[count + row]))
+        cause: Told(case.scenario, one, float(met_h[row]), float(starts[row]))
         for row, (cause, one) in enumerate(best.items())
     }
     return ran, told

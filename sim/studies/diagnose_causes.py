@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import product
 from typing import Any
 
 import numpy as np
@@ -25,6 +27,7 @@ SETTINGS, PAIR = "settings", "both thresholds"
 DUSK_H = (3.0, 5.0, 8.0, 12.0)  # hours that a lighting timer lets the load run
 MANY_STARTS = 6.0  # a day: more are short cycling
 SERVED = 0.95  # of the wanted hours: more is nothing to complain of; our own default
+STARTS_TIMES, MET_SHARES, GAIN_SHARES = (0.8, 1.0, 1.25), (-0.02, 0.0, 0.02), (-0.1, 0.0, 0.1)  # our own default
 HALF = 0.5  # of what is missing: a change that brings as much is the cure
 LOWER_V, WIDER_V, WARMER_C = 0.8, 0.8, 60.0  # of the cures, for each 12 V
 LEAST_GAP_V = 0.05
@@ -133,6 +136,21 @@ class Shown:
         if gains[best] - self.met_h >= HALF * missing:
             return best
         return "thresholds-too-close" if self.clicks else "too-small"
+
+    @property
+    def causes(self) -> dict[str, float]:
+        """How often each cause comes out where what it shows is known no better than labels let it be."""
+        varied = [self._varied(*by) for by in product(STARTS_TIMES, MET_SHARES, GAIN_SHARES)]
+        return {cause: count / len(varied) for cause, count in Counter(it.cause for it in varied).items()}
+
+    def _varied(self, starts: float, met: float, gain: float) -> Shown:
+        """The same with so many times the starts, and a share of the wanted hours more that are met, and gained."""
+        met_h = min(self.met_h + met * self.wanted_h, self.wanted_h)
+        gained = {
+            name: met_h + max(getattr(self, name) - self.met_h, 0.0) + gain * (self.wanted_h - met_h)
+            for name in ("lower_h", "warmer_h", "timed_h")
+        }
+        return replace(self, starts_a_day=self.starts_a_day * starts, met_h=met_h, **gained)
 
     @property
     def clicks(self) -> bool:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 
 import numpy as np
 
@@ -60,7 +59,7 @@ def _turn(days: Days, seen: Seen, searches: list[Search], offsets: list[list[np.
     small = {name: value for name, value in lead.best.items() if name not in lead.space.hypothesis.large}
     asked = [one.ask(small) for one in searches]
     trials = [one.space.trials(*ask) for one, ask in zip(searches, asked, strict=True)]
-    likely, offset = _likely(days, seen, np.concatenate(trials))
+    likely, offset = log_likelihood(seen, run_trials(days, np.concatenate(trials)))
     edges = np.cumsum([len(one) for one in trials])[:-1]
     parts = zip(searches, asked, np.split(likely, edges), np.split(offset, edges), offsets, strict=True)
     for one, (drawn, timers), found, meter, kept in parts:
@@ -68,24 +67,18 @@ def _turn(days: Days, seen: Seen, searches: list[Search], offsets: list[list[np.
         kept.append(meter)
 
 
-def _likely(days: Days, seen: Seen, trials: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """(k,) how likely trials are, and the meter's offset; a log that tells the panel's current has its own light."""
-    lit = trials.copy()
-    if seen.light is not None:
-        lit["light"] = 1.0
-    return log_likelihood(seen, replace(run_trials(days, lit), trials=trials))
-
-
 def _ranked(days: Days, searches: list[Search], offsets: list[list[np.ndarray]]) -> tuple[Weighed, ...]:
-    """Each hypothesis at its best, with what that shows."""
+    """Each hypothesis at its best, with what that shows, for each cause that it may have."""
     best = [int(one.likely.argmax()) for one in searches]
     trials = [
         one.space.trials(one.drawn[k : k + 1], one.timers[k : k + 1]) for one, k in zip(searches, best, strict=True)
     ]
-    seen = shown(days, np.concatenate(trials))
+    seen = shown(days.in_usual_weather, np.concatenate(trials))
     found = []
     for one, k, trial, does, meter in zip(searches, best, trials, seen, offsets, strict=True):
         what = one.space.hypothesis
         likely = float(one.likely[k]) + np.log(what.prior) - WIDE_COST * len(what.large)
-        found.append(Weighed(what, trial, likely, float(np.concatenate(meter)[k]), what.cause or does.cause, does))
+        offset_v = float(np.concatenate(meter)[k])
+        for cause, share in ({what.cause: 1.0} if what.cause else does.causes).items():
+            found.append(Weighed(what, trial, likely + float(np.log(share)), offset_v, cause, does))
     return tuple(sorted(found, key=lambda it: -it.likely))

@@ -37,7 +37,13 @@ class Seen:
     readings: Readings
     blocks: float
     light: float | None = None  # share of the panel's clear noon that the log's own currents tell, where they do
+    held: bool = False  # … at least, since the battery was full and took no more
     sunny: bool = True  # whether the sun of these days is known
+
+    @property
+    def certain(self) -> bool:
+        """Whether the sun is known well enough for a verdict: a full battery hides what more there was."""
+        return self.sunny and not self.held
 
     @property
     def temper(self) -> float:
@@ -56,7 +62,8 @@ def log_likelihood(seen: Seen, ran: Ran) -> tuple[np.ndarray, np.ndarray]:
     reading = np.log((1.0 - STRAY) * likely + stray)
     prior = -0.5 * (offset / (OFFSET_V * seen.blocks)) ** 2
     if seen.light is not None:
-        prior = prior - 0.5 * (np.log(seen.light / ran.trials["light"]) / NOON_SHARE) ** 2
+        more = np.log(seen.light / ran.trials["light"]) / NOON_SHARE
+        prior = prior - 0.5 * (np.maximum(more, 0.0) if seen.held else more) ** 2
     return seen.temper * reading.sum(axis=0) + prior, offset
 
 

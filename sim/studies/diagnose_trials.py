@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 import numpy as np
@@ -69,6 +69,9 @@ class Days:
     lead_s: float
     soc: float
     daily: np.ndarray  # (days of the year,) the share of light that the scenario's dirt and snow leave
+    usual: np.ndarray | None = (
+        None  # (hours,) of SKY, the scenario's own weather, where the log's own sun is in ``sky``
+    )
 
     @classmethod
     def of(cls, designs: Sequence[Scenario], sky: np.ndarray, at_s: np.ndarray) -> Days:
@@ -79,6 +82,15 @@ class Days:
         ((log, lane),) = run(calm[:1], sky[np.newaxis], how=HOURLY)
         soc = float(log.totals["soc"][int((first_s - lead_s) // HOUR_S), lane])
         return cls(calm, sky, at_s, (first_s, min(end_s, len(sky) * HOUR_S)), lead_s, soc, daily_light(designs[0], sky))
+
+    def by_own_sun(self, usual: np.ndarray) -> Days:
+        """The same under a sky in which the log's own currents stand for panel, dirt and snow."""
+        return replace(self, daily=np.ones_like(self.daily), usual=usual)
+
+    @property
+    def in_usual_weather(self) -> Days:
+        """The same in the scenario's weather: what a cure would bring is not told by the current that was logged."""
+        return self if self.usual is None else replace(self, sky=self.usual, usual=None)
 
     @property
     def count(self) -> int:
@@ -121,8 +133,11 @@ def without_chance(scenario: Scenario) -> Scenario:
 
 
 def run_trials(days: Days, trials: np.ndarray) -> Ran:
-    """The trials (k,) of TRIAL through the days, on every core."""
+    """The trials (k,) of TRIAL through the days, on every core; the log's own sun is what it is in all of them."""
     count, lanes = len(days.at_s), len(trials)
+    lit = trials.copy()
+    if days.usual is not None:
+        lit["light"] = 1.0
     volts, amps, soc = np.empty((3, count, lanes), np.float32)
     on = np.empty((count, lanes), bool)
 
@@ -132,7 +147,7 @@ def run_trials(days: Days, trials: np.ndarray) -> Ran:
 
     def people(plant: Plant, designs: Sequence[Scenario], numbers: np.ndarray) -> Iterable[Process]:
         yield from processes(plant, designs)
-        yield _daylight(plant, trials[numbers], days.daily)
+        yield _daylight(plant, lit[numbers], days.daily)
         yield _nudge(plant, days.between_s[0], trials["soc"][numbers])
         yield sampler(plant, days.at_s, (volts, amps, on, soc), numbers)
 

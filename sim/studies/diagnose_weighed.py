@@ -10,7 +10,9 @@ import numpy as np
 from sim.studies.diagnose_causes import CAUSES, Shown
 from sim.studies.diagnose_search import Hypothesis
 
-OUTSIDE = 0.03  # that none of what was simulated is true, shared by all causes; our own default
+# That none of what was simulated is true, shared by all causes: in its own sun, and where that is not known, in which
+# one of four first causes was wrong on made-up systems and none is to be believed; our own defaults.
+OUTSIDE, OUTSIDE_DARK = 0.03, 0.35
 
 
 @dataclass(frozen=True)
@@ -27,12 +29,13 @@ class Weighed:
     shown: Shown
 
 
-def probabilities(weighed: Sequence[Weighed]) -> dict[str, float]:
-    """Of each cause, the likeliest first; they add up to 1."""
+def probabilities(weighed: Sequence[Weighed], sunny: bool = True) -> dict[str, float]:
+    """Of each cause, the likeliest first, in a sun that is known or not; they add up to 1."""
+    outside = OUTSIDE if sunny else OUTSIDE_DARK
     likely = np.array([one.likely for one in weighed])
     share = np.exp(likely - likely.max())
-    share = (1.0 - OUTSIDE) * share / share.sum()
-    found = dict.fromkeys(CAUSES, OUTSIDE / len(CAUSES))
+    share = (1.0 - outside) * share / share.sum()
+    found = dict.fromkeys(CAUSES, outside / len(CAUSES))
     for one, part in zip(weighed, share, strict=True):
         found[one.cause] += float(part)
     return dict(sorted(found.items(), key=lambda item: -item[1]))

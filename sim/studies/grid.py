@@ -15,12 +15,14 @@ from sim.catalogue.world import LATITUDES
 from sim.catalogue.zones import zone_at
 from sim.errors import InputError
 from sim.figures.lanes import figures_of
+from sim.figures.planned import wanted_by_day
 from sim.light.sunlight import sunlight_on
 from sim.plant.records import SKY
 from sim.plant.run import How, run, tally
 from sim.plant.sky import sky_row
 from sim.scenario import Scenario, parse
-from sim.studies.common_years import met_shares, scaled, wanted_by_month
+from sim.studies.common_light import scaled
+from sim.studies.common_years import met_shares, wanted_in
 from sim.studies.size import crossing
 from sim.studies.sweep import steps
 from sim.weather import Weather, weather_for
@@ -190,8 +192,8 @@ def met_by(designs: Sequence[Scenario], weather: Weather) -> tuple[np.ndarray, n
     sky_row(sunlight_on(first, weather), weather, first.battery, table[0])
     for row, one in enumerate(designs[1:], 1):
         scaled(table[0], one.panel.power_w / first.panel.power_w, table[row])
-    months, wanted_h = weather.index.month.to_numpy()[::24], wanted_by_month(first, weather)
-    wanted = np.asarray(first.need.hours_per_day)[months - 1]
+    months, wanted_h = weather.index.month.to_numpy()[::24], wanted_in(first, weather)
+    wanted = wanted_by_day(first, months)
     how = How(places=range(len(designs)), at_once=len(designs))
     figures = np.array(run(designs, table, lambda log, _: figures_of(log, months, wanted), how))
     by_month = np.where(wanted_h > 0.0, figures["met_h"] / np.maximum(wanted_h, 1e-9), np.inf)

@@ -12,13 +12,14 @@ import pandas as pd
 
 from sim.calendar import HOUR_S
 from sim.catalogue.cells import cell
-from sim.figures.causes import CAUSES, Stop, Stops, hours_by_cause
+from sim.figures.causes import CAUSES, PLANNED, Stop, Stops, hours_by_cause
 from sim.plant.faults import Outage, outages_of
 from sim.scenario.care import Care
 from sim.scenario.models import Battery
 
 LINE = "%.6g,%.6g,%s,%s,%.6g,%s,%s,%.6g,%.6g,%.6g,%.6g,%.6g,%.6g\n"
 SHORT_H = 1.0  # of standing, and of running between, in a burst of stops; our own default
+ALONE = (*PLANNED, "fault")  # causes that share a burst with no other
 FORMULA = ("=", "+", "-", "@", "\t", "\r")  # what a spreadsheet takes a formula by
 
 
@@ -90,7 +91,7 @@ def rest_and_sag(stops: Stops, battery: Battery | None) -> tuple[list[float], li
 
 @dataclass(frozen=True)
 class Burst:
-    """Stops of one cause that follow one another closely, or a single one: their places, and hours of standing."""
+    """Stops that follow one another closely, or a single one: their places, and hours of standing."""
 
     first: int
     count: int
@@ -98,7 +99,9 @@ class Burst:
 
 
 def bursts_of(stops: Stops) -> tuple[Burst, ...]:
-    """All stops in order, short ones of a cause with less than SHORT_H of running between them as one.
+    """All stops in order, short ones with less than SHORT_H of running between them as one.
+
+    They are of one cause, or of several that the sun, the battery and the settings make by turns.
 
     >>> from sim.figures.causes import Stop
     >>> clicks = [Stop(at, at + 0.1, "night", 0.1, 12.0) for at in (1.0, 1.5, 9.0)]
@@ -107,7 +110,9 @@ def bursts_of(stops: Stops) -> tuple[Burst, ...]:
     """
     table, short = stops.table, stops.hours <= SHORT_H
     close = table["from_h"][1:] - table["to_h"][:-1] < SHORT_H
-    goes_on = close & short[1:] & short[:-1] & (table["cause"][1:] == table["cause"][:-1])
+    alone = np.isin(table["cause"], [CAUSES.index(cause) for cause in ALONE])
+    alike = (table["cause"][1:] == table["cause"][:-1]) | ~(alone[1:] | alone[:-1])
+    goes_on = close & short[1:] & short[:-1] & alike
     first = np.flatnonzero(np.r_[True, ~goes_on][: len(table)])
     counts = np.diff(np.append(first, len(table)))
     hours = np.add.reduceat(stops.hours, first) if len(first) else np.empty(0)

@@ -13,12 +13,12 @@ from pathlib import Path
 import numpy as np
 
 from sim.calendar import DAY_S
-from sim.studies.diagnose_light import NOON_SHARE, Light, from_log, own_current
+from sim.studies.diagnose_light import NOON_SHARE, Light, light_of
 from sim.studies.diagnose_log import thinned
 from sim.studies.diagnose_seen import NOISE_V
 from sim.studies.diagnose_trials import plain
 from sim.studies.measured_fit import Fitted, fit, trials_of
-from sim.studies.measured_log import Readings, log_beside
+from sim.studies.measured_log import Readings, log_beside, through
 from sim.studies.measured_result import Estimate, Measured
 from sim.studies.measured_window import Window
 from sim.studies.result import YearResult
@@ -42,10 +42,8 @@ def against(path: Path, result: YearResult) -> Measured:
     scenario, year = result.scenario, result.weather.index[0].year
     readings, notes, known = log_beside(path, scenario, result.weather.index, result.weather.utc_offset_h)
     few = thinned(readings, MOST_READINGS)
-    blocks = scenario.battery.nominal_v / 12.0
-    light = Light(result.sky, None, True)
+    light = light_of(scenario, through(result.sky, few), few, known)
     if not known:
-        light = from_log(result.sky, few, own_current(result.sky, 13.2 * blocks, scenario.controller.series_drop_v))
         notes += (OWN_SUN if light.known else NO_SUN,)
     return compared(Window.of(result, few, light.sky), light, year, notes)
 

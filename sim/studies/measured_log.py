@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from sim.calendar import HOUR_S
+from sim.calendar import HOUR_S, days_of
 from sim.errors import InputError
 from sim.studies.log_stamps import stamps_of
 from sim.studies.log_table import Grid, factor_of, grid_of
@@ -25,6 +25,7 @@ LIMITS = {"voltage": (5.0, 80.0), "light": (-50.0, 2000.0), "pump": (0.0, 100.0)
 CURRENTS = (-1000.0, 1000.0)
 ON_SHARE = 0.3  # of the usual load current, from which on the pump is taken to run; our own default
 LEAST_LOAD_A = 0.1
+LONGEST, MOST_OF_YEAR = pd.Timedelta(days=366), 0.9  # of a log, and of its readings in the weather's year
 MOST_MISSING = 0.5  # of a column's cells; one with fewer figures tells nothing
 _STATES = {"on": "1", "true": "1", "yes": "1", "ein": "1", "off": "0", "false": "0", "no": "0", "aus": "0"}
 
@@ -59,11 +60,14 @@ def log_beside(
     """The log of a scenario's site beside a year of weather, whose hours are ``index``: as :func:`read_log`, and
     whether that year is its own.
     """
-    year, columns = index[0].year, scenario.log.columns if scenario.log else None
-    readings, notes = read_log(path, year, utc_offset_h, columns)
-    if readings.at_s[-1] >= len(index) * HOUR_S:
-        raise InputError(str(path), "time", None, f"days that the year {year} of the weather has")
+    columns = scenario.log.columns if scenario.log else None
+    readings, notes = read_log(path, index[0].year, utc_offset_h, columns)
     return readings, notes, not any(note.startswith(OF_ANOTHER) for note in notes)
+
+
+def through(sky: np.ndarray, readings: Readings) -> np.ndarray:
+    """A sky (hours,) of SKY as long as the readings: the year again behind itself where they go across New Year."""
+    return np.concatenate([sky, sky]) if readings.at_s[-1] >= len(sky) * HOUR_S else sky
 
 
 def read_log(
@@ -73,7 +77,8 @@ def read_log(
 
     Needed are a stamp and the voltage at the controller's battery terminals. Columns are those that the scenario
     names, or told by the headings. Stamps that say how far they are from UTC are turned to the site's standard time,
-    ``utc_offset_h`` ahead of it. They are taken as of ``year`` if they are of another. Raises InputError naming row
+    ``utc_offset_h`` ahead of it. They are taken as of ``year`` if they are of another, and go on behind
+    its end across New Year. Raises InputError naming row
     and column.
     """
     grid = grid_of(path, columns)
@@ -83,7 +88,7 @@ def read_log(
     parts = {role: _figures(grid, role) for role in grid.columns}
     kept, notes = _kept(grid, stamps, parts["voltage"])
     _check_count(grid, int(kept.sum()))
-    at_s, said = _seconds(path, stamps[kept], year)
+    at_s, said = _seconds(grid.file, stamps[kept], year)
     told = {role: part[kept] for role, part in parts.items() if np.isfinite(part[kept]).mean() >= MOST_MISSING}
     return _readings(at_s, told), (*notes, *said)
 
@@ -133,14 +138,19 @@ def _kept(grid: Grid, stamps: pd.DatetimeIndex, volts: np.ndarray) -> tuple[np.n
     return ~empty & ~again, tuple(f"{count} {words}" for count, words in said if count)
 
 
-def _seconds(path: Path, stamps: pd.DatetimeIndex, year: int) -> tuple[np.ndarray, tuple[str, ...]]:
-    """Seconds since the stamps' own year began, and a note where that is not the weather's."""
-    years = sorted({int(one) for one in (stamps[0].year, stamps[-1].year)})
-    if len(years) != 1:
-        raise InputError(str(path), "time", years, "stamps of a single calendar year: cut the log at New Year")
-    at_s = ((stamps - pd.Timestamp(years[0], 1, 1)) / pd.Timedelta(seconds=1)).to_numpy(float)
-    notes = () if years == [year] else (f"{OF_ANOTHER}{years[0]}; the weather beside it is dated {year}.",)
-    return at_s, notes
+def _seconds(file: str, stamps: pd.DatetimeIndex, year: int) -> tuple[np.ndarray, tuple[str, ...]]:
+    """Seconds since a year began, the weather's if they touch it, and a note where many stamps are of another."""
+    if stamps[-1] - stamps[0] > LONGEST:
+        raise InputError(file, "time", f"{stamps[0]:%Y-%m-%d} to {stamps[-1]:%Y-%m-%d}", "a year at most")
+    own = year if year in stamps.year else stamps[0].year
+    begins = pd.Timestamp(own, 1, 1)
+    if stamps[0] < begins:  # the end of the weather's year stands for the end of the year before
+        begins -= pd.Timedelta(days=days_of(year))
+    at_s = ((stamps - begins) / pd.Timedelta(seconds=1)).to_numpy(float)
+    if (stamps.year == year).mean() >= MOST_OF_YEAR:
+        return at_s, ()
+    years = " and ".join(f"{one}" for one in dict.fromkeys((stamps[0].year, stamps[-1].year)))
+    return at_s, (f"{OF_ANOTHER}{years}; the weather beside it is dated {year}.",)
 
 
 def _readings(at_s: np.ndarray, told: dict[str, np.ndarray]) -> Readings:

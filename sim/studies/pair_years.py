@@ -11,7 +11,7 @@ import numpy as np
 from sim import hands
 from sim.errors import InputError
 from sim.studies.chains import parts_of
-from sim.studies.common_years import Runs, met_shares, wanted_by_month
+from sim.studies.common_years import Runs, met_shares, wanted_in
 from sim.studies.many_years import POOR
 from sim.studies.recommend import MET_POINT, able
 from sim.weather.many import years_for
@@ -94,11 +94,11 @@ def many_years(
     if not FEWEST <= years <= MOST:
         raise InputError(str(scenario.path), "--years", years, f"a whole number from {FEWEST} to {MOST}")
     weather = years_for(scenario)
-    runs = Runs(weather, told)
+    runs = Runs(weather, scenario, told)
     through = [Through(voltages(pair), with_pair(scenario, pair)) for pair in candidates]
     parts = parts_of(years)
     runs.through(through, parts)
-    wanted_h = wanted_by_month(scenario, weather(0))
+    wanted_h = wanted_in(scenario, weather(0))
     met = [met_shares(runs.figures(one, dict(parts)), wanted_h)[0] for one in through]
     return ManyYears(tuple(candidates), np.array(met))
 

@@ -1,19 +1,14 @@
-"""One site among many: its settled typical and poor year, and how worrying they are."""
+"""One site among many: what a list shows of its typical and its poor year, and how worrying they are."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 from sim.calendar import MONTH_NAMES
 from sim.figures.measures import Measures
-from sim.scenario import Scenario
 from sim.studies.result import YearResult
-from sim.studies.spread import study_spread
-from sim.studies.yearly import begun
 from sim.units import told
-from sim.weather import Weather
 from sim.words import hours, percent
 
 POOR_OF = 100  # synthetic years, of which a tenth are poorer than the poor year
@@ -27,17 +22,6 @@ class Judged:
 
     worry: float
     why: tuple[str, ...]
-
-
-def study_site(scenario: Scenario, weathers: Sequence[Weather] | None = None, years: int = POOR_OF) -> YearResult:
-    """The typical year of a site with the poor one beside it; nothing is written.
-
-    ``weathers`` are the calendar years of its data, where they have been read already. The poor year is one of so many
-    synthetic ``years``.
-    """
-    weather = next((one for one in weathers or () if one.index[0].year == scenario.weather.year), None)
-    result = begun(scenario, weather)
-    return replace(result, many=study_spread(scenario, years, typical=result, own=weathers))
 
 
 def row_of(result: YearResult) -> dict[str, Any]:

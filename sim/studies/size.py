@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sim.errors import InputError
-from sim.studies.common_years import Runs, met_shares, wanted_by_month
+from sim.studies.common_years import Runs, met_shares, wanted_in
 from sim.studies.designs import Design
 from sim.studies.many_years import POOR
 from sim.studies.size_promise import Promise
@@ -157,7 +157,9 @@ def asked_promise(scenario: Scenario, shares: tuple[float, float], years: int, w
         raise InputError(str(scenario.path), "--years", years, f"a whole number from {FEWEST} to {MOST}")
     if not wanted_h.any():
         wanted = list(scenario.need.hours_per_day)
-        raise InputError(str(scenario.path), "need.hours_per_day", wanted, "more than 0 h in some month, to size for")
+        raise InputError(
+            str(scenario.path), "need.hours_per_day", wanted, "more than 0 h in a month in service, to size for"
+        )
     worst = scenario.size.worst_month_met if scenario.size else None
     return Promise(*shares, years, worst, wanted_h)
 
@@ -166,7 +168,7 @@ def best_tilts_deg(scenario: Scenario) -> tuple[float, ...]:
     """The best tilts for the light of all wanted months and of the one with the least for its hours, in steps."""
     weather = weather_for(scenario)
     light, facing = light_on(scenario, weather), facing_deg(scenario.panel.azimuth_deg, weather.latitude_deg)
-    wanted = [month - 1 for month in wanted_months(scenario)]
+    wanted = [month - 1 for month in wanted_months(wanted_in(scenario, weather))]
     hours = np.asarray(scenario.need.hours_per_day)[wanted]
     own = light(scenario.panel.tilt_deg, facing)[wanted]
     worst = [wanted[int(np.argmin(own / np.maximum(hours, 1e-9)))]]
@@ -194,9 +196,9 @@ def study_size(
 
     weather = years_for(scenario, seed=seed)
     first = weather(0)
-    promise = asked_promise(scenario, shares, years, wanted_by_month(scenario, first))
+    promise = asked_promise(scenario, shares, years, wanted_in(scenario, first))
     shop = Shop(design, float(first.temp_air.min()), best_tilts_deg(scenario))
-    search = Search(shop, promise, Runs(weather, told))
+    search = Search(shop, promise, Runs(weather, scenario, told))
     return told_of(search, search.found())
 
 
@@ -242,13 +244,13 @@ def sized(search: Search, offer: Offer, fresh: bool = False) -> Sized:
 
 
 def nearest(search: Search) -> Offer:
-    """Of the largest that may be bought, the way that comes nearest to the promise."""
+    """Of the largest that may be bought, the way that comes nearest to the promise in the coarse years."""
     shop = search.shop
     battery_ah = shop.batteries_ah[-1]
-    ways = dict.fromkeys(column.way for column in search.columns)
+    ways = dict.fromkeys(column.way for column in search.sure.columns)
     offers = [Offer(shop.arrays[max(shop.largest(battery_ah, way.controller), 0)], battery_ah, way) for way in ways]
-    search.whole(offers)
-    return max(offers, key=lambda one: search.promise.level(search.figures(one)))
+    levels = dict(zip(offers, search.coarse(offers), strict=True))
+    return max(offers, key=levels.__getitem__)
 
 
 def smaller(search: Search, offer: Offer) -> list[Offer]:

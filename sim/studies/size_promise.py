@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from math import ceil
 
@@ -28,6 +29,11 @@ class Promise:
         """In how many of the years it is to be kept."""
         return ceil(self.of_years * self.years - ROUNDING)
 
+    @property
+    def spare(self) -> int:
+        """In how many of the years it need not be kept."""
+        return self.years - self.needed
+
     def margins(self, figures: np.ndarray) -> np.ndarray:
         """(years,) by how much each of the years of FIGURES keeps it, as a share of wanted hours; below 0 it does not.
 
@@ -49,13 +55,28 @@ class Promise:
         kept = int(self.kept(figures).sum())
         if kept >= self.needed:
             return True
-        return False if len(figures) - kept > self.years - self.needed else None
+        return False if len(figures) - kept > self.spare else None
 
     def level(self, figures: np.ndarray, of_years: float | None = None) -> float:
         """The margin that a share of the years reaches, the share that is asked where none is given."""
         return float(np.quantile(self.margins(figures), 1.0 - (self.of_years if of_years is None else of_years)))
 
+    def at_best(self, figures: np.ndarray, years: int) -> float:
+        """The level that so many years can reach at best, of which there are FIGURES of the first; of all, their own.
+
+        A quantile is no more than the next of the ordered margins, and years to come only push that down.
+        """
+        if len(figures) == years:
+            return self.level(figures)
+        above = ceil((years - 1) * (1.0 - self.of_years) - ROUNDING)
+        return float(np.sort(self.margins(figures))[above]) if len(figures) > above else np.inf
+
     @property
     def parts(self) -> list[tuple[int, int]]:
         """The chains that make up the years, each with how many of its years."""
         return parts_of(self.years)
+
+    def there(self, parts: Iterable[tuple[int, int]]) -> list[tuple[int, int]]:
+        """Chains with so many of their years, as far as the years have them."""
+        most = dict(self.parts)
+        return [(chain, min(years, most[chain])) for chain, years in parts if chain in most]

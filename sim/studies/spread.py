@@ -11,6 +11,7 @@ from sim.errors import InputError
 from sim.scenario import Scenario
 from sim.studies.chains import Ran, Years, as_in, recorded, run_years, synthetic
 from sim.studies.commissioning import expected_readings
+from sim.studies.common_years import wanted_in
 from sim.studies.convergence import FEWEST, convergence_of
 from sim.studies.many_years import POOR, ManyYears
 from sim.studies.result import YearResult
@@ -88,9 +89,8 @@ def recorded_years(scenario: Scenario) -> tuple[Weather, ...]:
 
 def _wanted_h(scenario: Scenario, many: Years) -> np.ndarray:
     """(years,) hours wanted in each year; made-up ones are all of one calendar."""
-    by_month = np.asarray(scenario.need.hours_per_day)
     numbers = (0,) if many.leads_in else range(many.count)
-    return np.resize([by_month @ days_by_month(many.weather(number)) for number in numbers], many.count)
+    return np.resize([wanted_in(scenario, many.weather(number)).sum() for number in numbers], many.count)
 
 
 def _result(
@@ -110,7 +110,7 @@ def _result(
         light=ran.light,
         hours_met_share=met,
         days_by_month=days,
-        wanted_by_month=np.asarray(scenario.need.hours_per_day) * days,
+        wanted_by_month=wanted_in(scenario, many.weather(0)),
         convergence=convergence_of(what, matter, POOR),
         poor=poor,
         poor_year=_whole(scenario, many, ran, poor),

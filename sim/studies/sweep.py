@@ -11,9 +11,10 @@ from sim.catalogue import chemistries
 from sim.catalogue.cells import cell
 from sim.errors import InputError
 from sim.figures.lanes import figures_of
+from sim.figures.planned import wanted_by_day, wanted_by_month
 from sim.figures.stress import Stress, stress_of
 from sim.plant.engine import Plant, Process
-from sim.plant.lanes import lanes_from
+from sim.plant.lanes import READ_V, lanes_from
 from sim.plant.people import processes
 from sim.plant.run import How, run, tally
 from sim.scenario import Scenario
@@ -87,9 +88,10 @@ def lanes_of(scenario: Scenario, volts: Volts) -> np.ndarray:
     off_v, on_v = np.array(volts).T
     plant = np.repeat(lanes_from([scenario], places=[0]), len(volts) * len(VARIANTS))
     lane = plant["lane"].reshape(len(VARIANTS), len(volts))
-    error_v = reading_error_v(scenario)
-    reads_high_v = scenario.controller.reading_error_v + np.array([0.0, error_v, -error_v, 0.0])[:, np.newaxis]
-    lane["off_v"], lane["on_v"] = off_v - reads_high_v, on_v - reads_high_v
+    own_v, error_v = scenario.controller.reading_error_v, reading_error_v(scenario)
+    lane["off_v"], lane["on_v"] = off_v - own_v, on_v - own_v
+    for name in READ_V:
+        lane[name] -= np.array([0.0, error_v, -error_v, 0.0])[:, np.newaxis]
     for name in ("r0_ohm", "r1_ohm", "lead_ohm"):
         lane[name][VARIANTS.index("aged leads")] *= AGED
     return plant
@@ -122,7 +124,7 @@ class Pass:
         """FIGURES and wear of each of the lanes of a hand."""
         numbers = np.asarray(hand)
         mine, soc = numbers < self.as_set, np.empty((len(self.sky) + 1, len(hand)))
-        wanted = np.asarray(self.scenario.need.hours_per_day)[self.months - 1]
+        wanted = wanted_by_day(self.scenario, self.months)
 
         def tune(own: np.ndarray, _: np.ndarray) -> None:
             own["lane"] = self.lanes["lane"][numbers]
@@ -161,5 +163,5 @@ def sweep(
     )
     found = hands.gathered(dealt, parts)
     figures = np.array([one for one, _ in found]).reshape(len(VARIANTS), len(volts))
-    wanted_h = np.bincount(months, weights=np.asarray(scenario.need.hours_per_day)[months - 1], minlength=13)[1:13]
-    return Sweep(volts, figures, tuple(wear for _, wear in found if wear), wanted_h, len(months))
+    wear = tuple(wear for _, wear in found if wear)
+    return Sweep(volts, figures, wear, wanted_by_month(scenario, months), len(months))

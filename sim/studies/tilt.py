@@ -47,9 +47,9 @@ class TiltCurve:
         return np.asarray(self.by_month_kwh_m2[:, [month - 1 for month in months]].sum(axis=1))
 
 
-def wanted_months(scenario: Scenario) -> Months:
-    """The months in which the pump is wanted at all; every month where it never is."""
-    wanted = tuple(month for month, hours in enumerate(scenario.need.hours_per_day, 1) if hours > 0.0)
+def wanted_months(wanted_h: np.ndarray) -> Months:
+    """The months in which the pump is wanted at all, of hours wanted in each (12,); every month where it never is."""
+    wanted = tuple(int(month) for month in np.flatnonzero(wanted_h) + 1)
     return wanted or tuple(range(1, 13))
 
 

@@ -24,9 +24,10 @@ READING_CAUTION = (
 def print_reading(reading: Reading, written: Sequence[Path] = (), console: Console | None = None) -> None:
     """Print the band of charge that a voltage can mean, and what a sag says."""
     console = console or Screen()
+    rest = f"about {reading.rest_v:.2f} V at rest ({reading.rest_low_v:.2f} to {reading.rest_high_v:.2f} V)"
     console.print(
         f"{reading.volts:g} V with the pump {'on' if reading.pump_on else 'off'} and {reading.current_a:+.2f} A into "
-        f"the battery: about {reading.rest_v:.2f} V at rest ({reading.rest_low_v:.2f} to {reading.rest_high_v:.2f} V)."
+        f"the battery: {'it says nothing of its rest' if reading.by_panel else rest}."
     )
     console.print(
         f"[bold]Charge between {reading.soc_low:.0%} and {reading.soc_high:.0%}[/bold]: reading \u00b1"

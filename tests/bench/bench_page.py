@@ -19,7 +19,8 @@ import numpy as np
 ROOT = Path(__file__).parents[2]
 sys.path[:0] = [str(ROOT), str(ROOT / "tests")]
 
-from page.chromium import Tab, browser, serving  # noqa: E402
+from kit.chromium import Tab, browser  # noqa: E402
+from kit.serving import serving  # noqa: E402
 
 from sim.light.sunlight import sunlight_on  # noqa: E402
 from sim.plant.run import run  # noqa: E402
@@ -97,7 +98,7 @@ def follow(changes: int) -> None:
         folder = Path(place) / "ponds"
         folder.mkdir()
         shutil.copy(COURTYARD, folder)
-        with serving(folder) as (printed, _), browser(Path(place) / "profile") as tab:
+        with serving(folder) as (printed, _), browser() as tab:
             tab.open(printed.replace("/?", "/system/courtyard?"))
             tab.until("document.querySelector('main[data-ready=yes] .handles') && document.readyState === 'complete'")
             lane_ms = lane_year_ms()

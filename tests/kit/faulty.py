@@ -1,7 +1,8 @@
 """Made-up systems with one fault each: random plants, climates and seasons, and the logs that they leave.
 
 The truth runs through the plant's one door from a changed scenario, with nothing of the search for what is wrong in it.
-A system is drawn again until its fault is felt: the pump runs too short or too often, or, without one, well.
+A system is drawn again until its fault is felt: the pump runs too short or too often, and would not without the fault,
+of which the log shows something. Without one it runs well.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ import numpy as np
 from conftest import COURTYARD, sky_of
 
 from sim.calendar import DAY_S
+from sim.catalogue.world import world_climate
 from sim.errors import InputError
 from sim.plant.lanes import resistance_mohm
 from sim.plant.run import How, run
@@ -29,8 +31,12 @@ PLACES = (
     *((-33.9, 150.8), (-33.5, 19.2), (11.0, 77.0), (42.0, 12.5), (37.4, -5.0), (50.0, 30.0), (-12.0, -55.0)),
 )
 COLD = ((40.4, -80.0), (48.2, 11.5), (59.5, 15.5), (45.5, -73.6), (50.0, 30.0), (52.3, 24.0))
+AROUND_DEG = 4.0  # to which the places are moved at random
+SEASON, WINTER = (1, 346), (300, 440)  # first days of a log; 366 is the first of January again
 LEAD_DAYS, DAYS, EVERY_S = 40, 14, 600.0
 NOISE_V, OFFSET_V, NOISE_A = 0.02, 0.05, 0.05
+LABELS = np.array((0.04, 0.1, 0.03, 0.03))  # by which capacity, resistance, pump and panel are off, in the logarithm
+SEEN_V, SEEN_SHARE = 0.1, 0.02  # by which a share of the readings is other than without the fault; 0.1 V for each 12 V
 WELL, BADLY, MANY = 0.97, 0.92, 6.0  # share of the wanted hours, and starts a day
 TIMES = (0.25, 0.35, 0.5, 0.7, 1.0, 1.4, 2.0, 2.8, 4.0)  # of 100 W
 
@@ -99,15 +105,16 @@ Keys = dict[str, dict[str, Any]]
 
 def drawn(rng: np.random.Generator, cold: bool) -> tuple[Keys, int]:
     """The keys of a random plant at a random place, without its panel, and the first day of its log."""
-    place = (COLD if cold else PLACES)[rng.integers(len(COLD if cold else PLACES))]
+    places = COLD if cold else PLACES
+    latitude, longitude = np.array(places[rng.integers(len(places))]) + rng.uniform(-AROUND_DEG, AROUND_DEG, 2)
     blocks = 2 if rng.random() < 0.2 else 1
     watts, hours = float(np.round(np.exp(rng.uniform(np.log(8), np.log(45))))), float(rng.integers(7, 20))
     mode = ["always", "always", "daylight", "clock"][rng.integers(4)]
     hours = min(hours, 7.0) if mode == "daylight" else 24.0 if mode == "always" and rng.random() < 0.7 else hours
     ah = watts * hours / (12.0 * blocks) * rng.uniform(1.0, 3.0)
     keys: Keys = {
-        "site": {"latitude_deg": place[0], "longitude_deg": place[1], "elevation_m": 200.0},
-        "weather": {"year": 2001},
+        "site": {"latitude_deg": float(latitude), "longitude_deg": float(longitude), "elevation_m": 200.0},
+        "weather": {"year": 2001, "monthly": _climate(rng, float(latitude), float(longitude))},
         "battery": {
             "chemistry": "lfp" if cold else ["lfp", "lfp", "agm", "flooded", "gel"][rng.integers(5)],
             "nominal_v": 12 * blocks,
@@ -120,8 +127,15 @@ def drawn(rng: np.random.Generator, cold: bool) -> tuple[Keys, int]:
     if mode == "clock":
         start = int(rng.integers(0, 24 - int(hours)))
         keys["controller"]["load_windows"] = [[f"{start:02d}:00", f"{start + int(hours):02d}:00"]]
-    day = int(rng.integers(345, 385) if cold else rng.integers(45, 335)) % 365
-    return keys, int(np.clip(day, 1, 345))
+    day = int(rng.integers(*(WINTER if cold else SEASON))) % 365
+    return keys, int(np.clip(day, *SEASON))
+
+
+def _climate(rng: np.random.Generator, latitude_deg: float, longitude_deg: float) -> dict[str, Any]:
+    """The climate of a place, with a year of its own."""
+    found = world_climate(latitude_deg, longitude_deg, 200.0)
+    means = {"daily_ghi_kwh_m2": found.daily_ghi_kwh_m2, "temp_air_c": found.temp_air_c}
+    return {**means, "seed": int(rng.integers(2**31))}
 
 
 def scenario_of(keys: Keys, panel_w: float, **panel: Any) -> Scenario:
@@ -155,7 +169,7 @@ def close(rng: np.random.Generator, keys: Keys, it: Scenario) -> tuple[Keys, dic
 def early(rng: np.random.Generator, keys: Keys, it: Scenario) -> tuple[Keys, dict[str, Any], bool]:
     """Both thresholds so high that the battery is hardly used."""
     blocks = it.battery.nominal_v / 12.0
-    more_v = rng.uniform(0.4, 0.9) * blocks
+    more_v = rng.uniform(0.3, 0.9) * blocks
     told = {name: getattr(it.controller, name) + more_v for name in ("load_disconnect_v", "load_reconnect_v")}
     return changed_keys(keys, controller=told), {}, rng.random() < 0.5
 
@@ -210,12 +224,15 @@ FAULTS: dict[str, Fault] = dict(
     zip(KINDS, (close, early, leads, aged, shaded, as_it_is, as_it_is, draws, timed, as_it_is), strict=True)
 )
 FELT: dict[str, Callable[[Did], bool]] = {
-    "thresholds-too-close": lambda did: did.starts > 8.0,
-    "cut-off-too-high": lambda did: did.early > 0.5 and did.met < BADLY,
-    "too-small": lambda did: did.early < 0.3 and 0.3 < did.met < 0.85 and did.starts < MANY,
+    "thresholds-too-close": lambda did: did.starts > MANY,
+    "cut-off-too-high": lambda did: did.met < BADLY,
+    "too-small": lambda did: did.early < 0.5 and did.met < BADLY and did.starts < MANY,  # else it has another fault too
     "charge-refused": lambda did: did.met < BADLY,
-    "nothing": lambda did: did.met > WELL and did.starts < 4.0,
+    "nothing": lambda did: did.met > WELL and did.starts < MANY,
 }
+
+
+OF_THE_COLD = ("charge-refused", "too-small")  # kinds that a warm battery tells apart
 
 
 def _felt(kind: str, did: Did) -> bool:
@@ -224,53 +241,71 @@ def _felt(kind: str, did: Did) -> bool:
 
 def _sized(rng: np.random.Generator, keys: Keys, first: int, kind: str) -> float | None:
     """Watts with which the system serves well, or, for one that is too small, does not."""
-    plain, warm = scenario_of(keys, 100.0), changed_keys(keys, battery={"place": "heated"})
-    sky = sky_of(scenario_of(warm, 100.0) if kind == "charge-refused" else plain)
+    plain = scenario_of(keys, 100.0)
+    sky = sky_of(scenario_of(_warm(keys), 100.0) if kind == "charge-refused" else plain)
     met = {times: ran(plain, sky, first, times).met for times in TIMES}
     if kind == "too-small":
-        few = [times for times, share in met.items() if share < 0.85]
+        few = [times for times, share in met.items() if share < BADLY]
         return 100.0 * max(few) if few else None
     enough = [times for times, share in met.items() if share >= WELL]
     return 100.0 * min(enough) * rng.uniform(1.1, 1.7) if enough else None
 
 
 def system(kind: str, rng: np.random.Generator) -> System:
-    """A system of a kind of fault, drawn until it is felt."""
+    """A system of a kind of fault, drawn until it is felt and shows."""
     while True:
         found = _tried(kind, rng)
-        if found is not None and _felt(kind, found.did):
+        if found is not None:
             return found
 
 
 def _tried(kind: str, rng: np.random.Generator) -> System | None:
-    """A system of a kind of fault, or none where the draw makes no system that would serve without it."""
+    """A system of a kind of fault, or none where the draw makes none that serves without it and badly with it."""
     keys, first = drawn(rng, cold=kind == "charge-refused")
     watts = _sized(rng, keys, first, kind)
     if watts is None:
         return None
-    own = scenario_of(keys, watts)
+    own, off = scenario_of(keys, watts), rng.normal(0.0, LABELS)
     told, panel, as_written = FAULTS[kind](rng, keys, own)
     try:
         written = scenario_of(told, watts) if as_written else own
-        true = _slightly_other(rng, told, watts, panel)
+        true = _slightly_other(off, told, watts, panel)
     except InputError:  # settings that no scenario may have
         return None
     did = ran(true, sky_of(true), first)
+    sound = _slightly_other(off, _warm(keys) if kind in OF_THE_COLD else keys, watts, {})
+    if not _felt(kind, did) or not _by_fault(kind, did, ran(sound, sky_of(sound), first), own):
+        return None
     return System(kind, written, true, first, did, _logged(rng, did), sky_of(written))
 
 
-def _slightly_other(rng: np.random.Generator, keys: Keys, watts: float, panel: dict[str, Any]) -> Scenario:
-    """The system as it really is: no label is quite true."""
-    battery, own = keys["battery"], scenario_of(keys, watts, **panel)
+def _warm(keys: Keys) -> Keys:
+    return changed_keys(keys, battery={"place": "heated"})
+
+
+def _by_fault(kind: str, did: Did, sound: Did, own: Scenario) -> bool:
+    """Whether it is the fault that is felt: the same system without it serves well, and would leave another log.
+
+    One that is too small is so with a warm battery too.
+    """
+    if kind in ("too-small", "nothing"):
+        return kind == "nothing" or sound.met < BADLY
+    apart = np.abs(did.volts - sound.volts) > SEEN_V * own.battery.nominal_v / 12.0
+    return bool(sound.met > BADLY and sound.starts < MANY and apart.mean() > SEEN_SHARE)
+
+
+def _slightly_other(off: np.ndarray, keys: Keys, watts: float, panel: dict[str, Any]) -> Scenario:
+    """The system as it really is: no label is quite true, but ``off`` (4,) by so much in its logarithm."""
+    capacity, resistance, pump, power = np.exp(off).tolist()
     other = changed_keys(
         keys,
         battery={
-            "capacity_ah": battery["capacity_ah"] * float(np.exp(rng.normal(0.0, 0.04))),
-            "resistance_mohm": resistance_mohm(own.battery) * float(np.exp(rng.normal(0.0, 0.1))),
+            "capacity_ah": keys["battery"]["capacity_ah"] * capacity,
+            "resistance_mohm": resistance_mohm(scenario_of(keys, watts, **panel).battery) * resistance,
         },
-        pump={"power_w": keys["pump"]["power_w"] * float(np.exp(rng.normal(0.0, 0.03)))},
+        pump={"power_w": keys["pump"]["power_w"] * pump},
     )
-    return scenario_of(other, watts * float(np.exp(rng.normal(0.0, 0.03))), **panel)
+    return scenario_of(other, watts * power, **panel)
 
 
 def _logged(rng: np.random.Generator, did: Did) -> Readings:
@@ -290,6 +325,7 @@ class Known:
     written: Scenario
     log: Readings
     resistance_mohm: float
+    lead_mohm: float
     panel: float
 
 
@@ -314,4 +350,4 @@ def known_system(rng: np.random.Generator) -> Known:
     }
     pump = {"power_w": keys["pump"]["power_w"] * float(np.exp(rng.normal(0.0, 0.04)))}
     did = ran(scenario_of(changed_keys(keys, battery=battery, pump=pump), watts), sky_of(written), first, panel)
-    return Known(written, _logged(rng, did), own_mohm * times + lead_mohm, panel)
+    return Known(written, _logged(rng, did), own_mohm * times + lead_mohm, lead_mohm, panel)

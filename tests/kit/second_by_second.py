@@ -43,6 +43,7 @@ PAIRS = {
     "frost, held": pair(12.6, 13.1, 24, weather__sample="aleutian", controller__on_refusal="holds"),
     "frost, load cut": pair(12.8, 13.1, 30, controller__on_refusal="cuts-load"),
     "frost, emptied": pair(10.2, 12.5, 45, weather__sample="aleutian"),
+    "frost, emptied, tracker": pair(10.2, 12.5, 45, weather__sample="aleutian", controller__kind="mppt"),
     "frost, small block": pair(12.4, 13.1, 10, battery__capacity_ah=25),
 }  # fmt: skip
 Span = tuple[int, int]  # days of the year: the first, and how many

@@ -6,7 +6,7 @@ import pytest
 from kit.second_by_second import PAIRS, agree, both_ways
 
 pytestmark = pytest.mark.long
-CHATTERING = ("chatters", "chatters more", "frost, chatters", "frost, emptied")
+CHATTERING = ("chatters", "chatters more", "frost, chatters", "frost, emptied", "frost, emptied, tracker")
 YEAR = (0, 365)
 
 

@@ -1,6 +1,6 @@
 """Two hundred made-up systems with one fault each: how often the cause is found, and how often a wrong one is believed.
 
-``SUNRILL_DIAGNOSED`` takes another share of them, ``SUNRILL_DIAGNOSED_SEED`` others.
+``SUNRILL_DIAGNOSED=40-80`` takes the fortieth to the seventy-ninth only, ``SUNRILL_DIAGNOSED_SEED`` others.
 """
 
 from __future__ import annotations
@@ -11,8 +11,11 @@ from collections import Counter
 
 import numpy as np
 import pytest
+from conftest import sky_of
 from kit.faulty import KINDS, System, known_system, system
 
+from sim.plant.engine import circuit_at
+from sim.plant.lanes import lanes_from
 from sim.studies.diagnose import DECIDED, log_case
 from sim.studies.diagnose_hand import Hand
 from sim.studies.diagnose_light import Light
@@ -24,8 +27,8 @@ from sim.studies.measured_window import Window
 from sim.studies.year import simulate_year
 
 pytestmark = pytest.mark.long
-SYSTEMS, FITS = 200, 200
-SHARE, SEED = float(os.environ.get("SUNRILL_DIAGNOSED", "1")), int(os.environ.get("SUNRILL_DIAGNOSED_SEED", "20261126"))
+NUMBERS = range(*map(int, os.environ.get("SUNRILL_DIAGNOSED", "0-200").split("-")))
+SEED = int(os.environ.get("SUNRILL_DIAGNOSED_SEED", "20261126"))
 CONFIDENT = 0.8  # from this probability on a cause is believed
 LEADS = "leads-or-terminals"
 
@@ -33,13 +36,29 @@ LEADS = "leads-or-terminals"
 @pytest.fixture(scope="module")
 def systems() -> list[System]:
     """The systems, the kinds in turn."""
-    return [system(KINDS[k % len(KINDS)], np.random.default_rng((SEED, k))) for k in range(round(SYSTEMS * SHARE))]
+    return [system(KINDS[k % len(KINDS)], np.random.default_rng((SEED, k))) for k in NUMBERS]
+
+
+def told_miss(number: int, it: System, found: dict[str, float]) -> None:
+    """A line of one whose cause was not found: what is true of it, and the likeliest causes."""
+    own, true = it.written.model_dump(), it.true.model_dump()
+    parts = ("battery", "panel", "pump", "controller", "need")
+    other = {
+        f"{part}.{key}": (own[part][key], value)
+        for part in parts
+        for key, value in true[part].items()
+        if own[part][key] != value
+    }
+    likely = {cause: round(share, 3) for cause, share in list(found.items())[:4]}
+    columns = [name for name in ("current_a", "pump") if getattr(it.log, name) is not None]
+    print(f"miss {number}: {it.kind}, day {it.first_day}, met {it.did.met:.2f}, {it.did.starts:.1f} starts, {columns}")
+    print(f"    found {likely}\n    true {other}", flush=True)
 
 
 def test_the_cause_is_found_from_two_weeks(systems: list[System]) -> None:
     """First cause right in 85 of 100, confident and wrong in 3 at most; a log in 20 s."""
     right, wrong, undecided, took_s = Counter[str](), Counter[str](), 0, []
-    for it in systems:
+    for number, it in zip(NUMBERS, systems, strict=True):
         began = time.perf_counter()
         days, seen, _ = log_case(it.written, it.sky, it.log, True)
         found = probabilities(weigh_log(days, seen))
@@ -47,6 +66,8 @@ def test_the_cause_is_found_from_two_weeks(systems: list[System]) -> None:
         first = next(iter(found))
         right[it.kind] += first == it.kind
         undecided += found[first] < DECIDED
+        if first != it.kind:
+            told_miss(number, it, found)
         if first != it.kind and found[first] >= CONFIDENT:
             wrong[f"{it.kind} taken for {first}"] += 1
     count = len(systems)
@@ -56,54 +77,57 @@ def test_the_cause_is_found_from_two_weeks(systems: list[System]) -> None:
 
 
 def test_without_the_weather_little_is_decided(systems: list[System]) -> None:
-    """The same logs under the weather of 30 days later: figures, and few wrong ones that are believed."""
-    right = wrong = undecided = 0
-    for it in systems[:: max(len(systems) // 50, 1)]:
+    """Every fourth ten of the logs under the weather of 30 days later: undecided, but not believed wrongly."""
+    counts = {True: Counter[str](), False: Counter[str]()}
+    for number, it in zip(NUMBERS, systems, strict=True):
+        if number // len(KINDS) % 4:
+            continue
         days, seen, _ = log_case(it.written, np.roll(it.sky, 30 * 24), it.log, False)
-        found = probabilities(weigh_log(days, seen))
+        found = probabilities(weigh_log(days, seen), seen.certain)
         first = next(iter(found))
-        right += first == it.kind
-        undecided += found[first] < DECIDED
-        wrong += first != it.kind and found[first] >= CONFIDENT
-    print(f"weather unknown: right {right}, undecided {undecided}, confident and wrong {wrong}")
+        if first != it.kind:
+            told_miss(number, it, found)
+        decided = found[first] >= CONFIDENT
+        name = ("right" if first == it.kind else "wrong") + (" and believed" if decided else ", undecided")
+        counts[seen.certain][name] += 1
+    for certain, count in counts.items():
+        print(f"weather unknown, sun by the log's own current {certain}: {dict(count)}")
+        assert count["wrong and believed"] <= 0.1 * count.total() or count.total() < len(KINDS)
 
 
 def test_two_readings_tell_the_wiring_from_the_rest(systems: list[System]) -> None:
-    """Pump off and on in the dark with its current: leads or not, right in 90 of 100."""
-    right = count = 0
-    for number, it in enumerate(systems):
-        hand = two_readings(it, np.random.default_rng((SEED, number, 2)))
-        if hand is None:
-            continue
+    """Pump off and a minute on in the dark, with its current: leads or not, right in 90 of 100, both alike."""
+    right, count = Counter[bool](), Counter[bool]()
+    for number, it in zip(NUMBERS, systems, strict=True):
         days, _, _ = log_case(it.written, it.sky, it.log, True)
+        hand = two_readings(it, np.random.default_rng((SEED, number, 2)))
         found = probabilities(weigh_hand(it.written, days, hand))
-        count += 1
-        right += (found[LEADS] > 0.5) == (it.kind == LEADS)
-    print(f"two readings: wiring against the rest right {right / count:.1%} of {count}")
-    assert right >= 0.9 * count
+        wiring = it.kind == LEADS
+        count[wiring] += 1
+        right[wiring] += (found[LEADS] > 0.5) == wiring
+    print(f"two readings: wiring right {right[True]} of {count[True]}, the rest {right[False]} of {count[False]}")
+    assert np.mean([right[one] / count[one] for one in count]) >= 0.9  # who never says wiring has a half
 
 
-def two_readings(it: System, rng: np.random.Generator) -> Hand | None:
-    """A reading while the pump runs and one within ten minutes while it stands, in the dark, by one meter."""
-    did = it.did
-    dark = (did.at_s % 86400.0 < 4 * 3600.0) | (did.at_s % 86400.0 > 22 * 3600.0)
-    runs, stands = did.on > 0.95, (did.on < 0.05) & (did.volts > 9.0)
-    starts, stops = (np.flatnonzero(dark[1:] & one[1:] & other[:-1]) for one, other in ((runs, stands), (stands, runs)))
-    pairs = [(row + 1, row) for row in starts] + [(row, row + 1) for row in stops]
-    if not pairs:
-        return None
-    row, still = pairs[0]
+def two_readings(it: System, rng: np.random.Generator) -> Hand:
+    """By one meter, in the first dark hour of the log at any charge: the pump off, and on for a minute."""
+    lanes, sky = lanes_from([it.true], [0]), sky_of(it.true)[24 * it.first_day :]
+    moment, soc = sky[np.flatnonzero(sky["lit"] == 0)[:1]], float(rng.uniform(0.3, 0.9))
+    off, fresh = (circuit_at(lanes, moment, soc, 0.0, -1.0, turning) for turning in (False, True))
+    factor, lane = float(moment["ohm_factor"][0]), lanes["lane"][0]
+    settling = 1.0 - np.exp(-60.0 / (float(lane["tau_s"]) * factor))
+    on = circuit_at(lanes, moment, soc, fresh["battery_a"] * float(lane["r1_ohm"]) * factor * settling, -1.0, True)
     offset = rng.uniform(-0.05, 0.05)
-    on, off = (did.volts[k] + offset + rng.normal(0.0, 0.01) for k in (row, still))
-    amps = float(did.load_a[row] * rng.normal(1.0, 0.02))
-    return Hand(volts_on=float(on), volts_off=float(off), amps=amps) if off > on else None
+    volts_on, volts_off = (one["bus_v"] + offset + rng.normal(0.0, 0.01) for one in (on, off))
+    amps = (off["battery_a"] - on["battery_a"]) * float(rng.normal(1.0, 0.02))
+    return Hand(volts_on=volts_on, volts_off=max(volts_off, volts_on + 0.005), amps=amps)
 
 
 def test_stated_errors_hold_the_truth() -> None:
     """One standard error in 60 to 76 of 100 fits, two in 92 and more, of resistance and panel."""
     held: dict[str, list[float]] = {"resistance": [], "panel": []}
     refused = poor = 0
-    for number in range(round(FITS * SHARE)):
+    for number in NUMBERS:
         it = known_system(np.random.default_rng((SEED, number, 1)))
         year = simulate_year(it.written, with_twins=False)
         found = compared(Window.of(year, it.log), Light(year.sky, None, True), year.weather.index[0].year, ())

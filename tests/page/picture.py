@@ -11,7 +11,8 @@ from pathlib import Path
 ROOT = Path(__file__).parents[2]
 sys.path[:0] = [str(ROOT), str(ROOT / "tests")]
 
-from page.chromium import browser, serving  # noqa: E402
+from kit.chromium import browser  # noqa: E402
+from kit.serving import serving  # noqa: E402
 
 STEEPER = "55"  # degrees, so that the ghost of the year before shows
 
@@ -22,7 +23,7 @@ def take(picture: Path) -> None:
         folder = Path(place) / "ponds"
         folder.mkdir()
         shutil.copy(ROOT / "scenarios" / "courtyard.toml", folder)
-        with serving(folder) as (printed, _), browser(Path(place) / "profile") as tab:
+        with serving(folder) as (printed, _), browser() as tab:
             size = {"width": 1200, "height": 860, "deviceScaleFactor": 1, "mobile": False}
             tab.call("Emulation.setDeviceMetricsOverride", **size)
             tab.open(printed.replace("/?", "/system/courtyard?"))

@@ -4,18 +4,19 @@ from __future__ import annotations
 
 import random
 import socket
-import string
 from contextlib import ExitStack
 from pathlib import Path
 from urllib.parse import urlsplit
 from urllib.request import urlopen
 
 import pytest
+from kit.serving import serving
 from markupsafe import escape
 from starlette.testclient import TestClient
 
-from page.chromium import serving
+from page.posts import Posts, keys_of
 from sim.page.desk import Desk
+from sim.page.live import Remembered
 
 MIB = 1024 * 1024
 CHANGES = {"x-sunrill": "changes"}
@@ -137,50 +138,79 @@ def test_a_hostile_file_name_is_text(owner: TestClient, folder: Path) -> None:
     assert "<img" not in owner.get("/").text
 
 
-@pytest.mark.parametrize("posts", [60, pytest.param(10000, marks=pytest.mark.long)])
-def test_random_posts_make_no_defect(owner: TestClient, folder: Path, posts: int) -> None:
+def test_random_posts_make_no_defect(owner: TestClient, folder: Path) -> None:
     """Random forms: none answered as a defect, the file untouched, the page still there.
 
-    Keys are fields, buttons and noise; values are numbers, TOML, signs of HTML and noise; the dice are fixed.
+    Ten thousand of them, to every address of a real server, are in tests/long/test_page_long.py.
     """
-    before, dice = (folder / "courtyard.toml").read_bytes(), random.Random(1)
-    keys = list(owner.get("/system/courtyard/answer").json()["fields"])
-    for _ in range(posts):
-        data = {_key(dice, keys): _noise(dice) for _ in range(dice.randint(0, 3))}
-        data["do"] = dice.choice(_DOING) + (f" {_noise(dice)}" if dice.random() < 0.5 else "")
-        data["_seen"] = dice.choice(["", "0", "7", "99999999999999999999", "-1", "x"])
-        status = owner.post("/system/courtyard", data=data, follow_redirects=False).status_code
-        assert status < 500, data
+    before, posts = (folder / "courtyard.toml").read_bytes(), Posts(random.Random(1), keys_of(owner))
+    for _ in range(60):
+        data = posts.changing()
+        assert owner.post("/system/courtyard", data=data, follow_redirects=False).status_code < 500, data
     assert (folder / "courtyard.toml").read_bytes() == before
     assert owner.get("/").status_code == 200
 
 
-_DOING = ["change", "undo", "redo", "go", "name", "keep", "drop", "again", "take", "add", "remove", "nonsense"]
-_TEXTS = [
-    "[",
-    "[[",
-    "{}",
-    "1e999",
-    "nan",
-    "=",
-    "\\",
-    '"',
-    "[[1,2],[3,",
-    "07:00-09:00",
-    "12,5",
-    "\x00",
-    "é\u2028\ud7ff",
-    "-",
-]
+NINES = "9" * 5000
 
 
-def _key(dice: random.Random, keys: list[str]) -> str:
-    return dice.choice(keys) if dice.random() < 0.8 else dice.choice(["panel", "panel.shade", "a.b", "", "alternative"])
+@pytest.mark.parametrize(
+    "data",
+    [
+        {"_seen": NINES},
+        {"_seen": "²"},
+        {"do": f"go {NINES}"},
+        {"do": f"stop {NINES}"},
+        {"do": f"remove panel.shade.{NINES}"},
+        {"panel.tilt_deg": NINES},
+        {"weather.monthly.temp_air_c": "[" * 5000},
+        {"_tab": "a", "_number": NINES},
+    ],
+    ids=str,
+)
+def test_a_number_without_end_is_none(owner: TestClient, desk: Desk, data: dict[str, str]) -> None:
+    """More digits than anybody counts are no defect, wherever a number is looked for."""
+    desk.ready.clear()
+    assert owner.post("/system/courtyard", data=data, follow_redirects=False).status_code == 303
 
 
-def _noise(dice: random.Random) -> str:
-    made = "".join(dice.choice(string.printable) for _ in range(dice.randint(0, 12)))
-    return dice.choice([*_TEXTS, made, str(dice.uniform(-1e3, 1e3)), "panel.shade.0", "panel.shade", "12.2 13.1"])
+@pytest.mark.parametrize("path", [f"/report/{NINES}/0", f"/report/1/{NINES}", "/report/-1/x"])
+def test_a_report_without_a_number_is_not_there(owner: TestClient, path: str) -> None:
+    """Just as one that is not remembered any more."""
+    assert owner.get(path).status_code == 404
+
+
+def test_a_name_that_no_file_can_have_is_refused(owner: TestClient, folder: Path) -> None:
+    """Too long in signs, or in the bytes that a file system counts."""
+    for name in ("p" * 101, "\u6c60" * 90, NINES):
+        assert owner.post("/begin", data={"name": name}).status_code == 422
+        assert owner.get(f"/system/{name}").status_code == 422
+        assert owner.post("/upload", files={"file": (f"{name}.csv", b"x")}).status_code in (400, 422)
+    assert [path.name for path in folder.iterdir()] == ["courtyard.toml"]
+
+
+def test_names_run_out_in_words(owner: TestClient, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The same name over and over gets numbers, and at last a message."""
+    monkeypatch.setattr("sim.page.desk.MOST_ALIKE", 4)
+    told = [owner.post("/begin", data={"name": "pond"}, follow_redirects=False).status_code for _ in range(4)]
+    assert told == [303, 303, 303, 422]
+
+
+def test_what_is_not_there_leaves_nothing_behind(owner: TestClient, desk: Desk) -> None:
+    """Names that somebody makes up are not remembered, however many they are."""
+    for k in range(20):
+        data = {"_tab": "a", "_number": str(k), "title": "x"}
+        assert owner.post(f"/system/none-{k}", data=data, headers=CHANGES).status_code == 422
+        assert owner.get(f"/system/none-{k}").status_code == 422
+    assert "none" not in str(vars(desk.turns))
+
+
+def test_few_answers_are_remembered() -> None:
+    """The last ones; what is used again stays."""
+    few = Remembered(3)
+    for key in (1, 2, 3, 1, 4, 5):
+        few.get(key, lambda key=key: -key)  # type: ignore[misc]
+    assert [few.known(key) for key in range(1, 6)] == [-1, None, None, -4, -5]
 
 
 def test_connections_left_half_open_shut_nobody_out(folder: Path) -> None:

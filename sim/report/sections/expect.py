@@ -12,8 +12,8 @@ def section(result: YearResult) -> Section:
     """The year's main figures."""
     year, need = result.measures, result.scenario.need
     unserved = year.hours_wanted - float(year.met_by_day.sum())
-    between = f"wanted between {need.between[0]} and {need.between[1]}"
     planned = int(in_break(year).sum())
+    between = f"wanted between {need.between[0]} and {need.between[1]}{', none in the break' if planned else ''}"
     breaks = f"; {planned} of them are the season's break, as planned" if planned else ""
     idle = f"of {len(year.pump_hours_by_day)}; less than a minute counts as none{breaks}"
     of_wanted = f"{hours(unserved)} of {hours(year.hours_wanted)} not served; {between}"

@@ -5,7 +5,7 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 
 from sim.figures.availability import PERCENTILES, spread_of
-from sim.figures.causes import Stops
+from sim.figures.causes import Stops, hours_by_cause
 from sim.report import charts
 from sim.report.blocks import Closed, Figure, Heading, Table, Words, tabled
 from sim.report.calendar import calendar_figure
@@ -28,7 +28,8 @@ AVAILABLE = (
 AS_SEEN = (
     "Simulated charge, and the voltage that the controller saw just before: at a stop under the running pump, at a "
     "restart without it. 0 V: the bus was dead. The sag is how far that lay below the battery's rest voltage at this "
-    "charge, for the pump's current in battery and leads. Short stops that follow one another closely are one row."
+    "charge, for the pump's current in battery and leads. Short stops that follow one another closely are one row, "
+    "with how long each cause held."
 )
 
 
@@ -91,7 +92,18 @@ def _burst_rows(result: YearResult, shown: Sequence[Burst]) -> Iterator[tuple[st
     )
     index = result.weather.index
     began, ended = (moments(index, at_h) for at_h in ([one.from_h for one in first], [one.to_h for one in last]))
-    yield from map(_row, shown, first, last, began, ended)
+    causes = (_causes(stops.table[one.first : one.first + one.count]) for one in shown)
+    yield from map(_row, shown, first, last, causes, began, ended)
+
+
+def _causes(table: np.ndarray) -> str:
+    """The causes of the stops of a burst and how long each held; nothing where there is one."""
+    by_cause = {cause: held for cause, held in hours_by_cause(Stops(table)).items() if held > 0.0}
+    return ", ".join(f"{cause} {_lasted(held)}" for cause, held in by_cause.items()) if len(by_cause) > 1 else ""
+
+
+def _lasted(stood_h: float) -> str:
+    return f"{stood_h:.1f} h" if stood_h >= 1.0 else f"{stood_h * 60.0:.0f} min"
 
 
 def _sums_up(result: YearResult, stops: Stops, shown: Sequence[Burst]) -> str:
@@ -112,14 +124,14 @@ def _by_hour(result: YearResult, stops: Stops) -> str:
     return f" From {since} on stops are too many to keep: each hour has one for each cause, with all its time."
 
 
-def _row(burst: Burst, stop: Entry, last: Entry, began: str, ended: str) -> tuple[str, ...]:
-    lasted = f"{burst.hours:.1f} h" if burst.hours >= 1.0 else f"{burst.hours * 60.0:.0f} min"
+def _row(burst: Burst, stop: Entry, last: Entry, causes: str, began: str, ended: str) -> tuple[str, ...]:
+    lasted = _lasted(burst.hours)
     sag = "" if stop.sag_at_stop is None else f", sag {stop.sag_at_stop:.2f} V"
     return (
         began,
         ended if last.restarted else "not in this year",
         lasted if burst.count == 1 else f"{burst.count} stops, {lasted} together",
-        f"{stop.cause}: {stop.detail}" if stop.detail else stop.cause,
+        causes or (f"{stop.cause}: {stop.detail}" if stop.detail else stop.cause),
         _state(stop.charge_at_stop, stop.voltage_at_stop) + sag,
         _state(last.charge_at_restart, last.voltage_at_restart),
     )

@@ -16,9 +16,9 @@ SAID = (
 def section(result: YearResult) -> Section:
     """A row for each rule that is kept."""
     kept = result.passed
-    summary = f"{len(kept)} checks passed, {len(result.findings)} did not"
-    table = Closed(summary, Table(HEAD, tuple(map(_row, kept))))
-    return Section("passed", "Checks that passed", (Words(SAID, "small"), table))
+    count = f"{len(kept)} checks passed, {len(result.findings)} did not."
+    table = Closed("Every check that passed, with its margin", Table(HEAD, tuple(map(_row, kept))))
+    return Section("passed", "Checks that passed", (Words(f"{count} {SAID}", "small"), table))
 
 
 def _row(one: Passed) -> tuple[str, ...]:

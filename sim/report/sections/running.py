@@ -8,7 +8,6 @@ from sim.calendar import MONTH_NAMES, MONTHS
 from sim.figures.lengths import lengths_of, steps_of
 from sim.figures.nights import OVER_H, full_share
 from sim.figures.series import by_day
-from sim.figures.series import by_month as summed
 from sim.report import charts
 from sim.report.blocks import Figure, Heading, Key, Table, Words, by_month, tabled
 from sim.report.charts import Bar, Bars, Strokes
@@ -29,8 +28,7 @@ MONTHS_KEYS = (
 def in_months(result: YearResult) -> Section:
     """Hours a day by month against those that are wanted."""
     year = result.measures
-    run, days = year.hours_a_day, year.months[::24]
-    met, wanted = (summed(hours, days) / year.days_by_month for hours in (year.met_by_day, year.wanted_by_day))
+    run, met, wanted = year.hours_a_day, year.met_h_by_month / year.days_by_month, year.wanted_a_day
     best, worst = (MONTH_NAMES[int(month)] for month in (run.argmax(), run.argmin()))
     said = f"From {number(run.min())} hours a day in {worst} to {number(run.max())} hours a day in {best}."
     bars, words = (Bars(run, fill="outline"), Bars(met)), ("Expected pump hours a day by month", said)
