@@ -13,18 +13,19 @@ from sim.plant.run import run
 
 pytestmark = pytest.mark.long
 CHANGES = ({}, {"pump.power_w": 45}, {"controller.kind": "mppt"}, {"weather.sample": "aleutian"})
-MANY_STARTS = 1000
-CASES = list(product(SCENARIOS, ("lfp", "agm", "gel", "flooded"), CHANGES))
+# One start of thousands in frost comes in one of the two and not in the other, 0.033 h: a miss of the limit.
+MISSES = (("courtyard", "lfp", {"weather.sample": "aleutian"}),)
+CASES = [
+    pytest.param(path, cells, more, marks=[pytest.mark.xfail(strict=True)] * ((path.stem, cells, more) in MISSES))
+    for path, cells, more in product(SCENARIOS, ("lfp", "agm", "gel", "flooded"), CHANGES)
+]
 
 
 @pytest.mark.parametrize(("path", "chemistry", "more"), CASES, ids=lambda one: getattr(one, "stem", None) or str(one))
 def test_a_year_is_the_same_from_empty_and_from_full(
     monkeypatch: pytest.MonkeyPatch, path: object, chemistry: str, more: dict[str, object]
 ) -> None:
-    """Hours within 0.01 h, charges within 0.001 at every hour, and the year ends as it began.
-
-    Of a year with thousands of starts in frost one start may come or not: hours within one reconnect delay.
-    """
+    """Hours within 0.01 h, charges within 0.001 at every hour, and the year ends as it began."""
     scenario = changed({"battery.chemistry": chemistry} | more, path)  # type: ignore[arg-type]
     sky, found = sky_of(scenario), []
     for guess in (0.05, 1.0):
@@ -34,7 +35,6 @@ def test_a_year_is_the_same_from_empty_and_from_full(
         found.append(log.totals[:, 0])
     low, high = found
     print(f"{abs(low['run_s'][-1] - high['run_s'][-1]) / 3600:.5f} h, {abs(low['soc'] - high['soc']).max():.6f}")
-    one_start_s = scenario.controller.reconnect_delay_s if low["starts"][-1] > MANY_STARTS else 0.0
-    assert low["run_s"][-1] == pytest.approx(high["run_s"][-1], abs=max(36.0, one_start_s))
+    assert low["run_s"][-1] == pytest.approx(high["run_s"][-1], abs=36.0)
     np.testing.assert_allclose(low["soc"], high["soc"], atol=1e-3)
     assert low["soc"][-1] == pytest.approx(low["soc"][0], abs=1e-3)
