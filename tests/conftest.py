@@ -6,6 +6,7 @@ What is dear to load is loaded where it is used: who only hands out the tests to
 from __future__ import annotations
 
 import gc
+import os
 import threading
 from collections.abc import Callable, Generator, Iterator, Mapping
 from contextlib import ExitStack
@@ -35,6 +36,7 @@ DRAWN = (Phase.explicit, Phase.generate)
 settings.register_profile("steady", deadline=None, derandomize=True, phases=DRAWN)
 settings.load_profile("steady")
 gc.set_threshold(OBJECTS_BETWEEN_COLLECTIONS)  # as the commands do
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)  # or each program that a test starts reads all sources anew
 
 ROOT = Path(__file__).parent.parent
 LONG = ROOT / "tests" / "long"
