@@ -196,7 +196,8 @@ def _ended(running: subprocess.Popen[bytes]) -> None:
 
 
 def _socket(address: str) -> ClientConnection:
-    return connect(address, max_size=None, open_timeout=PATIENCE_S)
+    """A line that nobody keeps alive: that would draw dice by itself while other tests count theirs."""
+    return connect(address, max_size=None, open_timeout=PATIENCE_S, ping_interval=None)
 
 
 def _until(holds: Callable[[], bool]) -> None:
