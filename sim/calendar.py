@@ -104,10 +104,10 @@ def checked_day(text: str) -> str:
     return text
 
 
-def days_of(year: int) -> int:
+def days_in(year: int) -> int:
     """Days of a calendar year.
 
-    >>> days_of(2001), days_of(2004)
+    >>> days_in(2001), days_in(2004)
     (365, 366)
     """
     return (date(year + 1, 1, 1) - date(year, 1, 1)).days

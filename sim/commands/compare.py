@@ -11,10 +11,8 @@ from sim.commands.shared import (
     check_places,
     check_weather,
     finish,
-    json_argument,
-    out_argument,
     read_in,
-    units_argument,
+    report_arguments,
 )
 
 
@@ -22,9 +20,7 @@ def _arguments(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "scenarios", type=Path, nargs="+", metavar="SCENARIO", help="one with [[alternative]] tables, or several files"
     )
-    out_argument(command, "the folder for the report")
-    json_argument(command)
-    units_argument(command)
+    report_arguments(command, "the folder for the report")
 
 
 def _does(asked: argparse.Namespace) -> None:

@@ -9,11 +9,9 @@ from typing import get_args
 from sim.commands.shared import (
     Command,
     finish,
-    json_argument,
-    out_argument,
+    report_arguments,
     scenario_argument,
     scenario_of,
-    units_argument,
 )
 from sim.studies.diagnose_symptom import Symptom
 
@@ -30,9 +28,7 @@ def _arguments(command: argparse.ArgumentParser) -> None:
     command.add_argument("--at", metavar="MOMENT", help='when that was read, such as "2026-06-03 14:00"')
     command.add_argument("--log", type=Path, metavar="FILE", help="a log from site, as the logger wrote it")
     command.add_argument("--symptom", choices=get_args(Symptom), help="what is complained of")
-    out_argument(command, "the folder for the report")
-    json_argument(command)
-    units_argument(command)
+    report_arguments(command, "the folder for the report")
 
 
 def _does(asked: argparse.Namespace) -> None:

@@ -7,20 +7,16 @@ import argparse
 from sim.commands.shared import (
     Command,
     finish,
-    json_argument,
-    out_argument,
+    report_arguments,
     scenario_argument,
     scenario_of,
     scheduler_argument,
-    units_argument,
 )
 
 
 def _arguments(command: argparse.ArgumentParser) -> None:
     scenario_argument(command)
-    out_argument(command, "the folder for the report")
-    json_argument(command)
-    units_argument(command)
+    report_arguments(command, "the folder for the report")
     scheduler_argument(command)
     command.add_argument("--step", type=float, metavar="V", help="from one voltage to the next (0.1 V for each 12 V)")
     command.add_argument(

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from sim.scenario import Scenario
 
 STANDARD_OUTPUT = "-"
+OWN_UNITS = "units to read in (the scenario's)"
 
 
 class Command(NamedTuple):
@@ -33,20 +34,22 @@ def scenario_argument(command: argparse.ArgumentParser) -> None:
     command.add_argument("scenario", type=Path, metavar="SCENARIO", help='the system as a TOML file; see "sunrill new"')
 
 
-def out_argument(command: argparse.ArgumentParser, words: str) -> None:
-    """The folder for what is written, and whether other reports there may be replaced."""
-    command.add_argument("--out", type=Path, default=Path("reports"), metavar="DIR", help=words)
-    command.add_argument("--force", action="store_true", help="replace a report of another title")
-
-
 def json_argument(command: argparse.ArgumentParser) -> None:
     """Where the results go as JSON."""
     command.add_argument("--json", metavar="PATH", help="write the results as JSON too; - prints them and nothing else")
 
 
-def units_argument(command: argparse.ArgumentParser, words: str = "units to read in (the scenario's)") -> None:
+def units_argument(command: argparse.ArgumentParser, words: str = OWN_UNITS) -> None:
     """The units to read in."""
     command.add_argument("--units", choices=get_args(System), help=words)
+
+
+def report_arguments(command: argparse.ArgumentParser, words: str, units: str = OWN_UNITS) -> None:
+    """The folder for what is written, whether other reports there may be replaced, JSON, and the units to read in."""
+    command.add_argument("--out", type=Path, default=Path("reports"), metavar="DIR", help=words)
+    command.add_argument("--force", action="store_true", help="replace a report of another title")
+    json_argument(command)
+    units_argument(command, units)
 
 
 def scheduler_argument(command: argparse.ArgumentParser) -> None:

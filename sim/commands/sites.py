@@ -13,12 +13,10 @@ from sim.commands.shared import (
     check_places,
     finish,
     hand_over,
-    json_argument,
-    out_argument,
     read_in,
+    report_arguments,
     scenario_of,
     scheduler_argument,
-    units_argument,
 )
 from sim.errors import InputError
 
@@ -29,9 +27,7 @@ def _arguments(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "places", type=Path, nargs="+", metavar="FOLDER", help="folders of scenarios, or scenarios as TOML files"
     )
-    out_argument(command, "the folder for all reports")
-    json_argument(command)
-    units_argument(command, "units to read in (each scenario's)")
+    report_arguments(command, "the folder for all reports", "units to read in (each scenario's)")
     scheduler_argument(command)
     command.add_argument("--continue", dest="go_on", action="store_true", help="keep what is done and unchanged")
     command.add_argument("--log", action="store_true", help="write each site's hourly log too")

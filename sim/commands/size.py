@@ -8,20 +8,16 @@ from dataclasses import replace
 from sim.commands.shared import (
     Command,
     finish,
-    json_argument,
-    out_argument,
+    report_arguments,
     scenario_argument,
     scenario_of,
     scheduler_argument,
-    units_argument,
 )
 
 
 def _arguments(command: argparse.ArgumentParser) -> None:
     scenario_argument(command)
-    out_argument(command, "the folder for the report and the scenario that it finds")
-    json_argument(command)
-    units_argument(command)
+    report_arguments(command, "the folder for the report and the scenario that it finds")
     scheduler_argument(command)
     command.add_argument(
         "--met", type=float, default=0.95, metavar="SHARE", help="share of the wanted hours to be met in a year (0.95)"

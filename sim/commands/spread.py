@@ -7,20 +7,16 @@ import argparse
 from sim.commands.shared import (
     Command,
     finish,
-    json_argument,
-    out_argument,
+    report_arguments,
     scenario_argument,
     scenario_of,
     scheduler_argument,
-    units_argument,
 )
 
 
 def _arguments(command: argparse.ArgumentParser) -> None:
     scenario_argument(command)
-    out_argument(command, "the folder for the reports")
-    json_argument(command)
-    units_argument(command)
+    report_arguments(command, "the folder for the reports")
     scheduler_argument(command)
     command.add_argument("--years", type=int, default=200, metavar="N", help="how many synthetic years (200)")
     command.add_argument(

@@ -7,7 +7,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from sim.commands.shared import Command, check_places, finish, json_argument, out_argument, units_argument
+from sim.commands.shared import Command, check_places, finish, report_arguments
 from sim.errors import InputError
 
 if TYPE_CHECKING:
@@ -35,9 +35,7 @@ def _arguments(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "--utc-offset", type=float, metavar="H", help="the place's clock, hours ahead of UTC (its standard time)"
     )
-    out_argument(command, "the folder to write to")
-    json_argument(command)
-    units_argument(command, "units to read in (the scenario's, or metric)")
+    report_arguments(command, "the folder to write to", "units to read in (the scenario's, or metric)")
 
 
 def _does(asked: argparse.Namespace) -> None:

@@ -10,11 +10,9 @@ from sim.commands.shared import (
     STANDARD_OUTPUT,
     Command,
     finish,
-    json_argument,
-    out_argument,
+    report_arguments,
     scenario_argument,
     scenario_of,
-    units_argument,
 )
 from sim.language import Language
 
@@ -34,9 +32,7 @@ def _years(text: str) -> int:
 
 def _arguments(command: argparse.ArgumentParser) -> None:
     scenario_argument(command)
-    out_argument(command, "the folder for report and log (reports)")
-    json_argument(command)
-    units_argument(command)
+    report_arguments(command, "the folder for report and log (reports)")
     command.add_argument(
         "--language",
         choices=get_args(Language),

@@ -116,25 +116,26 @@ def _panel_fields(scenario: Scenario) -> dict[str, float]:
 
 
 def _controller_fields(scenario: Scenario) -> dict[str, float]:
-    control, reads_high_v = scenario.controller, scenario.controller.reading_error_v
-    return {
+    control = scenario.controller
+    fields = {
         "max_load_a": control.max_load_a,
         "own_a": control.own_current_a,
-        "absorption_v": control.absorption_v - reads_high_v,
-        "float_v": control.float_v - reads_high_v,
-        "recharge_below_v": control.recharge_below_v - reads_high_v,
+        "absorption_v": control.absorption_v,
+        "float_v": control.float_v,
+        "recharge_below_v": control.recharge_below_v,
         "set_shift_v_per_c": control.compensation_mv_c / 1000.0 * CELLS_A_BLOCK * scenario.battery.nominal_v / 12.0,
-        "equalise_v": max(control.equalise_v, control.absorption_v) - reads_high_v,
+        "equalise_v": max(control.equalise_v, control.absorption_v),
         "equalise_s": control.equalise_h * 3600.0,
         "absorption_s": control.absorption_h * 3600.0,
         "charge_ends_a": control.charge_ends_a,
-        "off_v": control.load_disconnect_v - reads_high_v,
-        "on_v": control.load_reconnect_v - reads_high_v,
+        "off_v": control.load_disconnect_v,
+        "on_v": control.load_reconnect_v,
         "off_delay_s": control.disconnect_delay_s,
         "on_delay_s": control.reconnect_delay_s,
         "load_mode": _LOAD_MODE[control.load_mode],
         "on_refusal": _ON_REFUSAL[control.on_refusal],
     }
+    return fields | {name: fields[name] - control.reading_error_v for name in READ_V}
 
 
 def _battery_fields(scenario: Scenario) -> dict[str, float]:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sim.calendar import DAY_S, HOUR_S, day_s, days_of
+from sim.calendar import DAY_S, HOUR_S, day_s, days_in
 from sim.plant.engine import Hours, Plant, Process, at_times, schedule
 from sim.plant.faults import fault_processes
 
@@ -95,7 +95,7 @@ def light_left(care: Care, year: int, days: int) -> Changes:
     """The share of light that dirt and snow leave, day by day; nothing where there is neither."""
     if not (care.soiling_per_month or care.snow):
         return []
-    ring = min(days, days_of(year))
+    ring = min(days, days_in(year))
     covered = snowed_in(care.snow, year, ring)
     shares = dirt(care.soiling_per_month, care.panel_cleaning, year, ring)
     left = [(when_s, 0.0 if snow else share) for (when_s, share), snow in zip(shares, covered, strict=True)]
@@ -130,7 +130,7 @@ def changes_of(scenario: Scenario, lit: np.ndarray) -> dict[str, Changes]:
     if control.load_mode == "after-dusk":
         found["scheduled"] = quieted(after_dusk(lit, control.hours_after_dusk), scenario.load_windows_s)
     if care.shut_down is not None and care.start_up is not None:
-        found["seasonal"] = every_year(season(care.shut_down, care.start_up, year), days_of(year), days)
+        found["seasonal"] = every_year(season(care.shut_down, care.start_up, year), days_in(year), days)
     return {name: changes for name, changes in found.items() if changes}
 
 

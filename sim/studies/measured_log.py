@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from sim.calendar import HOUR_S, days_of
+from sim.calendar import HOUR_S, days_in
 from sim.errors import InputError
 from sim.studies.log_stamps import stamps_of
 from sim.studies.log_table import Grid, factor_of, grid_of
@@ -145,7 +145,7 @@ def _seconds(file: str, stamps: pd.DatetimeIndex, year: int) -> tuple[np.ndarray
     own = year if year in stamps.year else stamps[0].year
     begins = pd.Timestamp(own, 1, 1)
     if stamps[0] < begins:  # the end of the weather's year stands for the end of the year before
-        begins -= pd.Timedelta(days=days_of(year))
+        begins -= pd.Timedelta(days=days_in(year))
     at_s = ((stamps - begins) / pd.Timedelta(seconds=1)).to_numpy(float)
     if (stamps.year == year).mean() >= MOST_OF_YEAR:
         return at_s, ()

@@ -316,10 +316,8 @@ def _sag(scenario: Scenario, seen: Seen, amps: float, band: tuple[float, float],
     lane = lane_of(scenario)
     if seen.volts_off is None or warmth.by_panel:
         return None
-    sag_v, ohms = (
-        seen.volts_off - seen.volts,
-        [ohm for soc in band for ohm in ohms_at(scenario, lane, soc, -amps, warmth.at_c)],
-    )
+    sag_v = seen.volts_off - seen.volts
+    ohms = [ohm for soc in band for ohm in ohms_at(scenario, lane, soc, -amps, warmth.at_c)]
     beside_v = surface_charge_v(scenario) + warmth.most_drop_v - warmth.least_drop_v
     total, low, high = sag_v / amps, min(ohms), max(ohms) + beside_v / amps
     leads_low, leads_high = max(total - high, 0.0), max(total - low, 0.0)

@@ -6,7 +6,7 @@ import datetime
 import numpy as np
 import pandas as pd
 
-from sim.calendar import MONTH_NAMES
+from sim.calendar import MONTH_NAMES, days_in
 
 DAY_H = 24
 LEAP_DAY_START = 59 * DAY_H  # hours of January and February before the 29th
@@ -19,7 +19,7 @@ def hours_of(year: int) -> int:
     >>> hours_of(2001), hours_of(2004)
     (8760, 8784)
     """
-    return (366 if calendar.isleap(year) else 365) * DAY_H
+    return days_in(year) * DAY_H
 
 
 def month_days(leap: bool) -> np.ndarray:
