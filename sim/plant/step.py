@@ -23,9 +23,10 @@ CROSSING_S = 0.25  # a crossing is located to this
 LARGEST_CHARGE_STEP = 0.02  # share of the capacity that one step may move
 LARGEST_END_STEP = 0.25  # share of what is left to full or to empty that one step may move
 LEAST_ROOM = 1e-3  # share of the capacity that is always taken as left
-LARGEST_MISS = 2e-4  # share of the capacity by which the two ends of a step may disagree
-FINE_STEP_S = 5.0  # a step as short as this is not halved for its currents
+LARGEST_MISS = 2e-5  # share of the capacity that a step may take the charge it moves wrong by
+FINE_STEP_S = 5.0  # a step as short as this is not cut for its currents
 LEAST_STEP_S = 1e-3
+CAUTION, LEAST_PACE, MOST_PACE = 0.85, 0.1, 4.0  # of the next step against the longest that would do; against the last
 
 
 @compiled
@@ -65,20 +66,30 @@ def trial(plant, sky, turning, current_a, dt):  # type: ignore[no-untyped-def]
 
 
 @compiled
-def turned_a(now, done):  # type: ignore[no-untyped-def]
-    """How far the battery's current strays in a step, A; near full it may be the same at both ends and not between."""
-    from_start = abs(done.end.battery_a - now.battery_a)
-    return max(from_start, 2.0 * abs(done.middle.battery_a - now.battery_a))
+def missed_a(now, done):  # type: ignore[no-untyped-def]
+    """By how much the current of a step's middle differs from the mean over the step, A, by Simpson's rule."""
+    return abs(now.battery_a - 2.0 * done.middle.battery_a + done.end.battery_a) / 6.0
+
+
+@compiled
+def paced(missed, dt):  # type: ignore[no-untyped-def]
+    """How long a step may be after one of ``dt`` seconds that ``missed`` so much of what may be; that grows as dt³."""
+    return dt * min(max(CAUTION * (1.0 / max(missed, 1e-9)) ** (1.0 / 3.0), LEAST_PACE), MOST_PACE)
 
 
 @compiled
 def fine_step(plant, sky, turning, now, dt):  # type: ignore[no-untyped-def]
-    """A step of at most ``dt`` seconds in which the current strays little, with its length."""
-    done = trial(plant, sky, turning, now.battery_a, dt)
-    while turned_a(now, done) * dt > LARGEST_MISS * plant.lane.capacity_ah * HOUR_S and dt > FINE_STEP_S:
-        dt *= 0.5
+    """A step of at most ``dt`` seconds whose middle stands for the whole of it, with its length."""
+    state, allowed_as = plant.state, LARGEST_MISS * plant.lane.capacity_ah * HOUR_S
+    dt = min(dt, max(state.pace_s, FINE_STEP_S))
+    while True:
         done = trial(plant, sky, turning, now.battery_a, dt)
-    return done, dt
+        missed = missed_a(now, done) * dt / allowed_as
+        next_s = paced(missed, dt)
+        if missed <= 1.0 or dt <= FINE_STEP_S:
+            state.pace_s = next_s if dt == state.pace_s else max(next_s, state.pace_s)
+            return done, dt
+        dt = state.pace_s = max(next_s, FINE_STEP_S)
 
 
 @compiled
@@ -119,6 +130,7 @@ def begin(plant, sky):  # type: ignore[no-untyped-def]
     if plant.inputs.fresh == 1:
         begin_extremes(plant)
     plant.state.peaks_v[:] = 0.0
+    plant.state.pace_s = LONGEST_STEP_S
     wake(plant.state, sky)
     feel_cold(plant.lane, plant.state, sky)
 
