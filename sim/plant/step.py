@@ -16,6 +16,7 @@ from sim.plant.bus import Charge
 from sim.plant.causes import RUNNING
 from sim.plant.circuit import circuit
 from sim.plant.minds import cause_now, feel_cold, minds, run_timers, settle, timer_limit, wake
+from sim.plant.turns import repeated, watching
 
 HOUR_S = 3600.0
 LONGEST_STEP_S = HOUR_S
@@ -143,9 +144,9 @@ def circuit_now(plant, sky, turning):  # type: ignore[no-untyped-def]
 
 
 @compiled
-def advance_lane(plant, sky, events, until_s):  # type: ignore[no-untyped-def]
-    """Carry one lane to ``until_s`` under constant inputs."""
-    state = plant.state
+def advance_lane(plant, sums, sky, events, until_s):  # type: ignore[no-untyped-def]
+    """Carry one lane to ``until_s`` under constant inputs; ``sums`` are its totals as an array."""
+    state, watched, tau_s = plant.state, watching(), plant.lane.tau_s * sky.ohm_factor
     begin(plant, sky)
     turning, solved = state.cause == RUNNING, True
     now = circuit_now(plant, sky, turning)
@@ -157,8 +158,11 @@ def advance_lane(plant, sky, events, until_s):  # type: ignore[no-untyped-def]
             now = circuit_now(plant, sky, turning)
             bits = minds(plant, now, turning)
         note_pump(plant, events, cause, now)
+        if not solved and repeated(plant, sums, events, watched, until_s, tau_s):
+            now = circuit_now(plant, sky, turning)
+            bits = minds(plant, now, turning)
         solved = not settle(plant, now, bits)
-        if solved:
+        if solved and state.now_s < until_s:
             longest = min(LONGEST_STEP_S, until_s - state.now_s)
             done, dt, then = step_to_event(plant, sky, turning, now, bits, longest)
             now, bits = take(plant, sky, done, bits, dt, until_s), then
@@ -167,11 +171,11 @@ def advance_lane(plant, sky, events, until_s):  # type: ignore[no-untyped-def]
 
 
 @compiled
-def advance(plants, sky, events, from_s, until_s):  # type: ignore[no-untyped-def]
+def advance(plants, sums, sky, events, from_s, until_s):  # type: ignore[no-untyped-def]
     """Carry every lane from one moment to another, hour by hour; a lane whose time is past ``until_s`` stands still.
 
-    ``plants`` (lanes,) of PLANT, ``sky`` (places, hours) of SKY, ``events`` (lanes, capacity) of EVENT. Inputs but the
-    sky must have been constant since the last call.
+    ``plants`` (lanes,) of PLANT, ``sums`` (lanes, columns) their TOTALS as an array, ``sky`` (places, hours) of SKY,
+    ``events`` (lanes, capacity) of EVENT. Inputs but the sky must have been constant since the last call.
     """
     first, last = int(from_s // HOUR_S), min(int(math.ceil(until_s / HOUR_S)), sky.shape[1])
     for k in range(plants.shape[0]):
@@ -179,4 +183,4 @@ def advance(plants, sky, events, from_s, until_s):  # type: ignore[no-untyped-de
         if plant.state.now_s < until_s:
             for hour in range(first, last):
                 end_s = min((hour + 1) * HOUR_S, until_s)
-                advance_lane(plant, sky[plant.lane.place, hour], events[k], end_s)
+                advance_lane(plant, sums[k], sky[plant.lane.place, hour], events[k], end_s)
