@@ -18,8 +18,8 @@ from sim.plant.records import TOTALS
 
 LONGEST_FLIPS = 12  # changes of mind in a turn; a longer one is not sought
 SAME_LENGTH = 1e-3  # share by which two turns that are alike may differ in length, and of what may drift in all of them
-MOST_SOC, MOST_SIDE = 1e-4, 0.01  # that the battery may drift in turns taken at once
-LITTLE_SOC = 0.02  # … or this share of its charge
+MOST_SOC, MOST_SIDE, MOST_V = 1e-4, 0.01, 5e-4  # that the battery may drift in turns taken at once
+LITTLE_SOC = 0.002  # … or this share of its charge
 
 # Columns of a mark: when, and what must be the same; the timers, and the totals, as they run on.
 AT, SOC, V1, SIDE, HELD, ABSORBED, RECHARGE, KEY, OPEN, STALLED, TRIPPED, CHANGED, EVENTS, SUMS = range(14)
@@ -60,21 +60,23 @@ def closes(was, now):  # type: ignore[no-untyped-def]
 
 
 @compiled
-def count_alike(was, now, until_s):  # type: ignore[no-untyped-def]
+def polarised_at_last(was, now, tau_s):  # type: ignore[no-untyped-def]
+    """The polarisation to which turns like the last one lead, V, and the share of the distance that each leaves."""
+    left = math.exp((was[AT] - now[AT]) / tau_s)
+    return (now[V1] - left * was[V1]) / (1.0 - left), left
+
+
+@compiled
+def count_alike(was, now, until_s, tau_s):  # type: ignore[no-untyped-def]
     """How many more turns like the last one there are before the hour ends, or the battery has moved."""
+    final_v, _ = polarised_at_last(was, now, tau_s)
+    if abs(final_v - now[V1]) > MOST_V:
+        return 0.0
     count = (until_s - now[AT]) / (now[AT] - was[AT])
     room = min(MOST_SOC, LITTLE_SOC * now[SOC])
     for column, most in ((SOC, room), (SIDE, MOST_SIDE)):
         count = min(count, most / max(abs(now[column] - was[column]), 1e-15))
     return np.floor(count)
-
-
-@compiled
-def polarised(was, now, count, tau_s):  # type: ignore[no-untyped-def]
-    """The polarisation after so many more turns, V: each leaves the same share of its distance from where they lead."""
-    left = math.exp((was[AT] - now[AT]) / tau_s)
-    final_v = (now[V1] - left * was[V1]) / (1.0 - left)
-    return final_v + left**count * (now[V1] - final_v)
 
 
 @compiled
@@ -105,7 +107,8 @@ def take_turns(plant, sums, was, now, count, tau_s):  # type: ignore[no-untyped-
     lane, state = plant.lane, plant.state
     state.now_s += count * (now[AT] - was[AT])
     state.soc += count * (now[SOC] - was[SOC])
-    state.v1_v = polarised(was, now, count, tau_s)
+    final_v, left = polarised_at_last(was, now, tau_s)
+    state.v1_v = final_v + left**count * (now[V1] - final_v)
     state.side += count * (now[SIDE] - was[SIDE])
     state.open_s += count * (now[OPEN] - was[OPEN])
     state.stalled_s += count * (now[STALLED] - was[STALLED])
@@ -144,7 +147,7 @@ def repeated(plant, sums, events, watched, until_s, tau_s):  # type: ignore[no-u
         return False
     length, before = now[AT] - was[AT], turn[LENGTH]
     turn[FLIPS], turn[LENGTH] = 0, length
-    count = count_alike(was, now, until_s) if abs(length - before) <= SAME_LENGTH * length else 0.0
+    count = count_alike(was, now, until_s, tau_s) if abs(length - before) <= SAME_LENGTH * length else 0.0
     if count >= 1.0:
         list_again(state, events, was, now, count)
         take_turns(plant, sums, was, now, count, tau_s)
