@@ -18,8 +18,8 @@ from sim.plant.records import TOTALS
 
 LONGEST_FLIPS = 12  # changes of mind in a turn; a longer one is not sought
 SAME_LENGTH = 1e-3  # share by which two turns that are alike may differ in length, and of what may drift in all of them
-MOST_SOC, MOST_SIDE, MOST_V = 1e-4, 0.01, 5e-4  # that the battery may drift in turns taken at once
-LITTLE_SOC = 0.002  # … or this share of its charge
+MOST_SOC, MOST_SIDE, MOST_V = 4e-5, 0.01, 1e-4  # that the battery may drift in turns taken at once
+LITTLE_SOC = 1e-3  # … or this share of its charge
 
 # Columns of a mark: when, and what must be the same; the timers, and the totals, as they run on.
 AT, SOC, V1, SIDE, HELD, ABSORBED, RECHARGE, KEY, OPEN, STALLED, TRIPPED, CHANGED, EVENTS, SUMS = range(14)
