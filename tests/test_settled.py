@@ -13,6 +13,8 @@ from sim.calendar import HOUR_S
 from sim.figures.causes import longest_stretch
 from sim.figures.lanes import longest_stop_h, shortest_run_h
 from sim.plant import lanes as lanes_module
+from sim.plant import settle
+from sim.plant.faults import outages_of
 from sim.plant.log import Log
 from sim.plant.people import dirt
 from sim.plant.run import HOURLY, How, run
@@ -54,13 +56,35 @@ def test_any_first_guess_settles_to_the_same_year(
     assert abs(low["soc"][0] - 0.8) > 0.05  # what a year would have been lent
 
 
+SUMMER_FAULT = {"kind": "blown-fuse", "mean_days_between": 40.0, "repair_h": 200.0}
+KEPT = {
+    "care.soiling_per_month": 0.05,
+    "care.panel_cleaning": ["04-01"],
+    "care.fault": [SUMMER_FAULT],
+    "care.fault_seed": 2,
+}
+
+
+@pytest.mark.parametrize("more", [{}, KEPT, {"controller.load_mode": "after-dusk", "controller.hours_after_dusk": 5.0}])
 def test_the_spliced_year_is_the_one_that_its_beginning_brings(
-    design: Callable[..., Scenario], sky_for: Callable[[Scenario], np.ndarray]
+    design: Callable[..., Scenario],
+    sky_for: Callable[[Scenario], np.ndarray],
+    monkeypatch: pytest.MonkeyPatch,
+    more: dict[str, object],
 ) -> None:
-    """Run whole from its own first moment, every total and every start and stop is the same."""
-    scenario = design({"battery.chemistry": "agm"})
+    """Run whole from its own first moment, every total and every start and stop is the same; so it is where midsummer,
+    from which the year is run first, finds a dirty panel, a fault that is being mended, or a timer. Both runs meet
+    within a month of it (measured).
+    """
+    spliced, met = settle._spliced, []
+    monkeypatch.setattr(settle, "_spliced", lambda *several: (met.append(several[-1]), spliced(*several))[1])
+    scenario = design({"battery.chemistry": "agm"} | more)
+    midsummer_s = 181 * 24 * HOUR_S
+    outages = [one for kind in outages_of(scenario.care, 365 * 24 * HOUR_S) for one in kind]
+    assert more is not KEPT or any(one.from_s < midsummer_s < one.to_s for one in outages)
     sky = sky_for(scenario)
     log = year_of(scenario, sky)
+    assert 181 < met[0] < 212
     begins = replace(EVENTS, between_s=(0.0, len(sky) * HOUR_S), tune=lambda lanes, _: np.copyto(lanes, log.begins))
     whole = year_of(scenario, sky, begins)
     for name in log.totals.dtype.names or ():

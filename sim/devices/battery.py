@@ -98,6 +98,19 @@ def polarisation_after(v1_v, current_a, r1_ohm, decay):  # type: ignore[no-untyp
 
 
 @compiled
+def stored_wh(soc, v1_v, rest, size_ah, c1_farad):  # type: ignore[no-untyped-def]
+    """Energy in a battery, Wh: the integral of the rest voltage, and the polarisation's own ½·C1·v1².
+
+    ``rest`` are ``rest_v`` and ``rest_area_v`` of a block, ``size_ah`` its capacity times the blocks in series.
+
+    >>> import numpy as np
+    >>> float(stored_wh(0.5, 0.1, (np.array([12.0, 13.0, 14.0]), np.array([0.0, 6.25, 13.0])), 100.0, 7200.0))
+    625.01
+    """
+    return rest_area(soc, rest[0], rest[1]) * size_ah + 0.5 * c1_farad * v1_v * v1_v / 3600.0
+
+
+@compiled
 def polarisation_mean(v1_v, current_a, r1_ohm, decay, dt_s, tau_s):  # type: ignore[no-untyped-def]
     """Mean of v1 over a time at constant current, exact.
 

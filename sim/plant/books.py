@@ -258,6 +258,7 @@ def book(plant, sky, done, dt):  # type: ignore[no-untyped-def]
     if sky.lit == 1:
         book_stage(plant, now, dt)
         book_panel(plant, sky, now, panel_out_wh(now, bus_v, on_battery_v, hours), hours)
+    book_extremes(plant.totals, now)
     book_extremes(plant.totals, done.end)
     book_charge(plant, done, dt)
 

@@ -54,19 +54,16 @@ def outages_of(care: Care, end_s: float) -> tuple[tuple[Outage, ...], ...]:
 
 
 def break_and_repair(plant: Plant, name: str, lane: int, times: tuple[Outage, ...]) -> Process:
-    """Hold an input of a lane up by one during each outage, so that faults of several kinds may overlap.
-
-    Where the plant begins within an outage, the input is up already.
-    """
+    """Hold an input of a lane up by one during each outage, so that faults of several kinds may overlap."""
     faults = plant.lanes["inputs"][name]
     for outage in times:
         if outage.to_s <= plant.from_s:
             continue
-        if outage.from_s >= plant.from_s:
+        if outage.from_s > plant.env.now:
             yield plant.env.timeout(outage.from_s - plant.env.now)
             plant.advance()
-            faults[lane] += 1
-        yield plant.env.timeout(outage.to_s - max(outage.from_s, plant.from_s))
+        faults[lane] += 1
+        yield plant.env.timeout(outage.to_s - plant.env.now)
         plant.advance()
         faults[lane] -= 1
 

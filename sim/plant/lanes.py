@@ -10,7 +10,7 @@ import numpy as np
 
 from sim.catalogue.cables import conductor
 from sim.catalogue.cells import Cell, cell
-from sim.devices.battery import rest_area
+from sim.devices.battery import stored_wh as stored
 from sim.devices.cable import loop_ohm
 from sim.plant.causes import RUNNING
 from sim.plant.records import (
@@ -67,10 +67,9 @@ def rest_curve(chemistry: Cell) -> tuple[np.ndarray, np.ndarray]:
 
 
 def stored_wh(lane: np.void, soc: float, v1_v: float) -> float:
-    """Energy in a lane's battery in Wh: the integral of the rest voltage, and the polarisation's own ½·C1·v1²."""
-    block_wh = rest_area(soc, lane["rest_v"], lane["rest_area_v"]) * lane["capacity_ah"]
-    c1_farad = lane["tau_s"] / lane["r1_ohm"]
-    return float(block_wh * lane["blocks"] + 0.5 * c1_farad * v1_v**2 / 3600.0)
+    """Energy in the battery of a lane of LANE, Wh."""
+    rest, size_ah = (lane["rest_v"], lane["rest_area_v"]), lane["capacity_ah"] * lane["blocks"]
+    return float(stored(soc, v1_v, rest, size_ah, lane["tau_s"] / lane["r1_ohm"]))
 
 
 def released_at_c(battery: Battery) -> float:

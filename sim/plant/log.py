@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -13,7 +14,7 @@ _MOMENTARY = {"soc", "v1_v", "battery_v", "battery_a", "bus_v", "longest_stop_s"
 RUNNING_TOTALS = tuple(name for name in TOTALS.names or () if name not in _MOMENTARY)
 
 
-def _flat_totals(lanes: np.ndarray) -> np.ndarray:
+def flat_totals(lanes: np.ndarray) -> np.ndarray:
     """(lanes, columns) float view of the totals inside the lanes' records: copying it is ten times as fast."""
     offset = PLANT.fields["totals"][1]  # type: ignore[index]
     return np.ndarray((len(lanes), _FLAT), np.float64, buffer=lanes, offset=offset, strides=(PLANT.itemsize, 8))
@@ -44,7 +45,7 @@ class Log:
         log = cls(np.full(readings + 1, from_s), np.zeros((readings + 1, len(lanes)), TOTALS), lanes=lanes)
         log.begins, log.settled = lanes.copy(), np.zeros(len(lanes), bool)
         log._rows = log.totals.view(np.float64).reshape(readings + 1, len(lanes), _FLAT)
-        log._source = _flat_totals(lanes)
+        log._source = flat_totals(lanes)
         log._rows[0] = log._source
         return log
 
@@ -74,3 +75,16 @@ class Log:
         """The starts and stops of a lane in order, (k,) of EVENT."""
         count = min(int(self.lanes["state"]["events"][lane]), self.events.shape[1])
         return self.events[lane, :count]
+
+
+def beside(logs: Sequence[Log], numbers: Sequence[np.ndarray]) -> Log:
+    """One log of the lanes of some that were read at the same moments; ``numbers`` say where the lanes of each go."""
+    if len(logs) == 1:
+        return logs[0]
+    order = np.argsort(np.concatenate(numbers))
+
+    def put(name: str, axis: int = 0) -> np.ndarray:
+        return np.concatenate([getattr(one, name) for one in logs], axis).take(order, axis)
+
+    lanes, begins = put("lanes"), put("begins")
+    return Log(logs[0].at_s, put("totals", 1), logs[0].taken, lanes, put("events"), begins, put("settled"))

@@ -103,6 +103,7 @@ STATE = np.dtype(
         ("v1_v", _F),
         ("side", _F),  # hysteresis: +1 after charging, −1 after discharging
         ("bus_v", _F),
+        ("pace_s", _F),  # how long a step may be, as far as this hour has shown
         ("latched", _I),  # the controller's voltage switch lets the load run
         ("held_s", _F),  # how long the bus has been past the active threshold
         ("stage", _I),

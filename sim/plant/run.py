@@ -13,10 +13,10 @@ from sim.calendar import DAY_S, HOUR_S
 from sim.plant.causes import RUNNING
 from sim.plant.engine import Plant, Process, simulate
 from sim.plant.lanes import lanes_from
-from sim.plant.log import Log
+from sim.plant.log import Log, beside
 from sim.plant.people import processes
 from sim.plant.records import EVENT
-from sim.plant.settle import followed, settled
+from sim.plant.settle import Watch, begun, followed, midsummer, settled
 
 if TYPE_CHECKING:
     from sim.scenario import Scenario
@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 Skies = np.ndarray | Callable[[np.ndarray], np.ndarray]
 Kept = Sequence[Any] | np.ndarray  # one thing a lane
 Keep = Callable[[Log, np.ndarray], Kept]
+AS_IT_IS = -1  # for the day from which a year settles that begins with what is written
 
 
 def _untouched(lanes: np.ndarray, numbers: np.ndarray) -> None:
@@ -90,27 +91,59 @@ def run(
 
 
 def _hand(scenarios: Sequence[Scenario], skies: Skies, numbers: np.ndarray, how: How) -> Log:
-    """The log of lanes that run side by side."""
+    """The log of lanes that run side by side; those that settle from another day, or not at all, among their own."""
     own = callable(skies)
     places = range(len(numbers)) if own else [0 if how.places is None else how.places[k] for k in numbers]
-    lanes = lanes_from(scenarios, places)
+    lanes = begun(lanes_from(scenarios, places), how.between_s[0])
     how.tune(lanes, numbers)
     table = skies(numbers) if callable(skies) else skies
-    from_s, until_s = how.between_s
+    from_day = _from_days(scenarios, lanes["lane"]["place"].tolist(), table, how)
+    parts = {day: np.flatnonzero(from_day == day) for day in sorted(set(from_day.tolist()))}
+    logs = [
+        _Part([scenarios[k] for k in part.tolist()], lanes[part], numbers[part], table, how).log(day)
+        for day, part in parts.items()
+    ]
+    return beside(logs, list(parts.values()))
 
-    def year(own: np.ndarray, watch: Callable[[Plant], Process] | None = None) -> Log:
-        plant = Plant(own, table, from_s, np.empty((len(own), how.events), EVENT))
+
+def _from_days(scenarios: Sequence[Scenario], places: Sequence[int], table: np.ndarray, how: How) -> np.ndarray:
+    """(lanes,) the day from which each lane's year settles, or AS_IT_IS; it depends on that lane alone."""
+    if how.ended is not None or how.between_s[1] is not None:
+        return np.full(len(places), AS_IT_IS)
+    of_place = {place: midsummer(table[place]) for place in set(places)}
+    free = [one.battery.initial_soc is None for one in scenarios]
+    return np.where(free, [of_place[place] for place in places], AS_IT_IS)
+
+
+@dataclass(frozen=True)
+class _Part:
+    """Lanes that run side by side: their scenarios, (lanes,) of PLANT, their numbers, and the skies (places, hours)."""
+
+    scenarios: Sequence[Scenario]
+    lanes: np.ndarray
+    numbers: np.ndarray
+    table: np.ndarray
+    how: How
+
+    def log(self, from_day: int) -> Log:
+        """Through a year that settles from a day on, or AS_IT_IS."""
+        if self.how.ended is not None:
+            return self._year(followed(self.how.ended[self.numbers], self.lanes))
+        if from_day == AS_IT_IS:
+            return self._year(self.lanes)
+        return settled(self.lanes, round(self.table.shape[1] * HOUR_S / DAY_S), from_day, self._year)
+
+    def _year(self, lanes: np.ndarray, watch: Watch | None = None, from_s: float | None = None) -> Log:
+        """The log of lanes from a moment on, or from where they begin, beside what ``watch(plant)`` makes."""
+        how = self.how
+        plant = Plant(lanes, self.table, how.between_s[0] if from_s is None else from_s, self._room())
         if how.ended is not None:
-            _list_standing(own, plant.events)
-        people = [*how.people(plant, scenarios, numbers), *([watch(plant)] if watch else [])]
-        return simulate(plant, people, how.every_s, until_s)
+            _list_standing(lanes, plant.events)
+        people = [*how.people(plant, self.scenarios, self.numbers), *([watch(plant)] if watch else [])]
+        return simulate(plant, people, how.every_s, how.between_s[1])
 
-    if how.ended is not None:
-        return year(followed(how.ended[numbers], lanes))
-    free = np.array([one.battery.initial_soc is None for one in scenarios])
-    if until_s is not None or not free.any():
-        return year(lanes)
-    return settled(lanes, free, round(table.shape[1] * HOUR_S / DAY_S), year)
+    def _room(self) -> np.ndarray:
+        return np.empty((len(self.lanes), self.how.events), EVENT)
 
 
 def _list_standing(lanes: np.ndarray, events: np.ndarray) -> None:

@@ -16,6 +16,7 @@ from sim.plant.bus import Charge
 from sim.plant.causes import RUNNING
 from sim.plant.circuit import circuit
 from sim.plant.minds import cause_now, feel_cold, minds, run_timers, settle, timer_limit, wake
+from sim.plant.turns import repeated, watching
 
 HOUR_S = 3600.0
 LONGEST_STEP_S = HOUR_S
@@ -23,9 +24,10 @@ CROSSING_S = 0.25  # a crossing is located to this
 LARGEST_CHARGE_STEP = 0.02  # share of the capacity that one step may move
 LARGEST_END_STEP = 0.25  # share of what is left to full or to empty that one step may move
 LEAST_ROOM = 1e-3  # share of the capacity that is always taken as left
-LARGEST_MISS = 2e-4  # share of the capacity by which the two ends of a step may disagree
-FINE_STEP_S = 5.0  # a step as short as this is not halved for its currents
+LARGEST_MISS = 5e-6  # share of the capacity that a step may take the charge it moves wrong by
+FINE_STEP_S = 5.0  # a step as short as this is not cut for its currents
 LEAST_STEP_S = 1e-3
+CAUTION, LEAST_PACE, MOST_PACE = 0.85, 0.1, 4.0  # of the next step against the longest that would do; against the last
 
 
 @compiled
@@ -65,20 +67,30 @@ def trial(plant, sky, turning, current_a, dt):  # type: ignore[no-untyped-def]
 
 
 @compiled
-def turned_a(now, done):  # type: ignore[no-untyped-def]
-    """How far the battery's current strays in a step, A; near full it may be the same at both ends and not between."""
-    from_start = abs(done.end.battery_a - now.battery_a)
-    return max(from_start, 2.0 * abs(done.middle.battery_a - now.battery_a))
+def missed_a(now, done):  # type: ignore[no-untyped-def]
+    """By how much the current of a step's middle differs from the mean over the step, A, by Simpson's rule."""
+    return abs(now.battery_a - 2.0 * done.middle.battery_a + done.end.battery_a) / 6.0
+
+
+@compiled
+def paced(missed, dt):  # type: ignore[no-untyped-def]
+    """How long a step may be after one of ``dt`` seconds that ``missed`` so much of what may be; that grows as dt³."""
+    return dt * min(max(CAUTION * (1.0 / max(missed, 1e-9)) ** (1.0 / 3.0), LEAST_PACE), MOST_PACE)
 
 
 @compiled
 def fine_step(plant, sky, turning, now, dt):  # type: ignore[no-untyped-def]
-    """A step of at most ``dt`` seconds in which the current strays little, with its length."""
-    done = trial(plant, sky, turning, now.battery_a, dt)
-    while turned_a(now, done) * dt > LARGEST_MISS * plant.lane.capacity_ah * HOUR_S and dt > FINE_STEP_S:
-        dt *= 0.5
+    """A step of at most ``dt`` seconds whose middle stands for the whole of it, with its length."""
+    state, allowed_as = plant.state, LARGEST_MISS * plant.lane.capacity_ah * HOUR_S
+    dt = min(dt, max(state.pace_s, FINE_STEP_S))
+    while True:
         done = trial(plant, sky, turning, now.battery_a, dt)
-    return done, dt
+        missed = missed_a(now, done) * dt / allowed_as
+        next_s = paced(missed, dt)
+        if missed <= 1.0 or dt <= FINE_STEP_S:
+            state.pace_s = next_s if dt == state.pace_s else max(next_s, state.pace_s)
+            return done, dt
+        dt = state.pace_s = max(next_s, FINE_STEP_S)
 
 
 @compiled
@@ -119,6 +131,7 @@ def begin(plant, sky):  # type: ignore[no-untyped-def]
     if plant.inputs.fresh == 1:
         begin_extremes(plant)
     plant.state.peaks_v[:] = 0.0
+    plant.state.pace_s = LONGEST_STEP_S
     wake(plant.state, sky)
     feel_cold(plant.lane, plant.state, sky)
 
@@ -131,9 +144,9 @@ def circuit_now(plant, sky, turning):  # type: ignore[no-untyped-def]
 
 
 @compiled
-def advance_lane(plant, sky, events, until_s):  # type: ignore[no-untyped-def]
-    """Carry one lane to ``until_s`` under constant inputs."""
-    state = plant.state
+def advance_lane(plant, sums, sky, events, until_s):  # type: ignore[no-untyped-def]
+    """Carry one lane to ``until_s`` under constant inputs; ``sums`` are its totals as an array."""
+    state, watched, tau_s = plant.state, watching(), plant.lane.tau_s * sky.ohm_factor
     begin(plant, sky)
     turning, solved = state.cause == RUNNING, True
     now = circuit_now(plant, sky, turning)
@@ -145,8 +158,11 @@ def advance_lane(plant, sky, events, until_s):  # type: ignore[no-untyped-def]
             now = circuit_now(plant, sky, turning)
             bits = minds(plant, now, turning)
         note_pump(plant, events, cause, now)
+        if not solved and repeated(plant, sums, events, watched, until_s, tau_s):
+            now = circuit_now(plant, sky, turning)
+            bits = minds(plant, now, turning)
         solved = not settle(plant, now, bits)
-        if solved:
+        if solved and state.now_s < until_s:
             longest = min(LONGEST_STEP_S, until_s - state.now_s)
             done, dt, then = step_to_event(plant, sky, turning, now, bits, longest)
             now, bits = take(plant, sky, done, bits, dt, until_s), then
@@ -155,11 +171,11 @@ def advance_lane(plant, sky, events, until_s):  # type: ignore[no-untyped-def]
 
 
 @compiled
-def advance(plants, sky, events, from_s, until_s):  # type: ignore[no-untyped-def]
+def advance(plants, sums, sky, events, from_s, until_s):  # type: ignore[no-untyped-def]
     """Carry every lane from one moment to another, hour by hour; a lane whose time is past ``until_s`` stands still.
 
-    ``plants`` (lanes,) of PLANT, ``sky`` (places, hours) of SKY, ``events`` (lanes, capacity) of EVENT. Inputs but the
-    sky must have been constant since the last call.
+    ``plants`` (lanes,) of PLANT, ``sums`` (lanes, columns) their TOTALS as an array, ``sky`` (places, hours) of SKY,
+    ``events`` (lanes, capacity) of EVENT. Inputs but the sky must have been constant since the last call.
     """
     first, last = int(from_s // HOUR_S), min(int(math.ceil(until_s / HOUR_S)), sky.shape[1])
     for k in range(plants.shape[0]):
@@ -167,4 +183,4 @@ def advance(plants, sky, events, from_s, until_s):  # type: ignore[no-untyped-de
         if plant.state.now_s < until_s:
             for hour in range(first, last):
                 end_s = min((hour + 1) * HOUR_S, until_s)
-                advance_lane(plant, sky[plant.lane.place, hour], events[k], end_s)
+                advance_lane(plant, sums[k], sky[plant.lane.place, hour], events[k], end_s)

@@ -66,13 +66,14 @@ class Window:
 
         def tune(lanes: np.ndarray, numbers: np.ndarray) -> None:
             lanes["state"], lanes["inputs"] = self.begins["state"], self.begins["inputs"]
+            lanes["inputs"]["load_faults"] = lanes["inputs"]["battery_faults"] = 0  # those of now come by themselves
             tuned(lanes, trials[numbers])
             lanes["inputs"]["clean"] *= trials["light"][numbers]
             lanes["state"]["soc"] = np.clip(lanes["state"]["soc"] + trials["soc"][numbers], 0.01, 0.999)
             if as_logged:  # the log's own history of switching is not known
                 lanes["state"]["latched"] = 1
             if forced:
-                lanes["inputs"]["seasonal"] = lanes["inputs"]["load_faults"] = 0
+                lanes["inputs"]["seasonal"] = 0
                 lanes["lane"]["off_v"] = lanes["lane"]["on_v"] = NEVER_V
 
         volts, amps, charge = np.empty((3, len(self.readings.at_s), len(trials)), np.float32)

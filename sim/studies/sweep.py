@@ -98,9 +98,9 @@ def lanes_of(scenario: Scenario, volts: Volts) -> np.ndarray:
 
 
 def _keep_charge(plant: Plant, mine: np.ndarray, soc: np.ndarray) -> Process:
-    """Note the charge of a hand's lanes that are ``mine`` (lanes,) every hour: ``soc`` (hours+1, lanes)."""
+    """Note the charge of a hand's lanes that are ``mine`` (lanes,) every hour of the year: ``soc`` (hours+1, lanes)."""
     state, now = plant.lanes["state"], plant.lanes["totals"]["soc"]
-    for row in soc:
+    for row in soc[round(plant.from_s / HOUR_S) :]:
         plant.advance()
         moving = mine & (state["now_s"] <= plant.env.now)
         row[moving] = now[moving]
