@@ -194,7 +194,10 @@ def lanes_from(scenarios: Sequence[Scenario], places: Sequence[int]) -> np.ndarr
     """(lanes,) of PLANT at the start of the year, one a scenario, with the row of the sky table it reads."""
     distinct = {id(scenario): scenario for scenario in scenarios}
     row = {key: k for k, key in enumerate(distinct)}
-    plant = np.concatenate([_lane(scenario) for scenario in distinct.values()])[[row[id(one)] for one in scenarios]]
+    made = np.empty(len(distinct), PLANT)
+    for k, scenario in enumerate(distinct.values()):
+        made[k] = _lane(scenario)[0]
+    plant = made[[row[id(one)] for one in scenarios]]
     plant["lane"]["place"] = places
     return plant
 

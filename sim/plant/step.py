@@ -16,11 +16,12 @@ from sim.plant.bus import Charge
 from sim.plant.causes import RUNNING
 from sim.plant.circuit import circuit
 from sim.plant.minds import cause_now, feel_cold, minds, run_timers, settle, timer_limit, wake
-from sim.plant.turns import repeated, watching
+from sim.plant.turns import forget, repeated, watching
 
 HOUR_S = 3600.0
 LONGEST_STEP_S = HOUR_S
 CROSSING_S = 0.25  # a crossing is located to this
+FAR = 4.0  # times as long, from which a crossing is sought by orders of magnitude
 LARGEST_CHARGE_STEP = 0.02  # share of the capacity that one step may move
 LARGEST_END_STEP = 0.25  # share of what is left to full or to empty that one step may move
 LEAST_ROOM = 1e-3  # share of the capacity that is always taken as left
@@ -28,6 +29,7 @@ LARGEST_MISS = 5e-6  # share of the capacity that a step may take the charge it 
 FINE_STEP_S = 5.0  # a step as short as this is not cut for its currents
 LEAST_STEP_S = 1e-3
 CAUTION, LEAST_PACE, MOST_PACE = 0.85, 0.1, 4.0  # of the next step against the longest that would do; against the last
+EASILY = (CAUTION / MOST_PACE) ** 3  # share of what may be missed, below which a step could be longer than that
 
 
 @compiled
@@ -75,7 +77,9 @@ def missed_a(now, done):  # type: ignore[no-untyped-def]
 @compiled
 def paced(missed, dt):  # type: ignore[no-untyped-def]
     """How long a step may be after one of ``dt`` seconds that ``missed`` so much of what may be; that grows as dt³."""
-    return dt * min(max(CAUTION * (1.0 / max(missed, 1e-9)) ** (1.0 / 3.0), LEAST_PACE), MOST_PACE)
+    if missed < EASILY:
+        return MOST_PACE * dt
+    return dt * max(CAUTION / math.exp(math.log(missed) / 3.0), LEAST_PACE)
 
 
 @compiled
@@ -94,6 +98,17 @@ def fine_step(plant, sky, turning, now, dt):  # type: ignore[no-untyped-def]
 
 
 @compiled
+def between(short, long):  # type: ignore[no-untyped-def]
+    """Where to look for a moment between two: halfway, but first by orders of magnitude; many come within seconds.
+
+    >>> between(900.0, 1100.0), between(0.0, 2500.0)
+    (1000.0, 25.0)
+    """
+    least = max(short, CROSSING_S)
+    return math.sqrt(least * long) if long > FAR * least else 0.5 * (short + long)
+
+
+@compiled
 def step_to_event(plant, sky, turning, now, bits, longest):  # type: ignore[no-untyped-def]
     """The longest step that is fine enough and ends no later than the next change of mind.
 
@@ -103,7 +118,7 @@ def step_to_event(plant, sky, turning, now, bits, longest):  # type: ignore[no-u
     done, dt = fine_step(plant, sky, turning, now, max(dt, min(LEAST_STEP_S, longest)))
     then, same = minds(plant, done.end, turning), 0.0
     while then != bits and dt - same > CROSSING_S:
-        half = 0.5 * (same + dt)
+        half = between(same, dt)
         tried = trial(plant, sky, turning, now.battery_a, half)
         found = minds(plant, tried.end, turning)
         if found == bits:
@@ -144,10 +159,11 @@ def circuit_now(plant, sky, turning):  # type: ignore[no-untyped-def]
 
 
 @compiled
-def advance_lane(plant, sums, sky, events, until_s):  # type: ignore[no-untyped-def]
+def advance_lane(plant, sums, sky, events, watched, until_s):  # type: ignore[no-untyped-def]
     """Carry one lane to ``until_s`` under constant inputs; ``sums`` are its totals as an array."""
-    state, watched, tau_s = plant.state, watching(), plant.lane.tau_s * sky.ohm_factor
+    state, tau_s = plant.state, plant.lane.tau_s * sky.ohm_factor
     begin(plant, sky)
+    forget(watched)
     turning, solved = state.cause == RUNNING, True
     now = circuit_now(plant, sky, turning)
     bits = minds(plant, now, turning)
@@ -178,9 +194,10 @@ def advance(plants, sums, sky, events, from_s, until_s):  # type: ignore[no-unty
     ``events`` (lanes, capacity) of EVENT. Inputs but the sky must have been constant since the last call.
     """
     first, last = int(from_s // HOUR_S), min(int(math.ceil(until_s / HOUR_S)), sky.shape[1])
+    watched = watching()
     for k in range(plants.shape[0]):
         plant = plants[k]
         if plant.state.now_s < until_s:
             for hour in range(first, last):
                 end_s = min((hour + 1) * HOUR_S, until_s)
-                advance_lane(plant, sums[k], sky[plant.lane.place, hour], events[k], end_s)
+                advance_lane(plant, sums[k], sky[plant.lane.place, hour], events[k], watched, end_s)

@@ -17,7 +17,7 @@ from sim.plant.log import RUNNING_TOTALS
 from sim.plant.records import TOTALS
 
 LONGEST_FLIPS = 12  # changes of mind in a turn; a longer one is not sought
-SAME_LENGTH = 1e-3  # share by which two turns that are alike may differ in length, and of what may drift in all of them
+SAME_LENGTH = 1e-3  # share by which turns that are taken at once may differ in length
 MOST_SOC, MOST_SIDE, MOST_V = 4e-5, 0.01, 1e-4  # that the battery may drift in turns taken at once
 LITTLE_SOC = 1e-3  # … or this share of its charge
 
@@ -67,12 +67,15 @@ def polarised_at_last(was, now, tau_s):  # type: ignore[no-untyped-def]
 
 
 @compiled
-def count_alike(was, now, until_s, tau_s):  # type: ignore[no-untyped-def]
-    """How many more turns like the last one there are before the hour ends, or the battery has moved."""
+def count_alike(was, now, before_s, until_s, tau_s):  # type: ignore[no-untyped-def]
+    """How many more turns like the last one there are before the hour ends, the battery has moved, or turns are longer
+    or shorter by too much; the last but one took ``before_s``.
+    """
     final_v, _ = polarised_at_last(was, now, tau_s)
     if abs(final_v - now[V1]) > MOST_V:
         return 0.0
-    count = (until_s - now[AT]) / (now[AT] - was[AT])
+    length_s = now[AT] - was[AT]
+    count = min((until_s - now[AT]) / length_s, SAME_LENGTH * length_s / max(abs(length_s - before_s), 1e-9))
     room = min(MOST_SOC, LITTLE_SOC * now[SOC])
     for column, most in ((SOC, room), (SIDE, MOST_SIDE)):
         count = min(count, most / max(abs(now[column] - was[column]), 1e-15))
@@ -123,9 +126,14 @@ def take_turns(plant, sums, was, now, count, tau_s):  # type: ignore[no-untyped-
 
 @compiled
 def watching():  # type: ignore[no-untyped-def]
-    """What is known of the turn under way, (2,), and room for its beginning and its end, (MARK_WIDTH,) each."""
-    turn = np.array([LONGEST_FLIPS, 0.0])
-    return turn, np.empty(MARK_WIDTH), np.empty(MARK_WIDTH)
+    """Room for what is known of the turn under way, (2,), and for its beginning and its end, (MARK_WIDTH,) each."""
+    return np.empty(2), np.empty(MARK_WIDTH), np.empty(MARK_WIDTH)
+
+
+@compiled
+def forget(watched):  # type: ignore[no-untyped-def]
+    """Nothing is known of a turn, as at the beginning of an hour."""
+    watched[0][FLIPS], watched[0][LENGTH] = LONGEST_FLIPS, 0.0
 
 
 @compiled
@@ -145,9 +153,8 @@ def repeated(plant, sums, events, watched, until_s, tau_s):  # type: ignore[no-u
     note(state, sums, now)
     if not closes(was, now) or now[AT] == was[AT]:
         return False
-    length, before = now[AT] - was[AT], turn[LENGTH]
-    turn[FLIPS], turn[LENGTH] = 0, length
-    count = count_alike(was, now, until_s, tau_s) if abs(length - before) <= SAME_LENGTH * length else 0.0
+    count = count_alike(was, now, turn[LENGTH], until_s, tau_s)
+    turn[FLIPS], turn[LENGTH] = 0, now[AT] - was[AT]
     if count >= 1.0:
         list_again(state, events, was, now, count)
         take_turns(plant, sums, was, now, count, tau_s)

@@ -176,7 +176,8 @@ def _dealt(scenarios: Sequence[Scenario], years: Years, width: int) -> list[Sequ
     most = max(min(SKIES_AT_ONCE // skies, LANES_AT_ONCE // len(scenarios)), 1)
     if not years.leads_in or any(one.care.fault or one.controller.load_mode == "after-dusk" for one in scenarios):
         most = 1
-    count = max(-(-len(years.chains) // most), min(width, len(years.chains)))
+    rounds = -(-len(years.chains) // (most * width))  # of all who work at a time, so that nobody waits in the last
+    count = min(rounds * width, len(years.chains))
     return [years.chains[start::count] for start in range(count)]
 
 
