@@ -76,11 +76,13 @@ def test_promise_is_the_measured_one(courtyard_year: YearResult) -> None:
 
 
 def test_the_page_alone_is_that_of_the_report(courtyard_year: YearResult) -> None:
-    """Sign for sign, under the same title."""
+    """Sign for sign, under the same title; of the style sheet it carries what it wears."""
     alone, whole = (
         html.split('<section id="client"') for html in (client_report(courtyard_year), report_in(COURTYARD))
     )
-    assert alone[0] == whole[0] and alone[1].split("</section>")[0] == whole[1].split("</section>")[0]
+    assert alone[0].split("</style>")[1] == whole[0].split("</style>")[1]
+    assert set(alone[0].splitlines()) < set(whole[0].splitlines())
+    assert alone[1].split("</section>")[0] == whole[1].split("</section>")[0]
 
 
 def test_months_alike_are_said_once(courtyard_year: YearResult) -> None:

@@ -168,3 +168,17 @@ def test_dirt_is_a_ring() -> None:
     shares = [share for _, share in dirt(0.1, ["11-01"], 2001, 365)]
     assert shares[0] == pytest.approx(shares[-1] * 0.9 ** (12.0 / 365.0), rel=1e-9)
     assert shares[304] == 1.0 and min(shares) == shares[303]
+
+
+def test_a_part_of_the_year_begins_when_it_does(
+    design: Callable[..., Scenario], sky_for: Callable[[Scenario], np.ndarray]
+) -> None:
+    """From a day in May with 80 %, the first hour is one hour, and not all the hours since New Year."""
+    scenario = design({})
+
+    def charged(lanes: np.ndarray, _: np.ndarray) -> None:
+        lanes["state"]["soc"] = lanes["totals"]["soc"] = 0.8
+
+    may = replace(HOURLY, tune=charged, between_s=(150 * 24 * HOUR_S, 151 * 24 * HOUR_S))
+    log = year_of(scenario, sky_for(scenario), may)
+    assert log.totals["run_s"][1, 0] <= HOUR_S and log.totals["soc"][1, 0] == pytest.approx(0.8, abs=0.03)

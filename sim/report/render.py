@@ -16,6 +16,8 @@ from sim.words import CONTROLS
 
 OBEYED = {number: space for number, space in CONTROLS.items() if chr(number) not in "\n\t\r"}
 _OBEYED_IN = re.compile(f"[{re.escape(''.join(map(chr, OBEYED)))}]")  # to look is quick, to translate is not
+STYLE_HERE = "<style>\n"  # which no text of a user's can be, as they are escaped
+_CLASS_IN = re.compile(r"\.([A-Za-z][\w-]*)")
 LONGEST_FOOT = 90  # signs of a title at the foot of a printed page
 
 
@@ -39,8 +41,24 @@ def render(page: Page) -> str:
     """
     style = files("sim.report").joinpath("style.css").read_text(encoding="utf-8")
     with speaking(page.language):
-        html = _rooms().get_template("base.html.j2").render(page=page, style=Markup(style))
+        html = _rooms().get_template("base.html.j2").render(page=page)
+    html = html.replace(STYLE_HERE, STYLE_HERE + worn(style, html), 1)
     return html.translate(OBEYED) if _OBEYED_IN.search(html) else html
+
+
+def worn(style: str, html: str) -> str:
+    r"""A style sheet of one rule a line without the rules for classes that are no word of the page, nor of its script.
+
+    >>> worn("p{margin:0}\n.facts p,.sites p{margin:1rem}\n.legend{padding:.5rem}\n", '<p class="sites">')
+    'p{margin:0}\n.facts p,.sites p{margin:1rem}\n'
+    """
+    words = set(re.findall(r"[A-Za-z][\w-]*", html))
+
+    def is_worn(rule: str) -> bool:
+        selectors = rule.partition("{")[0].split(",")
+        return rule.startswith(("@", "}")) or any(words.issuperset(_CLASS_IN.findall(one)) for one in selectors)
+
+    return "".join(rule for rule in style.splitlines(keepends=True) if is_worn(rule))
 
 
 @cache
