@@ -98,13 +98,16 @@ def test_a_battery_that_flutters_is_one_row() -> None:
         assert [one.count for one in bursts_of(Stops.of(broken))] == [3, 1, 2]
 
 
+@pytest.mark.parametrize("events_a_stop", [0.2, 1.5])
 def test_hours_are_kept_exactly_where_stops_are_too_many(
-    design: Callable[..., Scenario], monkeypatch: pytest.MonkeyPatch
+    design: Callable[..., Scenario], monkeypatch: pytest.MonkeyPatch, events_a_stop: float
 ) -> None:
-    """With room for a tenth of the stops, running and standing still make up the year, by nearly the same causes."""
+    """With room for a tenth of the stops, or for all of either half of the year but not of both, running and standing
+    still make up the year, by nearly the same causes.
+    """
     scenario = design(CHATTER)
     all_of_them = study.simulate_year(scenario).measures
-    monkeypatch.setattr(study, "EVENTS_KEPT", len(all_of_them.stops) // 5)
+    monkeypatch.setattr(study, "EVENTS_KEPT", int(len(all_of_them.stops) * events_a_stop))
     result = study.simulate_year(scenario)
     few = result.measures
     assert all_of_them.stops.by_hour_from is None and few.stops.by_hour_from is not None

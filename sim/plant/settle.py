@@ -211,11 +211,14 @@ def _end_run(shortest_s: np.ndarray, longer_s: float) -> None:
 
 
 def _splice_events(first: Log, second: Log, lane: int, at_s: float) -> int:
-    """Put the events of the first run behind those that the second has before a moment; returns how many there were."""
+    """Put the events of the first run behind those that the second has before a moment; returns how many there were, or
+    more than there is room for where some of either are lost.
+    """
     room, own, rest = second.events.shape[1], second.events_of(lane), first.events_of(lane)
-    kept = np.concatenate((own[own["at_s"] < at_s], rest[rest["at_s"] >= at_s]))[:room]
-    second.events[lane, : len(kept)] = kept
-    if room == 0 or first.lanes["state"]["events"][lane] <= room:
-        return len(kept)
-    second.events[lane, len(kept) :] = kept[-1]  # the log of the first run was full by then
+    found = np.concatenate((own[own["at_s"] < at_s], rest[rest["at_s"] >= at_s]))
+    if room == 0 or max(len(found), *(log.lanes["state"]["events"][lane] for log in (first, second))) <= room:
+        second.events[lane, : len(found)] = found
+        return len(found)
+    kept = found[:room]
+    second.events[lane, : len(kept)], second.events[lane, len(kept) :] = kept, kept[-1]
     return int(room + 1)

@@ -21,9 +21,8 @@ SAME_LENGTH = 1e-3  # share by which turns that are taken at once may differ in 
 MOST_SOC, MOST_SIDE, MOST_V = 4e-5, 0.01, 1e-4  # that the battery may drift in turns taken at once
 LITTLE_SOC = 1e-3  # … or this share of its charge
 
-# Columns of a mark: when, and what must be the same; the timers, and the totals, as they run on.
+# Columns of a mark: when, what must be the same or nearly, the timers as they run on, and the totals.
 AT, SOC, V1, SIDE, HELD, ABSORBED, RECHARGE, KEY, OPEN, STALLED, TRIPPED, CHANGED, EVENTS, SUMS = range(14)
-DRIFTS = (SOC, V1, SIDE)
 RUNNING_COLUMNS = np.array([(TOTALS.names or ()).index(name) for name in RUNNING_TOTALS])
 MARK_WIDTH = SUMS + len(TOTALS.names or ())
 FLIPS, LENGTH = 0, 1  # columns of what is known of a turn: changes of mind so far, and how long the last one took
@@ -53,9 +52,7 @@ def note(state, sums, mark):  # type: ignore[no-untyped-def]
 
 @compiled
 def closes(was, now):  # type: ignore[no-untyped-def]
-    """Whether a turn ends: everybody is of the mind of its beginning, and so are the timers that are asked."""
-    if was[KEY] != now[KEY]:
-        return False
+    """Whether a turn ends, where everybody is of the mind of its beginning: the timers that are asked stand as then."""
     return was[HELD] == now[HELD] and was[ABSORBED] == now[ABSORBED] and was[RECHARGE] == now[RECHARGE]
 
 

@@ -16,8 +16,10 @@ from sim.words import CONTROLS
 
 OBEYED = {number: space for number, space in CONTROLS.items() if chr(number) not in "\n\t\r"}
 _OBEYED_IN = re.compile(f"[{re.escape(''.join(map(chr, OBEYED)))}]")  # to look is quick, to translate is not
+ALWAYS_WORN = ("@", "}", "h1")  # beginnings of rules: a title must change nothing but itself
 STYLE_HERE = "<style>\n"  # which no text of a user's can be, as they are escaped
-_CLASS_IN = re.compile(r"\.([A-Za-z][\w-]*)")
+_NAME, _CLASS_IN = re.compile(r"[A-Za-z][\w-]*"), re.compile(r"\.([A-Za-z][\w-]*)")  # classes, and in a selector
+_DRESSED = re.compile(r'class="[^"]*"|<script>.*?</script>', re.DOTALL)  # where they are named
 LONGEST_FOOT = 90  # signs of a title at the foot of a printed page
 
 
@@ -47,16 +49,16 @@ def render(page: Page) -> str:
 
 
 def worn(style: str, html: str) -> str:
-    r"""A style sheet of one rule a line without the rules for classes that are no word of the page, nor of its script.
+    r"""A style sheet of one rule a line without the rules for classes that nothing on the page has, nor its script.
 
     >>> worn("p{margin:0}\n.facts p,.sites p{margin:1rem}\n.legend{padding:.5rem}\n", '<p class="sites">')
     'p{margin:0}\n.facts p,.sites p{margin:1rem}\n'
     """
-    words = set(re.findall(r"[A-Za-z][\w-]*", html))
+    classes = set(_NAME.findall(" ".join(set(_DRESSED.findall(html)))))
 
     def is_worn(rule: str) -> bool:
         selectors = rule.partition("{")[0].split(",")
-        return rule.startswith(("@", "}")) or any(words.issuperset(_CLASS_IN.findall(one)) for one in selectors)
+        return rule.startswith(ALWAYS_WORN) or any(classes.issuperset(_CLASS_IN.findall(one)) for one in selectors)
 
     return "".join(rule for rule in style.splitlines(keepends=True) if is_worn(rule))
 
