@@ -91,7 +91,9 @@ else:
     if FOLDER:
         numba.config.CACHE_DIR = str(FOLDER)  # type: ignore[attr-defined]
     ENTRIES: dict[Any, Callable[..., Any]] = {}  # machine code that was asked for, by function and kinds of arguments
-    _options: dict[str, Any] = {"nogil": True, "error_model": "numpy"}
+    # What rounding may do: a product and a sum at once, a division as a product, and nothing without its sign.
+    _rounding = {"contract", "arcp", "nsz"}
+    _options: dict[str, Any] = {"nogil": True, "error_model": "numpy", "fastmath": _rounding}
 
     class Kept(FunctionCache):
         """The compiler's files of a function; broken ones are emptied, and what cannot be kept is not."""
@@ -127,7 +129,11 @@ else:
         return _kept(numba.njit(**_options)(function))
 
     def fused(function: Callable[..., Any]) -> Callable[..., Any]:
-        """The same, and melt it into its callers: for the few functions that a step calls many times."""
+        """The same, and melt it into its callers.
+
+        For what takes or returns a circuit or more and has one caller or two: handing over some forty figures one by
+        one takes as long as working them out.
+        """
         return _kept(numba.njit(forceinline=True, **_options)(function))
 
     def entry(function: Callable[..., Any], *examples: Any) -> Callable[..., Any]:

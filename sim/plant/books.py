@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
-from sim.compiled import compiled
+from sim.compiled import compiled, fused
 from sim.devices import battery
 from sim.plant.bus import Charge, Circuit, ohms_at, tracks
 from sim.plant.causes import FAULT, LOW_VOLTAGE, OVERLOAD, OVERVOLTAGE, PROTECTION, RUNNING, SCHEDULE, STALLED
@@ -27,6 +27,7 @@ class Trial(NamedTuple):
     halfway: Charge
     end: Circuit
     after: Charge
+    decay: float  # what it leaves of the polarisation
 
 
 class Passage(NamedTuple):
@@ -79,7 +80,7 @@ def note_pump(plant, events, cause, now):  # type: ignore[no-untyped-def]
     state.events += 1
 
 
-@compiled
+@fused
 def mean_rest_voltage(lane, soc_from, soc_to):  # type: ignore[no-untyped-def]
     """Mean rest voltage of a block on the way from one charge to another, V."""
     moved = soc_to - soc_from
@@ -89,7 +90,7 @@ def mean_rest_voltage(lane, soc_from, soc_to):  # type: ignore[no-untyped-def]
     return (gained - battery.rest_area(soc_from, lane.rest_v, lane.rest_area_v)) / moved
 
 
-@compiled
+@fused
 def book_cause(cause, totals, dt):  # type: ignore[no-untyped-def]
     """Add a step's seconds to what the pump did."""
     if cause == RUNNING:
@@ -112,7 +113,7 @@ def book_cause(cause, totals, dt):  # type: ignore[no-untyped-def]
         totals.seasonal_s += dt
 
 
-@compiled
+@fused
 def book_times(plant, now, dt):  # type: ignore[no-untyped-def]
     """Add a step's seconds to the states they were spent in."""
     inputs, state, totals = plant.inputs, plant.state, plant.totals
@@ -123,7 +124,7 @@ def book_times(plant, now, dt):  # type: ignore[no-untyped-def]
     totals.above_95_s += dt if state.soc > NEARLY_FULL else 0.0
 
 
-@compiled
+@fused
 def book_stage(plant, now, dt):  # type: ignore[no-untyped-def]
     """Add a step's seconds in the light to the charge stage."""
     totals = plant.totals
@@ -135,7 +136,7 @@ def book_stage(plant, now, dt):  # type: ignore[no-untyped-def]
         totals.bulk_s += dt
 
 
-@compiled
+@fused
 def cable_and_panel_wh(lane, sky, now, out_wh, hours):  # type: ignore[no-untyped-def]
     """Heat of the panel's cable, and what comes out of that cable, Wh."""
     if tracks(lane, sky, now.bus_v):
@@ -146,7 +147,7 @@ def cable_and_panel_wh(lane, sky, now, out_wh, hours):  # type: ignore[no-untype
     return cable, out_wh + now.panel_a * lane.series_drop_v * hours
 
 
-@compiled
+@fused
 def book_panel(plant, sky, now, out, hours):  # type: ignore[no-untyped-def]
     """Energies between the panel's cells and the bus, to which ``out`` Wh come."""
     totals = plant.totals
@@ -159,12 +160,12 @@ def book_panel(plant, sky, now, out, hours):  # type: ignore[no-untyped-def]
     totals.spare_wh += (tracked + cable) * share / (1.0 - share) if share < 1.0 else now.spare_a * now.bus_v * hours
 
 
-@compiled
+@fused
 def passage(plant, sky, done, dt):  # type: ignore[no-untyped-def]
     """The battery over a step, with the current of its middle."""
     lane, state, current = plant.lane, plant.state, done.middle.battery_a
     r1_ohm, tau_s = lane.r1_ohm * sky.ohm_factor, lane.tau_s * sky.ohm_factor
-    decay = battery.decay_over(dt, tau_s)
+    decay = done.decay
     ohms = ohms_at(lane, sky, done.halfway.soc)
     return Passage(
         lane.blocks * mean_rest_voltage(lane, state.soc, done.after.soc),
@@ -177,7 +178,7 @@ def passage(plant, sky, done, dt):  # type: ignore[no-untyped-def]
     )
 
 
-@compiled
+@fused
 def book_battery(plant, done, way, hours):  # type: ignore[no-untyped-def]
     """The battery's heat and that of its leads; returns the mean bus voltage while the battery carries current."""
     totals, now = plant.totals, done.middle
@@ -191,7 +192,7 @@ def book_battery(plant, done, way, hours):  # type: ignore[no-untyped-def]
     return way.rest_v + way.turned_v + way.v1_v + while_on_a * (way.ohm + way.lead_ohm) + way.blocked_v
 
 
-@compiled
+@fused
 def panel_out_wh(now, bus_v, on_battery_v, hours):  # type: ignore[no-untyped-def]
     """What the panel gives to the bus; where that pulses, what the load takes less what the battery gives."""
     if now.share == 1.0:
@@ -199,7 +200,7 @@ def panel_out_wh(now, bus_v, on_battery_v, hours):  # type: ignore[no-untyped-de
     return (now.own_a + now.pump_a) * bus_v * hours + now.battery_a * on_battery_v * hours
 
 
-@compiled
+@fused
 def book_load(plant, now, bus_v, hours):  # type: ignore[no-untyped-def]
     """What the controller itself, the battery's heater, the pump's cable and the pump take."""
     totals = plant.totals
@@ -221,7 +222,7 @@ def begin_extremes(plant):  # type: ignore[no-untyped-def]
     plant.inputs.fresh = 0
 
 
-@compiled
+@fused
 def book_extremes(totals, at):  # type: ignore[no-untyped-def]
     """Keep the extremes of a circuit that was met."""
     totals.bus_low_v = min(totals.bus_low_v, at.bus_v)
@@ -233,7 +234,7 @@ def book_extremes(totals, at):  # type: ignore[no-untyped-def]
         totals.pump_high_v = max(totals.pump_high_v, at.peak_v)
 
 
-@compiled
+@fused
 def book_charge(plant, done, dt):  # type: ignore[no-untyped-def]
     """The battery's charge over a step, and what went in or out."""
     totals, soc = plant.totals, done.after.soc
@@ -247,7 +248,7 @@ def book_charge(plant, done, dt):  # type: ignore[no-untyped-def]
         totals.discharge_ah -= moved
 
 
-@compiled
+@fused
 def book(plant, sky, done, dt):  # type: ignore[no-untyped-def]
     """Enter a step in the totals."""
     now, hours = done.middle, dt / HOUR_S

@@ -20,7 +20,7 @@ NEARLY_NOTHING_V = 1e-6  # the lowest that a bus breaks down to; a tracker knows
 LOWEST_START_SHARE = 0.5  # of the inner voltage, where the search for the bus begins at the lowest
 
 
-@compiled
+@fused
 def charge_blocked(state):  # type: ignore[no-untyped-def]
     """Whether the protection circuit takes no charge: tripped at the top, or locked for cold."""
     return state.high_open == 1 or state.frozen == 1
@@ -140,7 +140,11 @@ def set_voltage(plant, sky):  # type: ignore[no-untyped-def]
 @fused
 def lit_circuit(plant, case):  # type: ignore[no-untyped-def]
     """Voltages and currents in the light: refused, held, without the battery, or free."""
-    set_v = set_voltage(plant, case.sky)
+    set_v, start_v = set_voltage(plant, case.sky), max(plant.state.bus_v, LOWEST_START_SHARE * case.inner_v)
+    if start_v < set_v and not (case.blocked or case.cut):  # as a rule it is free then, and that is soon found out
+        free = free_circuit(case, start_v)
+        if free.bus_v < set_v:
+            return free
     at_set = side_at(case, set_v)
     floor_v = case.lane.pump_min_v if case.cut else case.down_v  # where the battery would come in, or the pump stalls
     if case.blocked and set_v > floor_v and (at_set.net_a >= 0.0 or side_at(case, floor_v).net_a > 0.0):
@@ -152,10 +156,10 @@ def lit_circuit(plant, case):  # type: ignore[no-untyped-def]
             return dead_circuit(case.inner_v)
         bus_v = panel_only_voltage(case, floor_v, case.up_v)
         return alone_circuit(case, bus_v, side_at(case, bus_v), bus_v, False)
-    return free_circuit(case, max(plant.state.bus_v, LOWEST_START_SHARE * case.inner_v))
+    return free_circuit(case, start_v)
 
 
-@compiled
+@fused
 def own_draw(lane, sky, clean, down_v, ohms):  # type: ignore[no-untyped-def]
     """What the controller and the battery's heater draw, A: no more than comes to a bus that has broken down.
 
@@ -168,7 +172,7 @@ def own_draw(lane, sky, clean, down_v, ohms):  # type: ignore[no-untyped-def]
     return min(own_a, down_v / ohms.discharging + given_a)
 
 
-@fused
+@compiled
 def circuit(plant, sky, at, turning):  # type: ignore[no-untyped-def]
     """Voltages and currents of the whole system at one moment: a record of PLANT under one of SKY."""
     lane, state = plant.lane, plant.state

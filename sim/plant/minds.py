@@ -93,7 +93,7 @@ def minds(plant, now, turning):  # type: ignore[no-untyped-def]
     return bits
 
 
-@compiled
+@fused
 def standing_cause(plant, sky):  # type: ignore[no-untyped-def]
     """Why the pump does not turn, or RUNNING."""
     inputs, state = plant.inputs, plant.state
@@ -115,7 +115,7 @@ def standing_cause(plant, sky):  # type: ignore[no-untyped-def]
     return STALLED if state.stalled == 1 else RUNNING
 
 
-@compiled
+@fused
 def cause_now(plant, sky, now):  # type: ignore[no-untyped-def]
     """Why the pump does not turn, or RUNNING; a pump that would start with too little voltage stalls at once."""
     cause, state = standing_cause(plant, sky), plant.state
@@ -260,7 +260,7 @@ def settle(plant, now, bits):  # type: ignore[no-untyped-def]
     return settle_pump(plant.state, bits)
 
 
-@compiled
+@fused
 def timer_limit(plant, bits, dt):  # type: ignore[no-untyped-def]
     """No step longer than what is left of a running timer."""
     state = plant.state
@@ -281,7 +281,7 @@ def timer_limit(plant, bits, dt):  # type: ignore[no-untyped-def]
     return dt
 
 
-@compiled
+@fused
 def run_timers(state, bits, dt):  # type: ignore[no-untyped-def]
     """Let the timers that the bits keep running go on, and reset the others."""
     state.held_s = state.held_s + dt if bits & THRESHOLD else 0.0

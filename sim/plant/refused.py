@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from sim.compiled import compiled
+from sim.compiled import compiled, fused
 from sim.plant.bus import Circuit, dark_circuit, pump_draw, pushed, side_at
 from sim.plant.records import HOLDS
 
@@ -40,7 +40,7 @@ def panel_only_voltage(case, low_v, high_v):  # type: ignore[no-untyped-def]
     return at_v
 
 
-@compiled
+@fused
 def alone_circuit(case, bus_v, side, peak_v, refused):  # type: ignore[no-untyped-def]
     """The circuit while the panel carries the load alone and the battery has no part in it, with peaks or none."""
     own_a, given = case.own_a, side.pump_a + case.own_a
@@ -50,7 +50,7 @@ def alone_circuit(case, bus_v, side, peak_v, refused):  # type: ignore[no-untype
     )
 
 
-@compiled
+@fused
 def peak_voltage(state, case, set_v):  # type: ignore[no-untyped-def]
     """Where the panel's push meets the load above the set voltage, V: sought once an hour for either state of the pump.
 
@@ -62,7 +62,7 @@ def peak_voltage(state, case, set_v):  # type: ignore[no-untyped-def]
     return max(state.peaks_v[k], set_v)
 
 
-@compiled
+@fused
 def pulsing_circuit(state, case, set_v, at_set):  # type: ignore[no-untyped-def]
     """The circuit at a controller that holds the mean of its bus by pulses.
 
@@ -77,7 +77,7 @@ def pulsing_circuit(state, case, set_v, at_set):  # type: ignore[no-untyped-def]
     return alone_circuit(case, set_v, at_set, high_v, True)
 
 
-@compiled
+@fused
 def helped_circuit(case, set_v, at_set, high_v, at):  # type: ignore[no-untyped-def]
     """The circuit with the battery's circuit ``at`` in the gaps between pulses up to ``high_v``.
 
@@ -93,7 +93,7 @@ def helped_circuit(case, set_v, at_set, high_v, at):  # type: ignore[no-untyped-
     )
 
 
-@compiled
+@fused
 def refused_circuit(state, case, set_v, at_set, floor_v):  # type: ignore[no-untyped-def]
     """The circuit when the panel could charge and the battery does not take it: the panel carries the load."""
     if at_set.net_a < 0.0:

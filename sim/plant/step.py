@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 
-from sim.compiled import compiled
+from sim.compiled import compiled, fused
 from sim.devices import battery
 from sim.plant.books import Trial, begin_extremes, book, note_pump, read_moment
 from sim.plant.bus import Charge
@@ -32,7 +32,7 @@ CAUTION, LEAST_PACE, MOST_PACE = 0.85, 0.1, 4.0  # of the next step against the 
 EASILY = (CAUTION / MOST_PACE) ** 3  # share of what may be missed, below which a step could be longer than that
 
 
-@compiled
+@fused
 def charge_limit(lane, soc, current_a, dt):  # type: ignore[no-untyped-def]
     """No step that moves too much charge, nor too large a share of what is left to full or to empty."""
     room = 1.0 - soc if current_a > 0.0 else soc
@@ -41,14 +41,14 @@ def charge_limit(lane, soc, current_a, dt):  # type: ignore[no-untyped-def]
     return dt if abs(current_a) * dt <= most else most / abs(current_a)
 
 
-@compiled
+@fused
 def moved_share(lane, current_a, dt):  # type: ignore[no-untyped-def]
     """The share of the capacity that a current moves in a time, with efficiency and self-discharge."""
     rate = battery.charge_rate(current_a, lane.coulombic, lane.self_discharge_a)
     return rate * dt / (lane.capacity_ah * HOUR_S)
 
 
-@compiled
+@fused
 def moved_on(plant, sky, current_a, dt, decay):  # type: ignore[no-untyped-def]
     """The battery's inner state after a current for a time; ``decay`` is what that leaves of the polarisation."""
     lane, state = plant.lane, plant.state
@@ -57,18 +57,19 @@ def moved_on(plant, sky, current_a, dt, decay):  # type: ignore[no-untyped-def]
     return Charge(state.soc + moved, v1_v, battery.hysteresis_after(state.side, moved, lane.hysteresis_rate))
 
 
-@compiled
+@fused
 def trial(plant, sky, turning, current_a, dt):  # type: ignore[no-untyped-def]
     """Take a step of ``dt`` seconds with the current at its middle, which ``current_a`` leads to."""
     half = battery.decay_over(0.5 * dt, plant.lane.tau_s * sky.ohm_factor)
+    decay = half * half
     halfway = moved_on(plant, sky, current_a, 0.5 * dt, half)
     middle = circuit(plant, sky, halfway, turning)
-    end = moved_on(plant, sky, middle.battery_a, dt, half * half)
+    end = moved_on(plant, sky, middle.battery_a, dt, decay)
     after = Charge(min(max(end.soc, 0.0), 1.0), end.v1_v, end.side)
-    return Trial(middle, halfway, circuit(plant, sky, after, turning), after)
+    return Trial(middle, halfway, circuit(plant, sky, after, turning), after, decay)
 
 
-@compiled
+@fused
 def missed_a(now, done):  # type: ignore[no-untyped-def]
     """By how much the current of a step's middle differs from the mean over the step, A, by Simpson's rule."""
     return abs(now.battery_a - 2.0 * done.middle.battery_a + done.end.battery_a) / 6.0
@@ -82,7 +83,7 @@ def paced(missed, dt):  # type: ignore[no-untyped-def]
     return dt * max(CAUTION / math.exp(math.log(missed) / 3.0), LEAST_PACE)
 
 
-@compiled
+@fused
 def fine_step(plant, sky, turning, now, dt):  # type: ignore[no-untyped-def]
     """A step of at most ``dt`` seconds whose middle stands for the whole of it, with its length."""
     state, allowed_as = plant.state, LARGEST_MISS * plant.lane.capacity_ah * HOUR_S
@@ -108,7 +109,7 @@ def between(short, long):  # type: ignore[no-untyped-def]
     return math.sqrt(least * long) if long > FAR * least else 0.5 * (short + long)
 
 
-@compiled
+@fused
 def step_to_event(plant, sky, turning, now, bits, longest):  # type: ignore[no-untyped-def]
     """The longest step that is fine enough and ends no later than the next change of mind.
 
@@ -128,7 +129,7 @@ def step_to_event(plant, sky, turning, now, bits, longest):  # type: ignore[no-u
     return done, dt, then
 
 
-@compiled
+@fused
 def take(plant, sky, done, bits, dt, until_s):  # type: ignore[no-untyped-def]
     """Take a step: enter it in the books and move the state; returns the circuit at its end."""
     state = plant.state
@@ -145,13 +146,13 @@ def begin(plant, sky):  # type: ignore[no-untyped-def]
     """What comes before a lane moves: new extremes, a new charge with the first light, frost, and other peaks."""
     if plant.inputs.fresh == 1:
         begin_extremes(plant)
-    plant.state.peaks_v[:] = 0.0
+    plant.state.peaks_v[0] = plant.state.peaks_v[1] = 0.0
     plant.state.pace_s = LONGEST_STEP_S
     wake(plant.state, sky)
     feel_cold(plant.lane, plant.state, sky)
 
 
-@compiled
+@fused
 def circuit_now(plant, sky, turning):  # type: ignore[no-untyped-def]
     """The circuit as the battery is."""
     state = plant.state
@@ -198,6 +199,6 @@ def advance(plants, sums, sky, events, from_s, until_s):  # type: ignore[no-unty
     for k in range(plants.shape[0]):
         plant = plants[k]
         if plant.state.now_s < until_s:
+            hours, listed, totals = sky[plant.lane.place], events[k], sums[k]
             for hour in range(first, last):
-                end_s = min((hour + 1) * HOUR_S, until_s)
-                advance_lane(plant, sums[k], sky[plant.lane.place, hour], events[k], watched, end_s)
+                advance_lane(plant, totals, hours[hour], listed, watched, min((hour + 1) * HOUR_S, until_s))
