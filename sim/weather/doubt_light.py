@@ -135,8 +135,10 @@ def _best_of(ratio: np.ndarray) -> float:
 
 
 def at_night(evidence: Evidence) -> str:
-    """Light in the dark."""
-    dark = evidence.weather.ghi[evidence.sun.zenith_deg > NIGHT_DEG]
+    """Light in the dark, in any column: one that has it alone has it by day too."""
+    weather = evidence.weather
+    brightest = np.maximum(weather.ghi, np.maximum(weather.dhi, weather.dni))
+    dark = brightest[evidence.sun.zenith_deg > NIGHT_DEG]
     mean = float(dark.mean()) if len(dark) else 0.0
     if mean <= NIGHT_WM2:
         return ""

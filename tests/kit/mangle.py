@@ -19,6 +19,7 @@ ODD: tuple[Any, ...] = (
     *([], [[]], [1], ["07:00"], [1, "x"], [[1], [2, 3]], [{}], {}, {"": 1}, {"a": {"b": {}}}),
     *(datetime.date(2001, 2, 3), datetime.time(7), datetime.datetime(2001, 2, 3, 4)),
 )
+HUGE = 1e300  # figures that cannot be multiplied any more
 TOKENS = (
     "",
     "nan",
@@ -77,6 +78,7 @@ def _put_odd(rng: Random, data: dict[str, Any]) -> None:
 
 def _nudge(rng: Random, data: dict[str, Any]) -> None:
     figures = [(holder, key) for holder, key in places(data) if type(holder[key]) in (int, float)]
+    figures = [(holder, key) for holder, key in figures if abs(holder[key]) < HUGE]
     if figures:
         holder, key = rng.choice(figures)
         holder[key] *= rng.choice((-1, 0, 1e-12, 0.1, 0.5, 0.9, 1.1, 2, 10, 1e6))

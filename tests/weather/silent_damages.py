@@ -61,9 +61,9 @@ def clipped(at: float) -> Callable:
     return change
 
 
-def night_light(wm2: float) -> Callable:
+def night_light(wm2: float, names: tuple[str, ...] = ("ghi", "dhi")) -> Callable:
     """A sensor's offset, also by night."""
-    return lambda rows: rows.assign(ghi=rows["ghi"] + wm2, dhi=rows["dhi"] + wm2)
+    return lambda rows: rows.assign(**{name: rows[name] + wm2 for name in names})
 
 
 def over_days(days: int, names: list[str]) -> Callable:
@@ -165,6 +165,7 @@ KINDS = (
     Kind("no beam", all_diffuse, ("beam-none",)),
     Kind("2 W/m2 at night", night_light(2.0), ("light-night", "alike to the watt")),
     Kind("5 W/m2 at night", night_light(5.0), ("light-night", "alike to the watt")),
+    Kind("diffuse: 10 W/m2 at night", night_light(10.0, ("dhi",)), ("light-night",)),
     Kind("means of three days", over_days(3, LIGHT), ("light-smooth",)),
     Kind("means of seven days", over_days(7, LIGHT), ("light-smooth",)),
     Kind("mean days", mean_days, ("light-smooth",)),

@@ -34,6 +34,7 @@ from sim.weather.weather import Doubt, Site
 QUICK = (  # a kind for each doubt
     *("light x 0.6", "light x 1.3", "June x 0.6", "from July x 0.7", "falling to 0.6", "cut off at 500"),
     *("shade in the morning", "shade in the afternoon", "shade at noon", "no beam", "5 W/m2 at night"),
+    "diffuse: 10 W/m2 at night",
     *("means of three days", "June copied from July", "air: the sign turned", "air: signs lost", "air / 10"),
     *("air + 10", "air half a year off", "air: means of days", "air: dew point"),
 )
