@@ -18,8 +18,13 @@ OBEYED = {number: space for number, space in CONTROLS.items() if chr(number) not
 _OBEYED_IN = re.compile(f"[{re.escape(''.join(map(chr, OBEYED)))}]")  # to look is quick, to translate is not
 ALWAYS_WORN = ("@", "}", "h1")  # beginnings of rules: a title must change nothing but itself
 STYLE_HERE = "<style>\n"  # which no text of a user's can be, as they are escaped
-_NAME, _CLASS_IN = re.compile(r"[A-Za-z][\w-]*"), re.compile(r"\.([A-Za-z][\w-]*)")  # classes, and in a selector
-_DRESSED = re.compile(r'class="[^"]*"|<script>.*?</script>', re.DOTALL)  # where they are named
+_NAME = re.compile(r"(?:--)?[A-Za-z][\w-]*")
+_HEADING = re.compile(r"var\((--h\d+)\)")  # of a table's column, which the table itself brings along
+# Where names stand that a rule may be for:
+_DRESSED = re.compile(r'(?:class|id)="[^"]*"|<script>.*?</script>|<[a-z][a-z0-9]*|--h\d+:', re.DOTALL)
+_INSIDE = re.compile(r"\([^()]*\)")
+_ASIDE = re.compile(r"\[[^\]]*\]|::?[\w-]+")  # in a selector: attributes, states and parts, whatever they are of
+_EMPTY = re.compile(r"@media[^{}]*\{\n\}\n|/\*.*?\*/\n|^\n", re.MULTILINE)
 LONGEST_FOOT = 90  # signs of a title at the foot of a printed page
 
 
@@ -49,18 +54,38 @@ def render(page: Page) -> str:
 
 
 def worn(style: str, html: str) -> str:
-    r"""A style sheet of one rule a line without the rules for classes that nothing on the page has, nor its script.
+    r"""A style sheet of one rule a line, of which nothing is left that no element, class or id of the page wears.
 
-    >>> worn("p{margin:0}\n.facts p,.sites p{margin:1rem}\n.legend{padding:.5rem}\n", '<p class="sites">')
-    'p{margin:0}\n.facts p,.sites p{margin:1rem}\n'
+    >>> worn("p{margin:0}\n.facts p,.sites p:not(.last){margin:1rem}\n#sheet p{padding:0}\n", '<p class="sites">')
+    'p{margin:0}\n.sites p:not(.last){margin:1rem}\n'
     """
-    classes = set(_NAME.findall(" ".join(set(_DRESSED.findall(html)))))
+    names = set(_NAME.findall(" ".join(set(_DRESSED.findall(html)))))
+    rules = (_left_of(rule, names) for rule in style.splitlines(keepends=True))
+    return _EMPTY.sub("", "".join(rules))
 
-    def is_worn(rule: str) -> bool:
-        selectors = rule.partition("{")[0].split(",")
-        return rule.startswith(ALWAYS_WORN) or any(classes.issuperset(_CLASS_IN.findall(one)) for one in selectors)
 
-    return "".join(rule for rule in style.splitlines(keepends=True) if is_worn(rule))
+def _left_of(rule: str, names: set[str]) -> str:
+    """A rule with those of its selectors whose names are all there, or nothing."""
+    listed, brace, body = rule.partition("{")
+    if not brace or rule.startswith(ALWAYS_WORN):
+        return rule
+    if not names.issuperset(_HEADING.findall(body)):
+        return ""
+    selectors = [one for one in _selectors(listed) if names.issuperset(_named(one))]
+    return f"{','.join(selectors)}{{{body}" if selectors else ""
+
+
+@cache
+def _selectors(listed: str) -> list[str]:
+    """The selectors of a list, whose commas may also stand inside brackets."""
+    return re.split(r",(?![^()]*\))", listed)
+
+
+@cache
+def _named(selector: str) -> frozenset[str]:
+    """The elements, classes and ids that a selector asks for."""
+    plain = _ASIDE.sub("", _INSIDE.sub("", _INSIDE.sub("", selector)))
+    return frozenset(_NAME.findall(plain))
 
 
 @cache
