@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -15,13 +16,16 @@ from conftest import changed
 from kit.pages import parts_of
 
 from sim import checks
+from sim.calendar import DAY_S
 from sim.figures.causes import Stop, Stops, Unplanned, unplanned_of
 from sim.figures.measures import Measures
 from sim.figures.wiring import wiring_in
 from sim.report.sections import expect
+from sim.report.size import textbook
 from sim.studies.chains import recorded, run_years
 from sim.studies.common_years import met_shares, wanted_in
 from sim.studies.controls import controls
+from sim.studies.diagnose_trials import Days
 from sim.studies.result import YearResult
 from sim.studies.sweep import sweep
 from sim.studies.year import simulate_year
@@ -259,6 +263,16 @@ def test_every_study_wants_the_same_hours(winter_break: YearResult) -> None:
     for met in (swept.figures[0, 0]["met_h"].sum() / swept.wanted_h.sum(), met_shares(lasting, wanted_h)[0][0]):
         assert met == pytest.approx(own, rel=1e-9)
     assert own < by_clock.hours_met_share <= 1.0
+
+
+def test_nobody_asks_for_hours_in_the_break(winter_break: YearResult) -> None:
+    """Days that are diagnosed across its beginning, and the textbook's month of least light, know it too."""
+    scenario = winter_break.scenario
+    at_s = 302 * DAY_S  # 30 October, two days before
+    days = Days.of((scenario,), winter_break.sky, np.array([at_s + 3600.0, at_s + 4 * DAY_S - 3600.0]))
+    assert days.wanted_by_day.tolist() == [20.0, 20.0, 0.0, 0.0] and days.wanted_h == 10.0
+    dark = ("January", "February", "November", "December")
+    assert not any(month in textbook(SimpleNamespace(year=winter_break))[0] for month in dark)  # type: ignore[arg-type]
 
 
 def test_quiet_hours_are_none_of_the_wanted_ones() -> None:

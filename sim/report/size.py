@@ -75,7 +75,8 @@ def textbook(result: SizeResult) -> tuple[str, ...]:
     """Days of autonomy and array-to-load ratio of the design, with what they are."""
     scenario, year = result.year.scenario, result.year.measures
     light = year.in_plane_by_month_kwh_m2 / year.days_by_month
-    load_wh = scenario.pump.power_w * np.asarray(scenario.need.hours_per_day)
+    in_service = year.wanted_a_day > 0.0  # a month that a break cuts short has days like the others
+    load_wh = scenario.pump.power_w * np.where(in_service, scenario.need.hours_per_day, 0.0)
     store_wh = scenario.battery.capacity_ah * scenario.battery.nominal_v
     it = ratios_of(scenario.panel.power_w * scenario.panel.count, store_wh, light, load_wh)
     return (

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime, timedelta
 
 import numpy as np
 
 from sim.calendar import DAY_S, HOUR_S
+from sim.figures.planned import wanted_by_day
+from sim.figures.series import HOURS_A_DAY
 from sim.plant.causes import RUNNING
 from sim.plant.engine import Plant, Process
 from sim.plant.log import Log
@@ -99,10 +100,16 @@ class Days:
 
     @property
     def wanted_h(self) -> float:
-        """Hours a day that are wanted in their middle."""
-        middle = timedelta(seconds=0.5 * sum(self.between_s))
-        month = (datetime(self.designs[0].weather.year, 1, 1) + middle).month
-        return self.designs[0].need.hours_per_day[month - 1]
+        """Hours a day that are wanted in their mean."""
+        return float(self.wanted_by_day.mean())
+
+    @property
+    def wanted_by_day(self) -> np.ndarray:
+        """(days,) hours that are wanted on each of them, none in the season's break."""
+        first, end = (round(edge_s / DAY_S) for edge_s in self.between_s)
+        year = np.datetime64(f"{self.designs[0].weather.year}-01-01") + np.arange(len(self.sky) // HOURS_A_DAY)
+        months = year.astype("datetime64[M]").astype(int) % 12 + 1
+        return wanted_by_day(self.designs[0], months)[np.arange(first, end) % len(months)]
 
 
 @dataclass(frozen=True)
@@ -155,17 +162,17 @@ def run_trials(days: Days, trials: np.ndarray) -> Ran:
     how = How(DAY_S, -(-lanes // -(-lanes // AT_ONCE)), tune=tune, people=people, between_s=(from_s, days.between_s[1]))
     designs = [days.designs[int(number)] for number in trials["timer"]]
     first = round(days.lead_s / DAY_S)
-    kept = run(designs, days.sky[np.newaxis], lambda log, numbers: _counted(log, first, days.wanted_h), how)
+    kept = run(designs, days.sky[np.newaxis], lambda log, numbers: _counted(log, first, days.wanted_by_day), how)
     counted = {name: np.array([one[name] for one in kept]) for name in (*COUNTED, "met_h")}
     met_h = counted.pop("met_h")
     return Ran(trials, volts, amps, on, soc, counted, met_h, days.count)
 
 
-def _counted(log: Log, first: int, wanted_h: float) -> list[dict[str, float]]:
-    """What each lane counted from a day on."""
+def _counted(log: Log, first: int, wanted: np.ndarray) -> list[dict[str, float]]:
+    """What each lane counted from a day on; hours are ``wanted`` (days,)."""
     gained = {name: log.totals[name][-1] - log.totals[name][first] for name in COUNTED}
     in_window_h = np.diff(log.totals["window_run_s"][first:], axis=0) / HOUR_S
-    gained["met_h"] = np.minimum(in_window_h, wanted_h).sum(axis=0)
+    gained["met_h"] = np.minimum(in_window_h, wanted[:, np.newaxis]).sum(axis=0)
     return [{name: float(gained[name][lane]) for name in gained} for lane in range(log.totals.shape[1])]
 
 
