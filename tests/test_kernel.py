@@ -254,7 +254,10 @@ print(json.dumps([INTERPRETED, last_totals(json.load(sys.stdin), np.load(sys.arg
 
 @pytest.mark.skipif(INTERPRETED, reason="nothing is compiled")
 def test_compiled_code_does_what_the_source_says(tmp_path: Path) -> None:
-    """Two summer days of a pulse-width and a tracking controller and a direct pump: compiled equals interpreted."""
+    """Two summer days of a pulse-width and a tracking controller and a direct pump: compiled equals interpreted.
+
+    But for rounding: machine code rounds a product and a sum once, and an all but empty battery makes much of little.
+    """
     changes: list[Data] = [
         {"controller": {"load_disconnect_v": 13.1, "load_reconnect_v": 13.15}},
         {"controller": {"kind": "mppt", "load_mode": "daylight"}},
@@ -269,7 +272,7 @@ def test_compiled_code_does_what_the_source_says(tmp_path: Path) -> None:
     done = subprocess.run(command, input=json.dumps(several), env=variables, capture_output=True, text=True, check=True)
     by_source, interpreted = json.loads(done.stdout)
     assert by_source
-    assert np.array(last_totals(several, sky)) == pytest.approx(np.array(interpreted), rel=1e-9, abs=1e-9)
+    assert np.array(last_totals(several, sky)) == pytest.approx(np.array(interpreted), rel=1e-8, abs=1e-9)
 
 
 # ------------------------------------------------------------------ one lane under a made-up sky
