@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+import json
 
 import pytest
 from kit.smallest import POND, SMALLEST
@@ -28,6 +29,7 @@ def test_an_empty_battery_gives_nothing() -> None:
     assert year.pump_hours == 0.0 and sum(year.stops_by_cause.values()) == pytest.approx(8760.0)
     assert last["discharge_ah"] == pytest.approx(0.0, abs=0.01)
     assert year.energy.battery_loss >= 0.0 and abs(year.energy.balance_error) < 1e-3
+    assert json.dumps(result.as_json(), allow_nan=False)
     given = copy.deepcopy(result.log)
     given.totals["pump_wh"][-1, 0] += 144.0
     assert energy_between(given, 0.0).balance_error == pytest.approx(-144.0)

@@ -149,7 +149,7 @@ def pulsed_pump(scenario: Scenario, measures: Measures) -> Said:
     """Pulses that go higher than the pump bears, while it runs and its battery takes no charge."""
     highest, limit = measures.pump_high_v, scenario.pump.max_v
     source = sentence("the scenario's pump.max_v")
-    if measures.bus_high_v_by_day.max() > limit:
+    if measures.bus_high_v_by_day.max() > limit or measures.pump_hours == 0.0:
         return None
     if highest <= limit:
         what = "Highest voltage of pulses while the pump runs, V"

@@ -5,6 +5,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import traceback
 from collections import Counter
@@ -25,7 +26,7 @@ from weather.silent_damages import STAMPS, sound
 from weather.whole_files import whole
 
 from sim.report.render import year_report
-from sim.scenario import load, parse, read_toml
+from sim.scenario import Scenario, load, parse, read_toml
 from sim.studies.measured_log import read_log
 from sim.studies.year import simulate_year
 
@@ -33,7 +34,7 @@ pytestmark = pytest.mark.long
 SCALE, SEED = float(os.environ.get("SUNRILL_MANGLED", "1")), int(os.environ.get("SUNRILL_MANGLED_SEED", "1"))
 SCENARIO_COUNT, TEXT_COUNT, WEATHER_COUNT, LOG_COUNT = (round(SCALE * n) for n in (15_000, 5_000, 2_000, 200))
 EACH = 20  # damages of a scenario that is drawn
-EVERY = 40  # of the scenarios that are read, so many times fewer are simulated and reported
+EVERY = 10  # of the scenarios that are read, so many times fewer are simulated and reported
 CLIMATES = ("piedmont", "aleutian", "subtropic", "desert", "cloud forest", "monsoon")
 # Turbidity differs by as much between places and years, and fine days between months where few are cloudless:
 UNSEEN = {"light x 0.85", "light x 1.2"}
@@ -56,6 +57,13 @@ def tried(work: Callable[[], Any], found: Counter[str], what: str) -> Any:
     return None
 
 
+def all_the_way(scenario: Scenario) -> None:
+    """Its year, as a report and as JSON, in which no figure is infinite."""
+    result = simulate_year(scenario)
+    year_report(result)
+    json.dumps(result.as_json(), allow_nan=False)
+
+
 def check(found: Counter[str], name: str) -> None:
     """Print the counts; nothing may have broken."""
     print(f"{name}: {dict(found)}")
@@ -75,7 +83,7 @@ def test_scenarios() -> None:
             made = tried(lambda: parse(mangled_data(rng, data), SCENARIOS[0]), found, f"{seed} {data}")
             if made is not None and found["read"] % EVERY == 0:
                 ran: Counter[str] = Counter()
-                tried(partial(lambda scenario: year_report(simulate_year(scenario)), made), ran, repr(made))
+                tried(partial(all_the_way, made), ran, repr(made))
                 found.update({f"year {kind}" if kind in ("read", "refused") else kind: n for kind, n in ran.items()})
 
     simulate_year(parse(own[0], SCENARIOS[0]))  # compiling takes its time
