@@ -47,6 +47,11 @@ def test_the_water_balance_closes(courtyard_year: YearResult) -> None:
     assert abs(books.error) < small
 
 
+def test_a_pump_that_runs_all_warm_nights_is_off_for_no_hours(courtyard_year: YearResult) -> None:
+    """Not for a rounding less than none, which reads as -0."""
+    assert str(courtyard_year.as_json()["water"]["temperature"]["warm_night_off_h"]) == "0.0"
+
+
 def test_litres_agree_however_they_are_counted(courtyard_year: YearResult) -> None:
     """By hour, day and month the same litres; a regulated pump moves its rated flow in each of its hours."""
     water, measures = watered(courtyard_year), courtyard_year.measures

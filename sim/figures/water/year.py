@@ -256,7 +256,7 @@ def _temperature(pond: Pond, weather: Weather, stops: Stops, water_c: np.ndarray
         least_oxygen_mg_l=float(oxygen_mg_l(water_c, weather.elevation_m).min()),
         warm_nights=int(warm.sum()),
         warm_night_stops=int((warm & stood).sum()),
-        warm_night_off_h=float((1.0 - by_day(run_h)[warm][:, SMALL_HOURS]).sum()),
+        warm_night_off_h=float(np.maximum(1.0 - by_day(run_h)[warm][:, SMALL_HOURS], 0.0).sum()),
     )
 
 
