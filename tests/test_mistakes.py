@@ -266,7 +266,7 @@ def test_every_study_wants_the_same_hours(winter_break: YearResult) -> None:
 
 
 def test_nobody_asks_for_hours_in_the_break(winter_break: YearResult) -> None:
-    """Days that are diagnosed across its beginning, and the textbook's month of least light, know it too."""
+    """Days that are diagnosed across its beginning, and the textbook's month of least light, know it too (derived)."""
     scenario = winter_break.scenario
     at_s = 302 * DAY_S  # 30 October, two days before
     days = Days.of((scenario,), winter_break.sky, np.array([at_s + 3600.0, at_s + 4 * DAY_S - 3600.0]))

@@ -48,7 +48,7 @@ def test_the_water_balance_closes(courtyard_year: YearResult) -> None:
 
 
 def test_a_pump_that_runs_all_warm_nights_is_off_for_no_hours(courtyard_year: YearResult) -> None:
-    """Not for a rounding less than none, which reads as -0."""
+    """Not for a rounding less than none, which reads as -0 (derived)."""
     assert str(courtyard_year.as_json()["water"]["temperature"]["warm_night_off_h"]) == "0.0"
 
 

@@ -161,8 +161,8 @@ def run_trials(days: Days, trials: np.ndarray) -> Ran:
     from_s = days.between_s[0] - days.lead_s
     how = How(DAY_S, -(-lanes // -(-lanes // AT_ONCE)), tune=tune, people=people, between_s=(from_s, days.between_s[1]))
     designs = [days.designs[int(number)] for number in trials["timer"]]
-    first = round(days.lead_s / DAY_S)
-    kept = run(designs, days.sky[np.newaxis], lambda log, numbers: _counted(log, first, days.wanted_by_day), how)
+    first, wanted = round(days.lead_s / DAY_S), days.wanted_by_day
+    kept = run(designs, days.sky[np.newaxis], lambda log, numbers: _counted(log, first, wanted), how)
     counted = {name: np.array([one[name] for one in kept]) for name in (*COUNTED, "met_h")}
     met_h = counted.pop("met_h")
     return Ran(trials, volts, amps, on, soc, counted, met_h, days.count)

@@ -77,8 +77,8 @@ def _put_odd(rng: Random, data: dict[str, Any]) -> None:
 
 
 def _nudge(rng: Random, data: dict[str, Any]) -> None:
-    figures = [(holder, key) for holder, key in places(data) if type(holder[key]) in (int, float)]
-    figures = [(holder, key) for holder, key in figures if abs(holder[key]) < HUGE]
+    found = ((holder, key) for holder, key in places(data) if type(holder[key]) in (int, float))
+    figures = [(holder, key) for holder, key in found if abs(holder[key]) < HUGE]
     if figures:
         holder, key = rng.choice(figures)
         holder[key] *= rng.choice((-1, 0, 1e-12, 0.1, 0.5, 0.9, 1.1, 2, 10, 1e6))
