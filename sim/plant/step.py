@@ -188,11 +188,23 @@ def advance_lane(plant, sums, sky, events, watched, until_s):  # type: ignore[no
 
 
 @compiled
-def advance(plants, sums, sky, events, from_s, until_s):  # type: ignore[no-untyped-def]
+def read(plant, totals, lane, hour, rows, from_h, every_h):  # type: ignore[no-untyped-def]
+    """Keep the ``totals`` (columns,) of a lane where a reading is due as an hour ends, and begin new extremes."""
+    passed = hour + 1 - from_h
+    if every_h > 0 and passed % every_h == 0:
+        row = passed // every_h
+        for column in range(totals.shape[0]):
+            rows[row, lane, column] = totals[column]
+        plant.inputs.fresh = 1
+
+
+@compiled
+def advance(plants, sums, sky, events, rows, from_h, every_h, from_s, until_s):  # type: ignore[no-untyped-def]
     """Carry every lane from one moment to another, hour by hour; a lane whose time is past ``until_s`` stands still.
 
     ``plants`` (lanes,) of PLANT, ``sums`` (lanes, columns) their TOTALS as an array, ``sky`` (places, hours) of SKY,
-    ``events`` (lanes, capacity) of EVENT. Inputs but the sky must have been constant since the last call.
+    ``events`` (lanes, capacity) of EVENT, ``rows`` (readings, lanes, columns) what is read of the sums every so many
+    hours, 0 for never. Inputs but the sky must have been constant since the last call.
     """
     first, last = int(from_s // HOUR_S), min(int(math.ceil(until_s / HOUR_S)), sky.shape[1])
     watched = watching()
@@ -201,4 +213,7 @@ def advance(plants, sums, sky, events, from_s, until_s):  # type: ignore[no-unty
         if plant.state.now_s < until_s:
             hours, listed, totals = sky[plant.lane.place], events[k], sums[k]
             for hour in range(first, last):
-                advance_lane(plant, totals, hours[hour], listed, watched, min((hour + 1) * HOUR_S, until_s))
+                end_s = (hour + 1) * HOUR_S
+                advance_lane(plant, totals, hours[hour], listed, watched, min(end_s, until_s))
+                if end_s <= until_s:
+                    read(plant, totals, k, hour, rows, from_h, every_h)
