@@ -4,6 +4,7 @@ import copy
 import re
 import tomllib
 from collections.abc import Callable, Iterator, Mapping, MutableMapping
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +16,7 @@ from sim.scenario import overridden
 from sim.scenario.syntax import tables_of
 
 LONGEST = 1_000_000  # signs of a scenario
+TEXTS = 16  # that are remembered
 MOST_DIGITS = 15
 GONE = object()  # the value of a key that is to go
 _ITEM = r"[^\s,\[\]{}\"'#]+"
@@ -24,6 +26,12 @@ def data_of(text: str, file: str = "the scenario") -> dict[str, Any]:
     """The plain data of a text; InputError where it is no TOML."""
     if len(text) > LONGEST:
         raise InputError(file, "", None, f"a text of at most {LONGEST} signs")
+    return copy.deepcopy(_parsed(text, file))
+
+
+@lru_cache(maxsize=TEXTS)
+def _parsed(text: str, file: str) -> dict[str, Any]:
+    """The data of a text, which nobody may change: a change of one field asks for the same few again and again."""
     return tables_of(Path(file), text)
 
 

@@ -6,7 +6,8 @@ from collections.abc import Callable
 
 import numpy as np
 
-from sim.studies.diagnose_causes import hypotheses, shown
+from sim.studies.diagnose_causes import SETTINGS, felt, hypotheses, shown
+from sim.studies.diagnose_hints import switched_at
 from sim.studies.diagnose_search import Search, Space
 from sim.studies.diagnose_seen import Seen, log_likelihood
 from sim.studies.diagnose_trials import Days, run_trials
@@ -14,6 +15,7 @@ from sim.studies.diagnose_weighed import Weighed
 from sim.studies.measured_log import Readings
 
 MOST_READINGS = 1000
+NO_HINTS = np.empty((0, 0))
 SEED = 1
 ROUNDS = 8
 SURE, FEWEST_LEFT, MOST_LEFT = 30.0, 3, 5  # nats behind the best: what lies further behind is not searched further
@@ -29,8 +31,9 @@ def weigh_log(
     days: Days, seen: Seen, told: Callable[[int, int], None] | None = None, rounds: int = ROUNDS
 ) -> tuple[Weighed, ...]:
     """How likely each way of being wrong is, the likeliest first, after so many rounds of the search."""
+    hints = {SETTINGS: switched_at(seen.readings, days.designs[0])}
     searches = [
-        Search(Space(one), np.random.default_rng((SEED, number)))
+        Search(Space(one), np.random.default_rng((SEED, number)), hints.get(one.name, NO_HINTS))
         for number, one in enumerate(hypotheses(days.designs[0]))
     ]
     kept: list[list[np.ndarray]] = [[] for _ in searches]
@@ -74,11 +77,13 @@ def _ranked(days: Days, searches: list[Search], offsets: list[list[np.ndarray]])
         one.space.trials(one.drawn[k : k + 1], one.timers[k : k + 1]) for one, k in zip(searches, best, strict=True)
     ]
     seen = shown(days.in_usual_weather, np.concatenate(trials))
+    causes = [one.space.hypothesis.cause for one in searches]
+    holds = felt(days, causes, np.concatenate(trials), seen)
     found = []
-    for one, k, trial, does, meter in zip(searches, best, trials, seen, offsets, strict=True):
+    for one, k, trial, does, meter, own in zip(searches, best, trials, seen, offsets, holds, strict=True):
         what = one.space.hypothesis
         likely = float(one.likely[k]) + np.log(what.prior) - WIDE_COST * len(what.large)
         offset_v = float(np.concatenate(meter)[k])
-        for cause, share in ({what.cause: 1.0} if what.cause else does.causes).items():
+        for cause, share in ({what.cause: 1.0} if what.cause and own else does.causes).items():
             found.append(Weighed(what, trial, likely + float(np.log(share)), offset_v, cause, does))
     return tuple(sorted(found, key=lambda it: -it.likely))
