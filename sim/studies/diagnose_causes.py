@@ -213,15 +213,13 @@ def _widen(scenario: Scenario, trials: np.ndarray) -> None:
 def felt(days: Days, causes: Sequence[str], trials: np.ndarray, does: Sequence[Shown]) -> list[bool]:
     """Whether what is wrong by each of the trials (k,) is what the days suffer from: mending it brings hours or calm.
 
-    A fault that mends without effect explains nothing: the system would do the same as it is written. Another timer
+    A fault that mends without effect explains little: the system would do the same as it is written. Another timer
     than is written is a fact, whatever it costs.
     """
     cured = np.concatenate([mended(days.designs[0], cause, trials[k : k + 1]) for k, cause in enumerate(causes)])
     ran = run_trials(days.in_usual_weather, cured)
     met_h, starts = ran.met_h / days.count, ran.counted["starts"] / days.count
-    return [
-        bool(trials["timer"][k]) or one.is_cured(float(met_h[k]), float(starts[k])) for k, one in enumerate(does)
-    ]
+    return [bool(trials["timer"][k]) or one.is_cured(float(met_h[k]), float(starts[k])) for k, one in enumerate(does)]
 
 
 def mended(scenario: Scenario, cause: str, trial: np.ndarray) -> np.ndarray:

@@ -8,7 +8,7 @@ import numpy as np
 
 from sim.studies.diagnose_causes import SETTINGS, felt, hypotheses, shown
 from sim.studies.diagnose_hints import switched_at
-from sim.studies.diagnose_search import Search, Space
+from sim.studies.diagnose_search import CLOSE, NEXT, Search, Space
 from sim.studies.diagnose_seen import Seen, log_likelihood
 from sim.studies.diagnose_trials import Days, run_trials
 from sim.studies.diagnose_weighed import Weighed
@@ -17,8 +17,9 @@ from sim.studies.measured_log import Readings
 MOST_READINGS = 1000
 NO_HINTS = np.empty((0, 0))
 SEED = 1
-ROUNDS = 8
+ROUNDS, ALL_TURNS = 8, 3  # of the search, and those in which every way of being wrong is tried
 SURE, FEWEST_LEFT, MOST_LEFT = 30.0, 3, 5  # nats behind the best: what lies further behind is not searched further
+EVIDENT = 30.0  # nats better than a system as written, or with other load voltages: a fault that is there, felt or not
 WIDE_COST = 1.5  # nats for each unknown that a hypothesis makes large; our own default
 
 
@@ -38,7 +39,7 @@ def weigh_log(
     ]
     kept: list[list[np.ndarray]] = [[] for _ in searches]
     for turn in range(rounds):
-        _turn(days, seen, *_going_on(searches, kept, turn))
+        _turn(days, seen, *_going_on(searches, kept, turn), NEXT if turn < ALL_TURNS else CLOSE)
         if told:
             told(turn + 1, rounds + 1)
     return _ranked(days, searches, kept)
@@ -48,7 +49,7 @@ def _going_on(
     searches: list[Search], kept: list[list[np.ndarray]], turn: int
 ) -> tuple[list[Search], list[list[np.ndarray]]]:
     """The searches that are worth going on with: all at first, then those that are not far behind the best."""
-    if turn < 3:
+    if turn < ALL_TURNS:
         return searches, kept
     best = np.array([one.likely.max() for one in searches])
     order = np.argsort(-best)
@@ -56,11 +57,11 @@ def _going_on(
     return [searches[k] for k in near], [kept[k] for k in near]
 
 
-def _turn(days: Days, seen: Seen, searches: list[Search], offsets: list[list[np.ndarray]]) -> None:
+def _turn(days: Days, seen: Seen, searches: list[Search], offsets: list[list[np.ndarray]], usual: int) -> None:
     """All hypotheses try their next trials, in one run."""
     lead = max(searches, key=lambda one: one.most)
     small = {name: value for name, value in lead.best.items() if name not in lead.space.hypothesis.large}
-    asked = [one.ask(small) for one in searches]
+    asked = [one.ask(small, usual) for one in searches]
     trials = [one.space.trials(*ask) for one, ask in zip(searches, asked, strict=True)]
     likely, offset = log_likelihood(seen, run_trials(days, np.concatenate(trials)))
     edges = np.cumsum([len(one) for one in trials])[:-1]
@@ -78,7 +79,9 @@ def _ranked(days: Days, searches: list[Search], offsets: list[list[np.ndarray]])
     ]
     seen = shown(days.in_usual_weather, np.concatenate(trials))
     causes = [one.space.hypothesis.cause for one in searches]
-    holds = felt(days, causes, np.concatenate(trials), seen)
+    plain = max(one.most for one, cause in zip(searches, causes, strict=True) if not cause)
+    hurts = felt(days, causes, np.concatenate(trials), seen)
+    holds = [one.most > plain + EVIDENT or it_hurts for one, it_hurts in zip(searches, hurts, strict=True)]
     found = []
     for one, k, trial, does, meter, own in zip(searches, best, trials, seen, offsets, holds, strict=True):
         what = one.space.hypothesis

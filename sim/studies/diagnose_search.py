@@ -14,7 +14,8 @@ Span = tuple[float, float]
 # What differs a little in every system, as the standard deviation of its logarithm, or of what is added.
 SMALL_LOG = {"capacity": 0.07, "resistance": 0.15, "light": 0.05, "pump": 0.05}
 SMALL_ADDED = {"soc": 0.12}
-FIRST, NEXT, BEST = 40, 24, 8  # trials of the first round and of the next ones, and those that lead on
+FIRST, NEXT, CLOSE = 40, 24, 32  # trials of the first round, of the next ones, and of those between a few
+BEST = 8  # of them, that lead on
 SHARED = 6  # of the next ones, that have the small differences of the hypothesis that leads
 
 
@@ -109,7 +110,7 @@ class Search:
     timers: np.ndarray = field(default_factory=lambda: np.empty(0))
     likely: np.ndarray = field(default_factory=lambda: np.empty(0))
 
-    def ask(self, lead: Mapping[str, float]) -> tuple[np.ndarray, np.ndarray]:
+    def ask(self, lead: Mapping[str, float], usual: int = NEXT) -> tuple[np.ndarray, np.ndarray]:
         """The next (k, n) unknowns to try, and the timers; some have the small differences of whoever leads."""
         choices, effort = np.array(self.space.hypothesis.timers), self.space.hypothesis.effort
         if not len(self.likely):
@@ -117,7 +118,7 @@ class Search:
             drawn = self.space.first(count, self.rng)
             drawn[: len(self.hints), : self.hints.shape[1]] = self.hints
             return drawn, choices[np.arange(count) % len(choices)]
-        count = NEXT * effort
+        count = max(usual, NEXT * effort)
         best = np.argsort(-self.likely)[:BEST]
         led = self.drawn[best]
         weight = np.exp(np.maximum(self.likely[best] - self.likely[best[0]], -20.0) / 4.0) + 0.02
