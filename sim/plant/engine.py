@@ -62,16 +62,15 @@ class Plant:
         self.env = simpy.Environment(self.from_s)
         self.over = self.env.event()  # whoever has seen enough lets it happen
         self._reached_s = self.from_s
-        tables = [self.lanes, self.sky, self.events]
-        if INTERPRETED:
-            tables = [table.view(np.recarray) for table in tables]
-        tables.insert(1, flat_totals(self.lanes))
-        self._tables = tables
         self.read_into(np.empty((0, 0, 0)), 0)
 
     def read_into(self, rows: np.ndarray, every_h: int) -> None:
         """Have the kernel write the totals of all lanes to ``rows`` (readings, lanes, columns) every so many hours."""
-        given = (*self._tables, rows, int(self.from_s // HOUR_S), every_h)
+        lanes, sky, events = self.lanes, self.sky, self.events
+        if INTERPRETED:
+            lanes, sky, events = (table.view(np.recarray) for table in (lanes, sky, events))
+        written = step.Written(events, rows, int(self.from_s // HOUR_S), every_h)
+        given = (lanes, flat_totals(self.lanes), sky, written)
         self._advance = partial(entry(step.advance, *given, 0.0, 0.0), *given)
 
     def advance(self) -> None:

@@ -63,7 +63,7 @@ def hypotheses(scenario: Scenario) -> tuple[Hypothesis, ...]:
     some = (
         Hypothesis(AS_WRITTEN, "", prior=3.0, effort=4),  # what any of the others is with hardly anything wrong
         Hypothesis(SETTINGS, "", added={"off_v": (-0.8 * blocks, 1.3 * blocks), "on_v": (-1.2 * blocks, 0.8 * blocks)},
-                   prior=2.0, effort=2, follow=_apart(scenario)),
+                   prior=2.0, effort=4, follow=_apart(scenario)),
         Hypothesis(PAIR, "", added={"off_v": (0.2 * blocks, 1.3 * blocks)}, follow=_together),
         Hypothesis("leads", "leads-or-terminals", wide=drop),
         Hypothesis("battery", "battery-aged-or-small", wide={"capacity": (0.1, 0.8), "resistance": (1.0, 5.0)}),

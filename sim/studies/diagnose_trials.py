@@ -132,8 +132,9 @@ class Ran:
     def some(self, chosen: np.ndarray) -> Ran:
         """Some of the trials."""
         counted = {name: one[chosen] for name, one in self.counted.items()}
-        read = (part[:, chosen] for part in (self.volts, self.amps, self.on, self.soc, self.share))
-        return Ran(self.trials[chosen], *read, counted, self.met_h[chosen], self.days)
+        every = (self.volts, self.amps, self.on, self.soc, self.share)
+        volts, amps, on, soc, share = (part[:, chosen] for part in every)
+        return Ran(self.trials[chosen], volts, amps, on, soc, share, counted, self.met_h[chosen], self.days)
 
 
 def without_chance(scenario: Scenario) -> Scenario:
