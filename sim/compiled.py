@@ -147,6 +147,8 @@ else:
 
     def _kind(example: Any) -> Any:
         """What the compiler tells apart: looking up its own types of a table takes as long as some days of a lane."""
+        if isinstance(example, tuple):
+            return type(example), *map(_kind, example)
         if not isinstance(example, np.ndarray):
             return type(example)
         flags = example.flags

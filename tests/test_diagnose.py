@@ -19,10 +19,13 @@ from sim.report.diagnose import diagnosis_report
 from sim.scenario import Scenario
 from sim.studies import diagnose
 from sim.studies.diagnose import log_case, moment_of, study_diagnose
-from sim.studies.diagnose_causes import CAUSES, Shown
+from sim.studies.diagnose_causes import CAUSES, Shown, felt
+from sim.studies.diagnose_causes import shown as causes_shown
 from sim.studies.diagnose_hand import Hand
+from sim.studies.diagnose_hints import switched_at
 from sim.studies.diagnose_light import clock_error_s
 from sim.studies.diagnose_log import thinned, weigh_log
+from sim.studies.diagnose_trials import plain
 from sim.studies.diagnose_weighed import probabilities
 from sim.studies.measured_log import Readings
 
@@ -71,10 +74,43 @@ def test_a_clock_that_is_wrong_is_found() -> None:
     assert clock_error_s(days, thinned(readings.later(7200.0))) == pytest.approx(7200.0, abs=1800.0)
 
 
+def test_a_clock_is_put_right_only_where_that_explains_the_log(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A log two hours fast is put right; one by the right clock is left alone, though a shift is offered (derived).
+
+    What a fault makes of a day can look like another clock: 140 and 170 minutes were "put right" in made-up logs.
+    """
+    monkeypatch.setattr(diagnose, "CLOCK_ROUNDS", 1)
+    readings = log_of(changed(PLAIN))
+    notes = log_case(changed(PLAIN), plain_sky(), readings.later(7200.0), True)[2]
+    assert len(notes) == 1 and "minutes ahead" in notes[0]
+    monkeypatch.setattr(diagnose, "clock_error_s", lambda *_: 8400.0)
+    days, _, notes = log_case(changed(PLAIN), plain_sky(), readings, True)
+    assert not notes and (days.at_s == readings.at_s).all()
+
+
+def test_a_fault_that_mends_without_effect_explains_nothing() -> None:
+    """Charge refused below 5 °C in a warm May is not felt, half the light is (derived)."""
+    days, _, _ = log_case(changed(PLAIN), plain_sky(), log_of(changed(PLAIN)), True)
+    trials = plain(2)
+    trials["frost_c"][0], trials["light"][1] = 5.0, 0.5
+    assert felt(days, ("charge-refused", "shade-or-dirt"), trials, causes_shown(days, trials)) == [False, True]
+
+
+def test_the_pump_s_state_tells_the_thresholds() -> None:
+    """The last voltages before it stands and before it runs, against those that are written (derived)."""
+    at_s, volts = np.arange(8.0) * 600.0, np.array([12.6, 12.3, 12.9, 13.2, 12.6, 12.3, 12.9, 13.2])
+    readings = Readings(at_s, volts, pump=np.array([1, 1, 0, 0, 1, 1, 0, 0]))
+    plant = changed({"controller.load_disconnect_v": 12.0, "controller.load_reconnect_v": 13.0})
+    assert not len(switched_at(readings, plant))  # it began to run but once
+    twice = readings.some(np.r_[0:8, 0:8])
+    assert switched_at(twice, plant) == pytest.approx(np.tile([0.3, 0.2], (25, 1)))
+    assert not len(switched_at(Readings(at_s, volts), plant))
+
+
 def shown(**other: float) -> Shown:
     """A system that lacks hours which nothing brings back, but for what is other."""
     same = {"starts_a_day": 1.0, "wanted_h": 12.0, "met_h": 6.0, "early_share": 0.0, "refused_h": 0.0, "lower_h": 6.5}
-    same |= {"warmer_h": 6.0, "timed_h": 6.0, "wider_starts": 1.0, "gap_v": 0.9, "least_gap_v": 0.5}
+    same |= {"left_h": 24.0, "warmer_h": 6.0, "timed_h": 6.0, "wider_starts": 1.0, "gap_v": 0.9, "least_gap_v": 0.5}
     return Shown(**(same | other))
 
 
@@ -85,7 +121,8 @@ def shown(**other: float) -> Shown:
         (shown(met_h=11.9), "nothing"),
         (shown(lower_h=11.0), "cut-off-too-high"),
         (shown(warmer_h=11.0), "charge-refused"),
-        (shown(timed_h=11.0), "timer-or-preset"),
+        (shown(timed_h=11.0, left_h=6.0), "timer-or-preset"),
+        (shown(timed_h=11.0, left_h=12.0), "too-small"),  # a timer that leaves what is wanted is not to blame
         (shown(starts_a_day=20.0, gap_v=0.2, met_h=12.0), "thresholds-too-close"),
     ],
 )

@@ -175,8 +175,8 @@ def _field(place: str, name: str) -> Field:
     )
 
 
-def _steps(place: str) -> list[str | int]:
-    return steps_of(place) if place else []
+def _steps(place: str) -> tuple[str | int, ...]:
+    return steps_of(place) if place else ()
 
 
 @lru_cache(maxsize=FORMS)
@@ -196,12 +196,19 @@ def is_optional(place: str) -> bool:
     return info is not None and info.default is None and is_part(above, name)
 
 
-def _part(data: Mapping[str, Any], place: str, title: str, number_of: int | None = None) -> Part:
-    """The part at a place with all that lies in it."""
+@lru_cache(maxsize=FORMS)
+def _names(place: str) -> tuple[tuple[Field, ...], tuple[str, ...]]:
+    """The fields of a place, and the names of the parts within it."""
     model = model_at(_steps(place))
     names = [name for name in keys_of(model) if dict not in _kinds(model.model_fields[name].annotation)]
     fields = tuple(_field(place, name) for name in names if not is_part(place, name))
-    inner = tuple(one for name in names if is_part(place, name) for one in _inner(data, place, name))
+    return fields, tuple(name for name in names if is_part(place, name))
+
+
+def _part(data: Mapping[str, Any], place: str, title: str, number_of: int | None = None) -> Part:
+    """The part at a place with all that lies in it."""
+    fields, parts = _names(place)
+    inner = tuple(one for name in parts for one in _inner(data, place, name))
     return Part(place, title, fields, inner, place=number_of, there=at(data, place) is not GONE)
 
 

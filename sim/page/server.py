@@ -19,7 +19,7 @@ HERE = "127.0.0.1"
 
 def listen(port: int) -> socket.socket:
     """A socket on a port of this computer, any free one for 0; InputError where the port is taken."""
-    mine = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    mine = socket.socket(socket.AF_INET, socket.SOCK_STREAM, socket.IPPROTO_TCP)  # the kind that is sent without delay
     mine.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         mine.bind((HERE, port))

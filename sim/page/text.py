@@ -3,7 +3,8 @@
 import copy
 import re
 import tomllib
-from collections.abc import Callable, Iterator, Mapping, MutableMapping
+from collections.abc import Callable, Iterator, Mapping, MutableMapping, Sequence
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +16,7 @@ from sim.scenario import overridden
 from sim.scenario.syntax import tables_of
 
 LONGEST = 1_000_000  # signs of a scenario
+TEXTS, KEYS = 16, 2000  # that are remembered
 MOST_DIGITS = 15
 GONE = object()  # the value of a key that is to go
 _ITEM = r"[^\s,\[\]{}\"'#]+"
@@ -24,6 +26,12 @@ def data_of(text: str, file: str = "the scenario") -> dict[str, Any]:
     """The plain data of a text; InputError where it is no TOML."""
     if len(text) > LONGEST:
         raise InputError(file, "", None, f"a text of at most {LONGEST} signs")
+    return copy.deepcopy(_parsed(text, file))
+
+
+@lru_cache(maxsize=TEXTS)
+def _parsed(text: str, file: str) -> dict[str, Any]:
+    """The data of a text, which nobody may change: a change of one field asks for the same few again and again."""
     return tables_of(Path(file), text)
 
 
@@ -36,13 +44,14 @@ def whole(typed: str) -> int | None:
     return int(typed) if typed.isascii() and typed.isdecimal() and len(typed) <= MOST_DIGITS else None
 
 
-def steps_of(key: str) -> list[str | int]:
+@lru_cache(maxsize=KEYS)
+def steps_of(key: str) -> tuple[str | int, ...]:
     """A dotted key as steps; the tables of a list by number.
 
     >>> steps_of("panel.shade.0.transmittance")
-    ['panel', 'shade', 0, 'transmittance']
+    ('panel', 'shade', 0, 'transmittance')
     """
-    return [step if (number := whole(step)) is None else number for step in key.split(".")]
+    return tuple(step if (number := whole(step)) is None else number for step in key.split("."))
 
 
 def at(data: Any, key: str) -> Any:
@@ -160,7 +169,7 @@ def _by_document(text: str, key: str, value: Any, optional: Callable[[str], bool
         return None
 
 
-def _put(table: Any, steps: list[str | int], value: Any) -> None:
+def _put(table: Any, steps: Sequence[str | int], value: Any) -> None:
     """Set a value some steps below a table of a document, making the tables on the way."""
     first, *rest = steps
     if not rest:

@@ -62,11 +62,16 @@ class Plant:
         self.env = simpy.Environment(self.from_s)
         self.over = self.env.event()  # whoever has seen enough lets it happen
         self._reached_s = self.from_s
-        tables = [self.lanes, self.sky, self.events]
+        self.read_into(np.empty((0, 0, 0)), 0)
+
+    def read_into(self, rows: np.ndarray, every_h: int) -> None:
+        """Have the kernel write the totals of all lanes to ``rows`` (readings, lanes, columns) every so many hours."""
+        lanes, sky, events = self.lanes, self.sky, self.events
         if INTERPRETED:
-            tables = [table.view(np.recarray) for table in tables]
-        tables.insert(1, flat_totals(self.lanes))
-        self._advance = partial(entry(step.advance, *tables, 0.0, 0.0), *tables)
+            lanes, sky, events = (table.view(np.recarray) for table in (lanes, sky, events))
+        written = step.Written(events, rows, int(self.from_s // HOUR_S), every_h)
+        given = (lanes, flat_totals(self.lanes), sky, written)
+        self._advance = partial(entry(step.advance, *given, 0.0, 0.0), *given)
 
     def advance(self) -> None:
         """Carry every lane to the present moment."""
@@ -125,13 +130,22 @@ def at_times(plant: Plant, name: str, lane: int, changes: Sequence[tuple[float, 
         target[lane] = value
 
 
-def reader(plant: Plant, log: Log, every_s: float) -> Process:
-    """Copy the totals into the log at regular moments, and begin new extremes."""
-    fresh = plant.lanes["inputs"]["fresh"]
-    while True:
-        yield plant.env.timeout(every_s)
+def reader(plant: Plant, log: Log, every_s: float, end_s: float) -> Process:
+    """Have the totals copied into the log at regular moments until the end, and new extremes begun.
+
+    Where these are ends of hours the kernel does so on its way, and time passes day by day.
+    """
+    fresh, timeout, env = plant.lanes["inputs"]["fresh"], plant.env.timeout, plant.env
+    if every_s % HOUR_S == 0.0 and plant.from_s % HOUR_S == 0.0:
+        plant.read_into(log.rows, int(every_s // HOUR_S))
+        while env.now < end_s:
+            yield timeout(min(DAY_S, end_s - env.now))
+            plant.advance()
+        return
+    for row in range(1, len(log.rows)):
+        yield timeout(every_s)
         plant.advance()
-        log.take(plant.env.now)
+        log.take(row)
         fresh[:] = 1
 
 
@@ -141,8 +155,8 @@ def simulate(plant: Plant, processes: Iterable[Process], every_s: float = HOUR_S
     They are closed at the end: a process that waits holds the plant and the plant holds it, and with them the sky.
     """
     end_s = plant.sky.shape[1] * HOUR_S if until_s is None else until_s
-    log = Log.empty(plant.lanes, int(round((end_s - plant.from_s) / every_s)), plant.from_s)
-    everyone = (*processes, reader(plant, log, every_s))
+    log = Log.empty(plant.lanes, int(round((end_s - plant.from_s) / every_s)), plant.from_s, every_s)
+    everyone = (*processes, reader(plant, log, every_s, end_s))
     for process in everyone:
         plant.env.process(process)
     plant.env.run(until=plant.env.timeout(np.nextafter(end_s, np.inf) - plant.from_s) | plant.over)

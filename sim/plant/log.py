@@ -25,35 +25,33 @@ class Log:
     """Totals of every lane at the start and after every interval.
 
     ``at_s`` (n+1,) seconds since the year began; ``totals`` (n+1, lanes) of TOTALS, running sums except for the
-    momentary values and the extremes, which belong to the interval that ends there. ``begins`` are the lanes as the
-    year found them, and ``settled`` (lanes,) those that it left as it found them.
+    momentary values and the extremes, which belong to the interval that ends there; ``rows`` are the same as plain
+    figures. ``begins`` are the lanes as the year found them, and ``settled`` (lanes,) those that it left as it found
+    them.
     """
 
     at_s: np.ndarray
     totals: np.ndarray
-    taken: int = 0
     lanes: np.ndarray = field(default_factory=lambda: np.empty(0))
     events: np.ndarray = field(default_factory=lambda: np.empty((0, 0), EVENT))
     begins: np.ndarray = field(default_factory=lambda: np.empty(0))
     settled: np.ndarray = field(default_factory=lambda: np.empty(0, bool))
-    _rows: np.ndarray = field(default_factory=lambda: np.empty(0), repr=False)
+    rows: np.ndarray = field(default_factory=lambda: np.empty(0), repr=False)
     _source: np.ndarray = field(default_factory=lambda: np.empty(0), repr=False)
 
     @classmethod
-    def empty(cls, lanes: np.ndarray, readings: int, from_s: float = 0.0) -> Log:
-        """A log of ``lanes`` with the first moment in it."""
-        log = cls(np.full(readings + 1, from_s), np.zeros((readings + 1, len(lanes)), TOTALS), lanes=lanes)
+    def empty(cls, lanes: np.ndarray, readings: int, from_s: float, every_s: float) -> Log:
+        """A log of ``lanes`` with room for so many readings, and the first moment in it."""
+        log = cls(from_s + every_s * np.arange(readings + 1), np.zeros((readings + 1, len(lanes)), TOTALS), lanes)
         log.begins, log.settled = lanes.copy(), np.zeros(len(lanes), bool)
-        log._rows = log.totals.view(np.float64).reshape(readings + 1, len(lanes), _FLAT)
+        log.rows = log.totals.view(np.float64).reshape(readings + 1, len(lanes), _FLAT)
         log._source = flat_totals(lanes)
-        log._rows[0] = log._source
+        log.take(0)
         return log
 
-    def take(self, now_s: float) -> None:
-        """Keep the totals of this moment."""
-        self.taken += 1
-        self.at_s[self.taken] = now_s
-        self._rows[self.taken] = self._source
+    def take(self, row: int) -> None:
+        """Keep the totals as they are now."""
+        self.rows[row] = self._source
 
     def close(self, lanes: np.ndarray, events: np.ndarray) -> None:
         """Keep the lanes as they ended, and the events they recorded."""
@@ -87,4 +85,4 @@ def beside(logs: Sequence[Log], numbers: Sequence[np.ndarray]) -> Log:
         return np.concatenate([getattr(one, name) for one in logs], axis).take(order, axis)
 
     lanes, begins = put("lanes"), put("begins")
-    return Log(logs[0].at_s, put("totals", 1), logs[0].taken, lanes, put("events"), begins, put("settled"))
+    return Log(logs[0].at_s, put("totals", 1), lanes, put("events"), begins, put("settled"))

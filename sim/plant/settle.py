@@ -200,7 +200,7 @@ def _spliced(first: Log, second: Log, seen: Seen, met: np.ndarray) -> Log:
         lanes[lane] = first.lanes[lane]
         lanes["state"]["events"][lane] = count
     at_s = np.arange(len(totals)) * (DAY_S / a_day)
-    return Log(at_s, totals, len(totals) - 1, lanes, events)
+    return Log(at_s, totals, lanes, events)
 
 
 def _end_run(shortest_s: np.ndarray, longer_s: float) -> None:

@@ -8,6 +8,9 @@ that moment by bisection.
 from __future__ import annotations
 
 import math
+from typing import NamedTuple
+
+import numpy as np
 
 from sim.compiled import compiled, fused
 from sim.devices import battery
@@ -187,18 +190,48 @@ def advance_lane(plant, sums, sky, events, watched, until_s):  # type: ignore[no
     read_moment(plant, now)
 
 
+class Written(NamedTuple):
+    """Where lanes write to: (lanes, capacity) of EVENT, and (readings, lanes, columns) what is read of their totals
+    every so many hours from one on, never for 0.
+    """
+
+    events: np.ndarray
+    rows: np.ndarray
+    from_h: int
+    every_h: int
+
+
 @compiled
-def advance(plants, sums, sky, events, from_s, until_s):  # type: ignore[no-untyped-def]
+def due_row(written, ended_h):  # type: ignore[no-untyped-def]
+    """The reading that is due when so many hours of the year have ended, 0 for none."""
+    passed = ended_h - written.from_h
+    return passed // written.every_h if written.every_h > 0 and passed % written.every_h == 0 else 0
+
+
+@compiled
+def read(plant, totals, row):  # type: ignore[no-untyped-def]
+    """Keep the totals (columns,) of a lane, and begin new extremes."""
+    for column in range(totals.shape[0]):
+        row[column] = totals[column]
+    plant.inputs.fresh = 1
+
+
+@compiled
+def advance(plants, sums, sky, written, from_s, until_s):  # type: ignore[no-untyped-def]
     """Carry every lane from one moment to another, hour by hour; a lane whose time is past ``until_s`` stands still.
 
-    ``plants`` (lanes,) of PLANT, ``sums`` (lanes, columns) their TOTALS as an array, ``sky`` (places, hours) of SKY,
-    ``events`` (lanes, capacity) of EVENT. Inputs but the sky must have been constant since the last call.
+    ``plants`` (lanes,) of PLANT, ``sums`` (lanes, columns) their TOTALS as an array, ``sky`` (places, hours) of SKY.
+    Inputs but the sky must have been constant since the last call.
     """
     first, last = int(from_s // HOUR_S), min(int(math.ceil(until_s / HOUR_S)), sky.shape[1])
     watched = watching()
     for k in range(plants.shape[0]):
         plant = plants[k]
         if plant.state.now_s < until_s:
-            hours, listed, totals = sky[plant.lane.place], events[k], sums[k]
+            hours, listed, totals = sky[plant.lane.place], written.events[k], sums[k]
             for hour in range(first, last):
-                advance_lane(plant, totals, hours[hour], listed, watched, min((hour + 1) * HOUR_S, until_s))
+                end_s = (hour + 1) * HOUR_S
+                advance_lane(plant, totals, hours[hour], listed, watched, min(end_s, until_s))
+                row = due_row(written, hour + 1) if end_s <= until_s else 0
+                if row > 0:
+                    read(plant, totals, written.rows[row, k])

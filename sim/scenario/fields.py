@@ -90,4 +90,4 @@ DayHours = Annotated[float, Field(ge=0.0, le=24.0)]
 class Section(BaseModel):
     """Frozen, and strict: no unknown keys, no text for a number, no yes/no for a number, no nan or inf."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid", strict=True, allow_inf_nan=False)
+    model_config = ConfigDict(frozen=True, extra="forbid", strict=True, allow_inf_nan=False, defer_build=True)

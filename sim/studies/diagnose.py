@@ -118,6 +118,10 @@ class Case:
     notes: tuple[str, ...]
 
 
+# What another clock than the log's own has to explain it better by, in nats, and rounds of the search that tell.
+CLOCK_COST, CLOCK_ROUNDS = 10.0, 4
+
+
 def moment_of(text: str | None) -> float | None:
     """A moment by the site's clock as seconds since its year began; InputError says how it is written."""
     if text is None:
@@ -159,22 +163,34 @@ def log_case(
     scenario: Scenario, sky: np.ndarray, readings: Readings, known: bool
 ) -> tuple[Days, Seen, tuple[str, ...]]:
     """The days of a log with its readings by the right clock, in weather that is ``known`` to be theirs or not."""
-    blocks, notes = scenario.battery.nominal_v / 12.0, []
-    designs = designs_of(scenario)
     first = thinned(readings)
-    shift_s = clock_error_s(Days.of(designs, sky, first.at_s), first)
-    if shift_s:
-        ahead = "ahead of" if shift_s > 0.0 else "behind"
-        notes.append(f"The log's clock is about {abs(shift_s) / 60.0:.0f} minutes {ahead} the sun: it was put right.")
-        readings = _within(readings.later(-shift_s), len(sky) * HOUR_S)
-    light = light_of(scenario, sky, readings, known)
-    if not known:
-        notes.append(_of_the_sun(light))
-    few = thinned(readings)
-    days = Days.of(designs, light.sky, few.at_s)
+    shift_s = clock_error_s(Days.of(designs_of(scenario), sky, first.at_s), first)
+    as_told = _by_clock(scenario, sky, readings, known)
+    if not shift_s:
+        return as_told
+    put_right = _by_clock(scenario, sky, _within(readings.later(-shift_s), len(sky) * HOUR_S), known)
+    if _explained_to(put_right) < _explained_to(as_told) + CLOCK_COST:
+        return as_told
+    ahead = "ahead of" if shift_s > 0.0 else "behind"
+    told = f"The log's clock is about {abs(shift_s) / 60.0:.0f} minutes {ahead} the sun: it was put right."
+    return put_right[0], put_right[1], (told, *put_right[2])
+
+
+def _by_clock(
+    scenario: Scenario, sky: np.ndarray, readings: Readings, known: bool
+) -> tuple[Days, Seen, tuple[str, ...]]:
+    """The days of a log whose clock is right."""
+    light, few = light_of(scenario, sky, readings, known), thinned(readings)
+    days = Days.of(designs_of(scenario), light.sky, few.at_s)
     if light.share is not None:
         days = days.by_own_sun(sky)
-    return days, Seen(few, blocks, light.share, light.held, light.known), tuple(notes)
+    seen = Seen(few, scenario.battery.nominal_v / 12.0, light.share, light.held, light.known)
+    return days, seen, () if known else (_of_the_sun(light),)
+
+
+def _explained_to(case: tuple[Days, Seen, tuple[str, ...]]) -> float:
+    """How likely a log is by the best explanation that a short search finds."""
+    return max(one.likely for one in weigh_log(case[0], case[1], rounds=CLOCK_ROUNDS))
 
 
 def _of_the_sun(light: Light) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from itertools import product
 from typing import Any
@@ -24,11 +24,12 @@ CAUSES = (
 )
 AS_WRITTEN = "as written"
 SETTINGS, PAIR = "settings", "both thresholds"
-DUSK_H = (3.0, 5.0, 8.0, 12.0)  # hours that a lighting timer lets the load run
+DUSK_H = (3.0, 4.0, 5.0, 6.0, 7.0, 8.0, 10.0, 12.0)  # hours that a lighting timer lets the load run
 MANY_STARTS = 6.0  # a day: more are short cycling
 SERVED = 0.95  # of the wanted hours: more is nothing to complain of; our own default
-STARTS_TIMES, MET_SHARES, GAIN_SHARES = (0.8, 1.0, 1.25), (-0.02, 0.0, 0.02), (-0.1, 0.0, 0.1)  # our own default
+STARTS_TIMES, MET_SHARES, GAIN_SHARES = (0.5, 1.0, 2.0), (-0.02, 0.0, 0.02), (-0.1, 0.0, 0.1)  # our own default
 HALF = 0.5  # of what is missing: a change that brings as much is the cure
+QUARTER, FELT = 0.25, 0.02  # … and of what is wanted: a change that brings as much is felt; our own default
 LOWER_V, WIDER_V, WARMER_C = 0.8, 0.8, 60.0  # of the cures, for each 12 V
 LEAST_GAP_V = 0.05
 MENDED = {
@@ -60,9 +61,9 @@ def hypotheses(scenario: Scenario) -> tuple[Hypothesis, ...]:
     blocks, chemistry = scenario.battery.nominal_v / 12.0, cell(scenario.battery.chemistry)
     drop = {"lead_ohm": (0.06 * blocks / pump_a(scenario), 1.5 * blocks / pump_a(scenario))}
     some = (
-        Hypothesis(AS_WRITTEN, "", prior=3.0),
+        Hypothesis(AS_WRITTEN, "", prior=3.0, effort=4),  # what any of the others is with hardly anything wrong
         Hypothesis(SETTINGS, "", added={"off_v": (-0.8 * blocks, 1.3 * blocks), "on_v": (-1.2 * blocks, 0.8 * blocks)},
-                   prior=2.0, follow=_apart(scenario)),
+                   prior=2.0, effort=4, follow=_apart(scenario)),
         Hypothesis(PAIR, "", added={"off_v": (0.2 * blocks, 1.3 * blocks)}, follow=_together),
         Hypothesis("leads", "leads-or-terminals", wide=drop),
         Hypothesis("battery", "battery-aged-or-small", wide={"capacity": (0.1, 0.8), "resistance": (1.0, 5.0)}),
@@ -72,7 +73,7 @@ def hypotheses(scenario: Scenario) -> tuple[Hypothesis, ...]:
         Hypothesis("shade in the morning", "shade-or-dirt", wide={"light": (0.05, 0.7)},
                    added={"shade_to_h": (8.0, 14.0)}, prior=0.25),
         Hypothesis("pump", "pump-draw", wide={"pump": (1.2, 3.0)}),
-        Hypothesis("timer", "timer-or-preset", timers=_other_timers(scenario), prior=0.5),
+        Hypothesis("timer", "timer-or-preset", timers=_other_timers(scenario), prior=0.5, effort=2),
         Hypothesis("preset too low", "timer-or-preset", added={"charge_v": (-1.6 * blocks, -0.3 * blocks)}, prior=0.25),
         Hypothesis("preset too high", "timer-or-preset", added={"charge_v": (0.3 * blocks, 1.2 * blocks)}, prior=0.25),
     )  # fmt: skip
@@ -104,13 +105,17 @@ def _apart(scenario: Scenario) -> Callable[[np.ndarray], None]:
 
 @dataclass(frozen=True)
 class Shown:
-    """What a trial shows over the days, and what each cure would bring it, in wanted hours a day."""
+    """What a trial shows over the days, and what each cure would bring it, in wanted hours a day.
+
+    A timer leaves ``left_h`` of the day; where that is enough, more hours without it are not missing for the timer.
+    """
 
     starts_a_day: float
     wanted_h: float
     met_h: float
     early_share: float
     refused_h: float
+    left_h: float
     lower_h: float
     warmer_h: float
     timed_h: float
@@ -131,7 +136,9 @@ class Shown:
             return "thresholds-too-close"
         if self.served >= SERVED:
             return "nothing"
-        gains = {"timer-or-preset": self.timed_h, "charge-refused": self.warmer_h, "cut-off-too-high": self.lower_h}
+        gains = {"charge-refused": self.warmer_h, "cut-off-too-high": self.lower_h}
+        if self.left_h < SERVED * self.wanted_h:
+            gains["timer-or-preset"] = self.timed_h
         best = max(gains, key=gains.__getitem__)
         if gains[best] - self.met_h >= HALF * missing:
             return best
@@ -152,6 +159,11 @@ class Shown:
         }
         return replace(self, starts_a_day=self.starts_a_day * starts, met_h=met_h, **gained)
 
+    def is_cured(self, met_h: float, starts: float) -> bool:
+        """Whether a change that leads to so many wanted hours and starts a day is one for the better."""
+        least_h = max(QUARTER * (self.wanted_h - self.met_h), FELT * self.wanted_h)
+        return met_h - self.met_h >= least_h or (self.starts_a_day > MANY_STARTS and starts < HALF * self.starts_a_day)
+
     @property
     def clicks(self) -> bool:
         """Whether it starts too often, and would not with thresholds further apart."""
@@ -162,9 +174,8 @@ def shown(days: Days, trials: np.ndarray) -> list[Shown]:
     """What each of the trials (k,) shows, and its cures: a lower cut-off, a wider gap, a warm battery, no timer."""
     count, blocks = len(trials), days.designs[0].battery.nominal_v / 12.0
     lower, wider, warmer, timed = (trials.copy() for _ in range(4))
-    lower["off_v"] -= LOWER_V * blocks
-    wider["on_v"] += WIDER_V / 2.0 * blocks
-    wider["off_v"] -= WIDER_V / 2.0 * blocks
+    _lower(days.designs[0], lower)
+    _widen(days.designs[0], wider)
     warmer["frost_c"] -= WARMER_C
     timed["timer"] = 1
     ran = run_trials(days, np.concatenate([trials, lower, wider, warmer, timed]))
@@ -172,13 +183,43 @@ def shown(days: Days, trials: np.ndarray) -> list[Shown]:
     starts = ran.counted["starts"].reshape(5, count) / days.count
     cut, early = (ran.counted[name][:count] for name in ("disconnects", "early_disconnects"))
     early_share = early / np.maximum(cut, 1.0)
-    refused_h = ran.counted["refused_s"][:count] / 3600.0 / days.count
+    refused_h, planned_h = (ran.counted[name][:count] / 3600.0 / days.count for name in ("refused_s", "schedule_s"))
     control, chemistry = days.designs[0].controller, days.designs[0].battery.chemistry
     gap_v = control.load_reconnect_v - control.load_disconnect_v + trials["on_v"] - trials["off_v"]
     least_gap_v = np.full(count, chemistries()[chemistry]["study"]["gap_caution_v"] * blocks)
     wanted_h = np.full(count, days.wanted_h)
-    columns = (starts[0], wanted_h, met[0], early_share, refused_h, met[1], met[3], met[4], starts[2])
+    cures = (met[1], met[3], met[4], starts[2])
+    columns = (starts[0], wanted_h, met[0], early_share, refused_h, 24.0 - planned_h, *cures)
     return [Shown(*map(float, row)) for row in zip(*columns, gap_v, least_gap_v, strict=True)]
+
+
+def _lower(scenario: Scenario, trials: np.ndarray) -> None:
+    """A cut-off that is lower, and a reconnect voltage that is no higher than usual."""
+    trials["off_v"] -= LOWER_V * scenario.battery.nominal_v / 12.0
+    usual_v = usual_pair(scenario)[1] - scenario.controller.load_reconnect_v
+    trials["on_v"] = np.minimum(trials["on_v"], usual_v)
+
+
+def _widen(scenario: Scenario, trials: np.ndarray) -> None:
+    """Thresholds further apart: the usual ones, or where those are no further apart, by as much to either side."""
+    control, more_v = scenario.controller, WIDER_V / 2.0 * scenario.battery.nominal_v / 12.0
+    off_v, on_v = usual_pair(scenario)
+    gap_v = control.load_reconnect_v + trials["on_v"] - control.load_disconnect_v - trials["off_v"]
+    usual = on_v - off_v > gap_v + more_v
+    trials["off_v"] = np.where(usual, off_v - control.load_disconnect_v, trials["off_v"] - more_v)
+    trials["on_v"] = np.where(usual, on_v - control.load_reconnect_v, trials["on_v"] + more_v)
+
+
+def felt(days: Days, causes: Sequence[str], trials: np.ndarray, does: Sequence[Shown]) -> list[bool]:
+    """Whether what is wrong by each of the trials (k,) is what the days suffer from: mending it brings hours or calm.
+
+    A fault that mends without effect explains little: the system would do the same as it is written. Another timer
+    than is written is a fact, whatever it costs.
+    """
+    cured = np.concatenate([mended(days.designs[0], cause, trials[k : k + 1]) for k, cause in enumerate(causes)])
+    ran = run_trials(days.in_usual_weather, cured)
+    met_h, starts = ran.met_h / days.count, ran.counted["starts"] / days.count
+    return [bool(trials["timer"][k]) or one.is_cured(float(met_h[k]), float(starts[k])) for k, one in enumerate(does)]
 
 
 def mended(scenario: Scenario, cause: str, trial: np.ndarray) -> np.ndarray:

@@ -6,17 +6,20 @@ from collections.abc import Callable
 
 import numpy as np
 
-from sim.studies.diagnose_causes import hypotheses, shown
-from sim.studies.diagnose_search import Search, Space
+from sim.studies.diagnose_causes import SETTINGS, felt, hypotheses, shown
+from sim.studies.diagnose_hints import switched_at
+from sim.studies.diagnose_search import CLOSE, NEXT, Search, Space
 from sim.studies.diagnose_seen import Seen, log_likelihood
 from sim.studies.diagnose_trials import Days, run_trials
 from sim.studies.diagnose_weighed import Weighed
 from sim.studies.measured_log import Readings
 
 MOST_READINGS = 1000
+NO_HINTS = np.empty((0, 0))
 SEED = 1
-ROUNDS = 8
+ROUNDS, ALL_TURNS = 8, 3  # of the search, and those in which every way of being wrong is tried
 SURE, FEWEST_LEFT, MOST_LEFT = 30.0, 3, 5  # nats behind the best: what lies further behind is not searched further
+EVIDENT = 30.0  # nats better than a system as written, or with other load voltages: a fault that is there, felt or not
 WIDE_COST = 1.5  # nats for each unknown that a hypothesis makes large; our own default
 
 
@@ -29,13 +32,14 @@ def weigh_log(
     days: Days, seen: Seen, told: Callable[[int, int], None] | None = None, rounds: int = ROUNDS
 ) -> tuple[Weighed, ...]:
     """How likely each way of being wrong is, the likeliest first, after so many rounds of the search."""
+    hints = {SETTINGS: switched_at(seen.readings, days.designs[0])}
     searches = [
-        Search(Space(one), np.random.default_rng((SEED, number)))
+        Search(Space(one), np.random.default_rng((SEED, number)), hints.get(one.name, NO_HINTS))
         for number, one in enumerate(hypotheses(days.designs[0]))
     ]
     kept: list[list[np.ndarray]] = [[] for _ in searches]
     for turn in range(rounds):
-        _turn(days, seen, *_going_on(searches, kept, turn))
+        _turn(days, seen, *_going_on(searches, kept, turn), NEXT if turn < ALL_TURNS else CLOSE)
         if told:
             told(turn + 1, rounds + 1)
     return _ranked(days, searches, kept)
@@ -45,7 +49,7 @@ def _going_on(
     searches: list[Search], kept: list[list[np.ndarray]], turn: int
 ) -> tuple[list[Search], list[list[np.ndarray]]]:
     """The searches that are worth going on with: all at first, then those that are not far behind the best."""
-    if turn < 3:
+    if turn < ALL_TURNS:
         return searches, kept
     best = np.array([one.likely.max() for one in searches])
     order = np.argsort(-best)
@@ -53,11 +57,11 @@ def _going_on(
     return [searches[k] for k in near], [kept[k] for k in near]
 
 
-def _turn(days: Days, seen: Seen, searches: list[Search], offsets: list[list[np.ndarray]]) -> None:
+def _turn(days: Days, seen: Seen, searches: list[Search], offsets: list[list[np.ndarray]], usual: int) -> None:
     """All hypotheses try their next trials, in one run."""
     lead = max(searches, key=lambda one: one.most)
     small = {name: value for name, value in lead.best.items() if name not in lead.space.hypothesis.large}
-    asked = [one.ask(small) for one in searches]
+    asked = [one.ask(small, usual) for one in searches]
     trials = [one.space.trials(*ask) for one, ask in zip(searches, asked, strict=True)]
     likely, offset = log_likelihood(seen, run_trials(days, np.concatenate(trials)))
     edges = np.cumsum([len(one) for one in trials])[:-1]
@@ -74,11 +78,15 @@ def _ranked(days: Days, searches: list[Search], offsets: list[list[np.ndarray]])
         one.space.trials(one.drawn[k : k + 1], one.timers[k : k + 1]) for one, k in zip(searches, best, strict=True)
     ]
     seen = shown(days.in_usual_weather, np.concatenate(trials))
+    causes = [one.space.hypothesis.cause for one in searches]
+    plain = max(one.most for one, cause in zip(searches, causes, strict=True) if not cause)
+    hurts = felt(days, causes, np.concatenate(trials), seen)
+    holds = [one.most > plain + EVIDENT or it_hurts for one, it_hurts in zip(searches, hurts, strict=True)]
     found = []
-    for one, k, trial, does, meter in zip(searches, best, trials, seen, offsets, strict=True):
+    for one, k, trial, does, meter, own in zip(searches, best, trials, seen, offsets, holds, strict=True):
         what = one.space.hypothesis
         likely = float(one.likely[k]) + np.log(what.prior) - WIDE_COST * len(what.large)
         offset_v = float(np.concatenate(meter)[k])
-        for cause, share in ({what.cause: 1.0} if what.cause else does.causes).items():
+        for cause, share in ({what.cause: 1.0} if what.cause and own else does.causes).items():
             found.append(Weighed(what, trial, likely + float(np.log(share)), offset_v, cause, does))
     return tuple(sorted(found, key=lambda it: -it.likely))

@@ -14,14 +14,16 @@ Span = tuple[float, float]
 # What differs a little in every system, as the standard deviation of its logarithm, or of what is added.
 SMALL_LOG = {"capacity": 0.07, "resistance": 0.15, "light": 0.05, "pump": 0.05}
 SMALL_ADDED = {"soc": 0.12}
-FIRST, NEXT, BEST = 40, 24, 8  # trials of the first round and of the next ones, and those that lead on
+FIRST, NEXT, CLOSE = 40, 24, 32  # trials of the first round, of the next ones, and of those between a few
+BEST = 8  # of them, that lead on
 SHARED = 6  # of the next ones, that have the small differences of the hypothesis that leads
 
 
 @dataclass(frozen=True)
 class Hypothesis:
     """One way to be wrong: what of it is large, ``wide`` from low to high evenly in its logarithm, ``added`` evenly
-    in itself; its ``timers``, of which one holds; and how likely it is before anything was seen.
+    in itself; its ``timers``, of which one holds; and how likely it is before anything was seen. It is searched with
+    ``effort`` times the usual number of trials.
     """
 
     name: str
@@ -30,6 +32,7 @@ class Hypothesis:
     added: Mapping[str, Span] = field(default_factory=dict)
     timers: tuple[int, ...] = (0,)
     prior: float = 1.0
+    effort: int = 1
     follow: Callable[[np.ndarray], None] = lambda trials: None
 
     @property
@@ -96,26 +99,33 @@ class Space:
 
 @dataclass
 class Search:
-    """The search within one hypothesis: everything tried, and how well it did."""
+    """The search within one hypothesis: everything tried, and how well it did; ``hints`` (k, n) of what it makes large
+    come first.
+    """
 
     space: Space
     rng: np.random.Generator
+    hints: np.ndarray
     drawn: np.ndarray = field(default_factory=lambda: np.empty((0, 0)))
     timers: np.ndarray = field(default_factory=lambda: np.empty(0))
     likely: np.ndarray = field(default_factory=lambda: np.empty(0))
 
-    def ask(self, lead: Mapping[str, float]) -> tuple[np.ndarray, np.ndarray]:
+    def ask(self, lead: Mapping[str, float], usual: int = NEXT) -> tuple[np.ndarray, np.ndarray]:
         """The next (k, n) unknowns to try, and the timers; some have the small differences of whoever leads."""
-        choices = np.array(self.space.hypothesis.timers)
+        choices, effort = np.array(self.space.hypothesis.timers), self.space.hypothesis.effort
         if not len(self.likely):
-            return self.space.first(FIRST, self.rng), choices[np.arange(FIRST) % len(choices)]
+            count = FIRST * effort
+            drawn = self.space.first(count, self.rng)
+            drawn[: len(self.hints), : self.hints.shape[1]] = self.hints
+            return drawn, choices[np.arange(count) % len(choices)]
+        count = max(usual, NEXT * effort)
         best = np.argsort(-self.likely)[:BEST]
         led = self.drawn[best]
         weight = np.exp(np.maximum(self.likely[best] - self.likely[best[0]], -20.0) / 4.0) + 0.02
-        chosen = self.rng.choice(len(best), NEXT, p=weight / weight.sum())
-        apart = led[self.rng.integers(len(best), size=NEXT)] - led[self.rng.integers(len(best), size=NEXT)]
+        chosen = self.rng.choice(len(best), count, p=weight / weight.sum())
+        apart = led[self.rng.integers(len(best), size=count)] - led[self.rng.integers(len(best), size=count)]
         jitter = self.rng.normal(size=apart.shape) * 0.3 * led.std(axis=0)
-        moved = led[chosen] + self.rng.uniform(0.2, 0.9, (NEXT, 1)) * apart + jitter
+        moved = led[chosen] + self.rng.uniform(0.2, 0.9, (count, 1)) * apart + jitter
         small = len(self.space.hypothesis.large)
         for column, name in enumerate(self.space.names[small:], small):
             moved[:SHARED, column] = lead.get(name, 0.0)

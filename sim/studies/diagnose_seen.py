@@ -111,7 +111,8 @@ def _at_shift(seen: Seen, ran: Ran, offset: np.ndarray, shift: int) -> np.ndarra
     likely = _normal(log.voltage_v[:, np.newaxis] - offset - _shifted(ran.volts, shift), sigma)
     if log.pump is not None:
         share = np.clip(log.pump, WRONG_STATE, 1.0 - WRONG_STATE)[:, np.newaxis]
-        told = np.where(_shifted(ran.on, shift), share, 1.0 - share)
+        simulated = _shifted(ran.share, shift)
+        told = simulated * share + (1.0 - simulated) * (1.0 - share)
         likely = likely * np.where(np.isnan(told), 1.0, told)
     if log.current_a is not None:
         amps = log.current_a[:, np.newaxis]

@@ -17,8 +17,9 @@ from sim.plant.people import light_left, processes
 from sim.plant.run import HOURLY, How, run
 from sim.scenario import Scenario
 
+LONGEST_SHARE_S = 2700.0  # between readings: over a longer time the pump's state now says more; our own default
 LEAD_DAYS = 10  # that a trial runs before the days that are looked at; our own default
-AT_ONCE = 64
+AT_ONCE = 128
 COUNTED = (
     "run_s schedule_s low_voltage_s protection_s stalled_s refused_s "
     "starts disconnects early_disconnects panel_wh pump_wh spare_wh"
@@ -114,8 +115,8 @@ class Days:
 
 @dataclass(frozen=True)
 class Ran:
-    """What trials did: voltage, current into the battery and whether the pump ran, (n, trials) each at the readings,
-    and what was counted over the days, (trials,) each.
+    """What trials did: voltage, current into the battery, whether the pump ran and for what share of the time since the
+    reading before, (n, trials) each at the readings, and what was counted over the days, (trials,) each.
     """
 
     trials: np.ndarray
@@ -123,6 +124,7 @@ class Ran:
     amps: np.ndarray
     on: np.ndarray
     soc: np.ndarray
+    share: np.ndarray
     counted: dict[str, np.ndarray]
     met_h: np.ndarray  # (trials,) hours that count: in the wanted time of day, up to what a day wants
     days: int
@@ -130,8 +132,9 @@ class Ran:
     def some(self, chosen: np.ndarray) -> Ran:
         """Some of the trials."""
         counted = {name: one[chosen] for name, one in self.counted.items()}
-        volts, amps, on, soc = (part[:, chosen] for part in (self.volts, self.amps, self.on, self.soc))
-        return Ran(self.trials[chosen], volts, amps, on, soc, counted, self.met_h[chosen], self.days)
+        every = (self.volts, self.amps, self.on, self.soc, self.share)
+        volts, amps, on, soc, share = (part[:, chosen] for part in every)
+        return Ran(self.trials[chosen], volts, amps, on, soc, share, counted, self.met_h[chosen], self.days)
 
 
 def without_chance(scenario: Scenario) -> Scenario:
@@ -145,8 +148,7 @@ def run_trials(days: Days, trials: np.ndarray) -> Ran:
     lit = trials.copy()
     if days.usual is not None:
         lit["light"] = 1.0
-    volts, amps, soc = np.empty((3, count, lanes), np.float32)
-    on = np.empty((count, lanes), bool)
+    read = room_for(count, lanes)
 
     def tune(plant: np.ndarray, numbers: np.ndarray) -> None:
         tuned(plant, trials[numbers])
@@ -156,7 +158,7 @@ def run_trials(days: Days, trials: np.ndarray) -> Ran:
         yield from processes(plant, designs)
         yield _daylight(plant, lit[numbers], days.daily)
         yield _nudge(plant, days.between_s[0], trials["soc"][numbers])
-        yield sampler(plant, days.at_s, (volts, amps, on, soc), numbers)
+        yield sampler(plant, days.at_s, read, numbers)
 
     from_s = days.between_s[0] - days.lead_s
     how = How(DAY_S, -(-lanes // -(-lanes // AT_ONCE)), tune=tune, people=people, between_s=(from_s, days.between_s[1]))
@@ -165,7 +167,7 @@ def run_trials(days: Days, trials: np.ndarray) -> Ran:
     kept = run(designs, days.sky[np.newaxis], lambda log, numbers: _counted(log, first, wanted), how)
     counted = {name: np.array([one[name] for one in kept]) for name in (*COUNTED, "met_h")}
     met_h = counted.pop("met_h")
-    return Ran(trials, volts, amps, on, soc, counted, met_h, days.count)
+    return Ran(trials, *read, counted, met_h, days.count)
 
 
 def _counted(log: Log, first: int, wanted: np.ndarray) -> list[dict[str, float]]:
@@ -220,12 +222,26 @@ def _nudge(plant: Plant, at_s: float, added: np.ndarray) -> Process:
     plant.lanes["state"]["soc"] = np.clip(plant.lanes["state"]["soc"] + added, 0.01, 0.995)
 
 
-def sampler(plant: Plant, at_s: np.ndarray, kept: Sequence[np.ndarray], numbers: np.ndarray) -> Process:
+Read = tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray, np.ndarray]
+
+
+def room_for(count: int, lanes: int) -> Read:
+    """Room for what is read of so many lanes at so many moments: volts, amperes, whether on, charge, share run."""
+    volts, amps, soc, share = np.empty((4, count, lanes), np.float32)
+    return volts, amps, np.empty((count, lanes), bool), soc, share
+
+
+def sampler(plant: Plant, at_s: np.ndarray, kept: Read, numbers: np.ndarray) -> Process:
     """Read voltage, current and the pump at the moments of the log."""
-    volts, amps, on, soc = kept
+    volts, amps, on, soc, share = kept
     totals, state = plant.lanes["totals"], plant.lanes["state"]
+    before_s, ran_s = plant.env.now, totals["run_s"].copy()
     for row, moment in enumerate(at_s.tolist()):
         yield plant.env.timeout(max(moment - plant.env.now, 0.0))
         plant.advance()
         volts[row, numbers], amps[row, numbers] = totals["bus_v"], totals["battery_a"]
         on[row, numbers], soc[row, numbers] = state["cause"] == RUNNING, state["soc"]
+        lasted_s = moment - before_s
+        since = (totals["run_s"] - ran_s) / lasted_s if 0.0 < lasted_s <= LONGEST_SHARE_S else on[row, numbers]
+        share[row, numbers] = since
+        before_s, ran_s = moment, totals["run_s"].copy()

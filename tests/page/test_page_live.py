@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import socket
 import subprocess
 import sys
 import threading
@@ -15,6 +16,7 @@ from starlette.testclient import TestClient
 from page.forms import figures_of
 from sim.page.desk import Desk
 from sim.page.live import SupersededError, Turns
+from sim.page.server import listen
 from sim.page.store import MOST_STATES, State, read_state
 from sim.scenario import load
 from sim.studies.year import simulate_year
@@ -175,3 +177,9 @@ def test_the_server_starts_without_what_calculates() -> None:
     done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True)
     assert "starlette" in done.stdout.split()
     assert not {"pandas", "numba", "matplotlib", "pvlib", "scipy", "requests"} & set(done.stdout.split())
+
+
+def test_an_answer_s_body_does_not_wait_for_its_head_to_be_confirmed() -> None:
+    """The event loop sends without delay on sockets that say that they are TCP; on others a body came 40 ms late."""
+    with listen(0) as mine:
+        assert mine.proto == socket.IPPROTO_TCP

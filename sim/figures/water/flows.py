@@ -5,7 +5,7 @@ All of it is worked out once for a scenario, outside the simulation, which reads
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, cached_property
 from pathlib import Path
 
 import numpy as np
@@ -70,20 +70,35 @@ class PipeFlow:
 
 @dataclass(frozen=True)
 class Pipework:
-    """Everything about the flows that does not depend on the weather."""
+    """Everything about the flows that does not depend on the weather; the curves only when somebody draws them."""
 
+    water: Water
+    network: Network
+    head_at: Callable[[float], float]
     point: Point  # at the pump's rated voltage
     shut_off_m: float
     lift_m: float  # the least that any flow asks for
     volts: np.ndarray  # (VOLTS,) at the pump's terminals
     by_volts: tuple[Point, ...]
     openings: np.ndarray  # per cent; empty without a branch
-    by_opening: tuple[Point, ...]
     drawn_lph: np.ndarray  # (DRAWN,) with both curves over it
-    pump_m: np.ndarray
-    system_m: np.ndarray
     pipes: tuple[PipeFlow, ...]
     hydraulic_w: float
+
+    @cached_property
+    def by_opening(self) -> tuple[Point, ...]:
+        """Where the pump works at each of the openings of the branch's valve."""
+        return tuple(meet(network_of(self.water, opening), self.head_at) for opening in self.openings)
+
+    @cached_property
+    def pump_m(self) -> np.ndarray:
+        """(DRAWN,) head of the pump, m."""
+        return np.array([self.head_at(flow * LPH) for flow in self.drawn_lph])
+
+    @cached_property
+    def system_m(self) -> np.ndarray:
+        """(DRAWN,) head that the whole pipework asks for, m."""
+        return _system(self.network, self.drawn_lph)
 
     def flows_at(self, volts: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         """Flow of the pump, the header and the branch at these voltages, l/h."""
@@ -227,9 +242,10 @@ def pipework_of(pump: Pump, water: Water, path: Path) -> Pipework:
     point = meet(network, head_at)
     _refuse_short(curve, point, path)
     volts = np.linspace(pump.min_v, pump.max_v, VOLTS)
-    openings = OPENINGS if water.branch else np.empty(0)
-    drawn_lph = np.linspace(0.0, curve[-1][0], DRAWN)
     return Pipework(
+        water,
+        network,
+        head_at,
         point,
         shut_off_m=head_at(0.0),
         lift_m=min(leg.lift_m for leg in network.legs),
@@ -237,11 +253,8 @@ def pipework_of(pump: Pump, water: Water, path: Path) -> Pipework:
         by_volts=tuple(meet(network, pump_head(curve, at_v / pump.at_v)) for at_v in volts)
         if pump.supply == "direct"
         else (point,) * VOLTS,
-        openings=openings,
-        by_opening=tuple(meet(network_of(water, opening), head_at) for opening in openings),
-        drawn_lph=drawn_lph,
-        pump_m=np.array([head_at(flow * LPH) for flow in drawn_lph]),
-        system_m=_system(network, drawn_lph),
+        openings=OPENINGS if water.branch else np.empty(0),
+        drawn_lph=np.linspace(0.0, curve[-1][0], DRAWN),
         pipes=_pipe_flows(water, network, point),
         hydraulic_w=hydraulic_w(point.flow_lph, point.head_m, water.pipe_water_c),
     )

@@ -3,7 +3,7 @@
   "use strict";
   const form = document.getElementById("system");
   if (!form) return;
-  const WAIT_TYPING_MS = 30, WAIT_COMPILING_MS = 1500, WAIT_BUSY_MS = 900, HEARD_MS = 800;
+  const WAIT_TYPING_MS = 8, WAIT_COMPILING_MS = 1500, WAIT_BUSY_MS = 900, HEARD_MS = 800;
   const main = document.querySelector("main"), root = document.documentElement;
   const unsent = new Map();  // field by field what the server has not confirmed yet
   const tab = String(Math.random()).slice(2);
