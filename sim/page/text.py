@@ -4,6 +4,7 @@ import copy
 import re
 import tomllib
 from collections.abc import Callable, Iterator, Mapping, MutableMapping, Sequence
+from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
@@ -26,13 +27,16 @@ def data_of(text: str, file: str = "the scenario") -> dict[str, Any]:
     """The plain data of a text; InputError where it is no TOML."""
     if len(text) > LONGEST:
         raise InputError(file, "", None, f"a text of at most {LONGEST} signs")
-    return copy.deepcopy(_parsed(text, file))
+    try:
+        return copy.deepcopy(_parsed(text))
+    except InputError as wrong:
+        raise replace(wrong, file=str(Path(file))) from None
 
 
 @lru_cache(maxsize=TEXTS)
-def _parsed(text: str, file: str) -> dict[str, Any]:
-    """The data of a text, which nobody may change: a change of one field asks for the same few again and again."""
-    return tables_of(Path(file), text)
+def _parsed(text: str) -> dict[str, Any]:
+    """The data of a text, whoever's, which nobody may change: a change of one field asks for the same few again."""
+    return tables_of(Path("the scenario"), text)
 
 
 def whole(typed: str) -> int | None:

@@ -26,8 +26,8 @@ class Log:
 
     ``at_s`` (n+1,) seconds since the year began; ``totals`` (n+1, lanes) of TOTALS, running sums except for the
     momentary values and the extremes, which belong to the interval that ends there; ``rows`` are the same as plain
-    figures. ``begins`` are the lanes as the year found them, and ``settled`` (lanes,) those that it left as it found
-    them.
+    figures while it is written. ``begins`` are the lanes as the year found them, and ``settled`` (lanes,) those that it
+    left as it found them.
     """
 
     at_s: np.ndarray

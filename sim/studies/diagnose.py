@@ -45,6 +45,8 @@ SAID = {
 }
 EXPLAINED = 0.7  # share of the readings that the verdict's cause must explain
 FORTNIGHT_D, EVERY_S = 14, 1200.0
+# What another clock than the log's own has to explain it better by, in nats, and rounds of the search that tell.
+CLOCK_COST, CLOCK_ROUNDS = 10.0, 4
 Progress = Callable[[int, int], None]
 
 
@@ -116,10 +118,6 @@ class Case:
     days: Days
     seen: Seen | None
     notes: tuple[str, ...]
-
-
-# What another clock than the log's own has to explain it better by, in nats, and rounds of the search that tell.
-CLOCK_COST, CLOCK_ROUNDS = 10.0, 4
 
 
 def moment_of(text: str | None) -> float | None:

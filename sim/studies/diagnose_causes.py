@@ -196,18 +196,16 @@ def shown(days: Days, trials: np.ndarray) -> list[Shown]:
 def _lower(scenario: Scenario, trials: np.ndarray) -> None:
     """A cut-off that is lower, and a reconnect voltage that is no higher than usual."""
     trials["off_v"] -= LOWER_V * scenario.battery.nominal_v / 12.0
-    usual_v = usual_pair(scenario)[1] - scenario.controller.load_reconnect_v
-    trials["on_v"] = np.minimum(trials["on_v"], usual_v)
+    trials["on_v"] = np.minimum(trials["on_v"], _to_usual(scenario)[1])
 
 
 def _widen(scenario: Scenario, trials: np.ndarray) -> None:
     """Thresholds further apart: the usual ones, or where those are no further apart, by as much to either side."""
-    control, more_v = scenario.controller, WIDER_V / 2.0 * scenario.battery.nominal_v / 12.0
-    off_v, on_v = usual_pair(scenario)
-    gap_v = control.load_reconnect_v + trials["on_v"] - control.load_disconnect_v - trials["off_v"]
-    usual = on_v - off_v > gap_v + more_v
-    trials["off_v"] = np.where(usual, off_v - control.load_disconnect_v, trials["off_v"] - more_v)
-    trials["on_v"] = np.where(usual, on_v - control.load_reconnect_v, trials["on_v"] + more_v)
+    more_v = WIDER_V / 2.0 * scenario.battery.nominal_v / 12.0
+    off_v, on_v = _to_usual(scenario)
+    usual = on_v - off_v > trials["on_v"] - trials["off_v"] + more_v
+    trials["off_v"] = np.where(usual, off_v, trials["off_v"] - more_v)
+    trials["on_v"] = np.where(usual, on_v, trials["on_v"] + more_v)
 
 
 def felt(days: Days, causes: Sequence[str], trials: np.ndarray, does: Sequence[Shown]) -> list[bool]:
@@ -228,9 +226,7 @@ def mended(scenario: Scenario, cause: str, trial: np.ndarray) -> np.ndarray:
     for name, value in MENDED.get(cause, {}).items():
         cured[name] = value
     if cause in ("thresholds-too-close", "cut-off-too-high"):
-        off_v, on_v = usual_pair(scenario)
-        cured["off_v"] = off_v - scenario.controller.load_disconnect_v
-        cured["on_v"] = on_v - scenario.controller.load_reconnect_v
+        cured["off_v"], cured["on_v"] = _to_usual(scenario)
     if cause == "timer-or-preset" and not trial["timer"].any() and not trial["charge_v"].any():
         cured["timer"] = 1
     if cause == "charge-refused":
@@ -244,3 +240,9 @@ def usual_pair(scenario: Scenario) -> tuple[float, float]:
     """Load voltages that suit the battery's chemistry, V."""
     blocks, told = scenario.battery.nominal_v / 12.0, chemistries()[scenario.battery.chemistry]["controller"]
     return float(told["load_disconnect_v"] * blocks), float(told["load_reconnect_v"] * blocks)
+
+
+def _to_usual(scenario: Scenario) -> tuple[float, float]:
+    """By how much those are higher than the load disconnect and reconnect voltages that are written, V."""
+    off_v, on_v = usual_pair(scenario)
+    return off_v - scenario.controller.load_disconnect_v, on_v - scenario.controller.load_reconnect_v

@@ -110,7 +110,7 @@ class Search:
     timers: np.ndarray = field(default_factory=lambda: np.empty(0))
     likely: np.ndarray = field(default_factory=lambda: np.empty(0))
 
-    def ask(self, lead: Mapping[str, float], usual: int = NEXT) -> tuple[np.ndarray, np.ndarray]:
+    def ask(self, lead: Mapping[str, float], usual: int) -> tuple[np.ndarray, np.ndarray]:
         """The next (k, n) unknowns to try, and the timers; some have the small differences of whoever leads."""
         choices, effort = np.array(self.space.hypothesis.timers), self.space.hypothesis.effort
         if not len(self.likely):
