@@ -19,7 +19,7 @@ from sim import cluster, hands
 from sim.errors import InputError
 from sim.hands import Lost
 from sim.scenario import Scenario, load
-from sim.studies.chains import Ran, run_years, synthetic
+from sim.studies.chains import Ran, Walk, run_years, synthetic
 from sim.studies.pairs import study_pairs
 from sim.weather.many import years_for
 
@@ -48,10 +48,11 @@ def test_two_workers_are_nearly_as_fast_as_threads(piece: int) -> None:
     machine does falls on both.
     """
     scenario, count = load(COURTYARD), min(AT_A_TIME, YEARS)
+    few = synthetic(years_for(scenario), 2)
     years_of(scenario, 2)
     here, threads_s = years_of(scenario, count, piece)
     with cluster.handed_to("local:2") as who:
-        hands.in_order(who, Square(Path("/tmp")), range(4))
+        hands.in_order(who, Walk((scenario,), few.without_chains), [few.chains] * who.width)  # the workers wake up
         there, workers_s = years_of(scenario, count, piece)
         held = [one.memory_info().rss // 1_000_000 for one in psutil.Process().children(recursive=True)]
     print(
