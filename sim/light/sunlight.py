@@ -289,7 +289,7 @@ def diode_per_ampere(scenario: Any) -> Diode:
 
 def imp_per_ampere(panel: Any) -> float:
     """Imp against Isc, rounded so that rounded labels of one shape agree."""
-    return round(panel.imp_a / panel.isc_a, SHAPE_DIGITS)
+    return float(round(panel.imp_a / panel.isc_a, SHAPE_DIGITS))
 
 
 @lru_cache(maxsize=256)
