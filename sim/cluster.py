@@ -39,6 +39,7 @@ PATIENCE_S = 5.0  # until an address that does not answer is given up, or a sche
 ALONE_S = 60.0  # until a scheduler without a worker is given up
 WORKERS_S = 10.0  # from one look for workers to the next
 LONGEST_NAME = 80  # signs of a task's name
+PIECE = "piece"  # how tasks' names begin, so that the scheduler sees that they are alike and deals them out evenly
 AHEAD = 3  # tasks on their way for each thread of a worker
 SHARED_AT_ONCE = 4  # pieces of work that a worker keeps
 SETTINGS = {
@@ -303,7 +304,7 @@ class Dask:
 
         def hand_over(item: Any) -> Any:
             packed = pickle.dumps(item, pickle.HIGHEST_PROTOCOL)
-            key = f"{name(item)[:LONGEST_NAME]} ({run}-{next(numbers)})"
+            key = f"{PIECE}-{run}-{next(numbers)} {name(item)[:LONGEST_NAME]}"
             future = self.client.submit(done, shared, packed, mark(), key=key, pure=False)
             sent.add(future)
             return future

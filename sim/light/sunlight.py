@@ -21,13 +21,14 @@ from sim.weather import Weather
 from sim.weather.sun import Sun, facing_deg, sun_positions, sun_when_lit
 from sim.weather.wind import wind_at_2m
 
-__all__ = ["Sunlight", "sun_positions", "sunlight_on"]
+__all__ = ["Sunlight", "sun_positions", "sunlight_on", "sunlight_per_ampere"]
 
 NODES = 49
 NODE_SPAN_V = (9.0, 21.0)  # per 12 V of battery: from below a flat one to absorption plus the drop of a long cable
 NO_SHUNT_OHM = 1e6
 TRIMS = 5  # of R_s; each leaves about a tenth of the difference in power
 LABEL_POWER_SHARE = 0.01  # by which a fitted curve may miss the label's power
+SHAPE_DIGITS = 12  # of Imp against Isc
 LOWEST_FILL = 0.4  # Vmp·Imp/(Voc·Isc); the least of 20,946 crystalline modules in pvlib's table is 0.61
 DARK_WM2 = 1.0  # less absorbed light than this gives nothing
 HORIZON_BAND_DEG = 1.0  # where horizon brightening comes from
@@ -108,13 +109,24 @@ def sunlight_on(scenario: Any, weather: Weather) -> Sunlight:
     >>> round(float(sunlight.poa_wm2.sum()) / 1000)  # kWh/m² a year
     1745
     """
+    found, amps = sunlight_per_ampere(scenario, weather), scenario.panel.isc_a
+    for values in (found.current_a, found.p_mp_w, found.i_sc_a):
+        np.multiply(values, amps, out=values)
+    return found
+
+
+def sunlight_per_ampere(scenario: Any, weather: Weather) -> Sunlight:
+    """The sunlight on a scenario's panels if each had a short-circuit current of 1 A and a power in proportion.
+
+    Panels whose labels differ in size alone have this in common, to the last bit.
+    """
     panel = scenario.panel
     free, planes = planes_of(scenario, weather)
     plane = planes[0]
     cell_c = cell_temperature_c(plane.total, weather.temp_air, weather.wind_speed, panel.mounting)
     absorbed = [through_glass(there, panel.tilt_deg) * (1.0 - panel.soiling) for there in planes]
     voltage_v = nodes_v(scenario.battery.nominal_v)
-    curves = array_curves(diode_of(scenario), panel, absorbed, cell_c, voltage_v)
+    curves = array_curves(diode_per_ampere(scenario), panel, absorbed, cell_c, voltage_v)
     strings = [count for count, _ in levels(panel)]
     shaded = free.total - np.average([there.total for there in planes], axis=0, weights=strings)
     return Sunlight(plane.total, shaded, absorbed[0], cell_c, voltage_v, **curves)
@@ -256,15 +268,28 @@ def cell_temperature_c(poa_wm2: np.ndarray, air_c: np.ndarray, wind_ms: np.ndarr
 
 def diode_of(scenario: Any) -> Diode:
     """The single-diode parameters of a scenario's panel; InputError if no curve passes through the label's figures."""
+    one, amps = diode_per_ampere(scenario), scenario.panel.isc_a
+    currents_a = {"alpha_sc": one.alpha_sc * amps, "I_L_ref": one.I_L_ref * amps, "I_o_ref": one.I_o_ref * amps}
+    return one._replace(**currents_a, R_sh_ref=one.R_sh_ref / amps, R_s=one.R_s / amps)
+
+
+def diode_per_ampere(scenario: Any) -> Diode:
+    """Those of a panel of the same shape of curve with a short-circuit current of 1 A."""
     panel = scenario.panel
-    alpha, beta = panel.isc_temperature_pct_c / 100.0 * panel.isc_a, panel.voc_temperature_pct_c / 100.0 * panel.voc_v
-    diode = diode_from_label(panel.vmp_v, panel.imp_a, panel.voc_v, panel.isc_a, alpha, beta)
-    label_w, fitted_w = panel.vmp_v * panel.imp_a, float(points(conditions(diode, STC_WM2, STC_C))["p_mp"])
-    fill = label_w / (panel.voc_v * panel.isc_a)
+    alpha, beta = panel.isc_temperature_pct_c / 100.0, panel.voc_temperature_pct_c / 100.0 * panel.voc_v
+    imp_a = imp_per_ampere(panel)
+    diode = diode_from_label(panel.vmp_v, imp_a, panel.voc_v, 1.0, alpha, beta)
+    label_w, fitted_w = panel.vmp_v * imp_a, float(points(conditions(diode, STC_WM2, STC_C))["p_mp"])
+    fill = label_w / panel.voc_v
     if not (fill >= LOWEST_FILL and diode.R_s >= 0.0 and abs(fitted_w / label_w - 1.0) <= LABEL_POWER_SHARE):
         allowed = f"as a rule Vmp*Imp from {LOWEST_FILL} to 0.85 of Voc*Isc, so that a curve can pass; it is {fill:.2f}"
         raise InputError(str(scenario.path), "panel.vmp_v", panel.vmp_v, allowed)
     return diode
+
+
+def imp_per_ampere(panel: Any) -> float:
+    """Imp against Isc, rounded so that rounded labels of one shape agree."""
+    return float(round(panel.imp_a / panel.isc_a, SHAPE_DIGITS))
 
 
 @lru_cache(maxsize=256)

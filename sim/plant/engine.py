@@ -115,8 +115,8 @@ def schedule(plant: Plant, name: str, hours: Mapping[int, Hours]) -> Process:
             target[lanes] = held[edge]
 
 
-def at_times(plant: Plant, name: str, lane: int, changes: Sequence[tuple[float, float]]) -> Process:
-    """Set an input of one lane at given seconds of the year, in order of time: (when, value).
+def at_times(plant: Plant, name: str, lane: int | slice, changes: Sequence[tuple[float, float]]) -> Process:
+    """Set an input of one lane, or of several, at given seconds of the year, in order of time: (when, value).
 
     What has been set before the plant begins stands; but whether a charge equalises, the charge itself has ended.
     """

@@ -89,6 +89,12 @@ def sky_row(sunlight: Sunlight, weather: Weather, battery: Battery, out: np.ndar
     return row
 
 
+def scale(row: np.ndarray, times: float) -> None:
+    """Make a sky (hours,) that of a panel of so many times the current at the same voltages."""
+    row["current_a"] *= times
+    row["p_mp_w"] *= times
+
+
 def box_c(weather: Weather, battery: Battery) -> np.ndarray:
     """(hours,) °C of a battery outdoors: it follows the air, and a share of the sun where its box stands in it."""
     around_c = weather.temp_air + battery.box_solar_gain_c * weather.ghi / 1000.0

@@ -17,11 +17,11 @@ import numpy as np
 from sim import hands
 from sim.figures.lanes import FIGURES, figures_of
 from sim.figures.planned import wanted_by_day
-from sim.light.sunlight import sunlight_on
+from sim.light.sunlight import sunlight_per_ampere
 from sim.plant.records import PLANT, SKY
 from sim.plant.run import How, run, tally
-from sim.plant.sky import sky_row
-from sim.studies.designs import firsts, sky_key, sunlight_key
+from sim.plant.sky import scale, sky_row
+from sim.studies.designs import firsts, shape_key, sky_key
 from sim.weather.monthly import MONTHS, light_by_month
 
 if TYPE_CHECKING:
@@ -219,7 +219,7 @@ class Hand:
         """One design for each distinct sky, by the light that they share."""
         found: dict[object, list[Scenario]] = {}
         for one in firsts(self.scenarios, sky_key).values():
-            found.setdefault(sunlight_key(one), []).append(one)
+            found.setdefault(shape_key(one), []).append(one)
         return list(found.values())
 
     @cached_property
@@ -237,9 +237,10 @@ class Hand:
         for year, weather in enumerate(weathers):
             row = year
             for group in self._under:
-                sunlight = sunlight_on(group[0], weather)
+                sunlight = sunlight_per_ampere(group[0], weather)
                 for one in group:
                     sky_row(sunlight, weather, one.battery, table[row])
+                    scale(table[row], one.panel.isc_a)
                     row += count
         return table
 

@@ -11,7 +11,7 @@ import numpy as np
 
 from sim.light.sunlight import sunlight_on
 from sim.plant.records import SKY
-from sim.plant.sky import sky_row
+from sim.plant.sky import scale, sky_row
 from sim.studies.chains import as_in
 
 if TYPE_CHECKING:
@@ -39,8 +39,7 @@ def light_of(scenario: Scenario) -> Light:
 def scaled(row: np.ndarray, times: float, out: np.ndarray) -> None:
     """Write the sky (hours,) of a panel of so many times the power, which has the same voltages, into ``out``."""
     out[:] = row
-    out["current_a"] *= times
-    out["p_mp_w"] *= times
+    scale(out, times)
 
 
 class Lights:

@@ -13,7 +13,7 @@ from sim import hands
 from sim.checks import Finding
 from sim.errors import InputError
 from sim.figures.measures import Measures, measure
-from sim.light.sunlight import Sunlight, sunlight_on
+from sim.light.sunlight import Sunlight, imp_per_ampere, sunlight_on
 from sim.plant.log import Log
 from sim.plant.records import SKY
 from sim.plant.run import HOURLY, run
@@ -104,6 +104,12 @@ def sunlight_key(scenario: Scenario) -> Hashable:
     panel = scenario.panel.model_copy(update={"cable": None})
     trimmed = scenario.care.trimming, scenario.care.trimmed_days
     return weather_key(scenario), panel, scenario.battery.nominal_v, trimmed
+
+
+def shape_key(scenario: Scenario) -> Hashable:
+    """What the sunlight for each ampere follows from: panels of one shape of curve, whatever their size."""
+    panel = scenario.panel.model_copy(update={"power_w": 1.0, "isc_a": 1.0, "imp_a": imp_per_ampere(scenario.panel)})
+    return sunlight_key(scenario.model_copy(update={"panel": panel}))
 
 
 def sky_key(scenario: Scenario) -> Hashable:

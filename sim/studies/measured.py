@@ -17,14 +17,18 @@ from sim.studies.diagnose_light import NOON_SHARE, Light, light_of
 from sim.studies.diagnose_log import thinned
 from sim.studies.diagnose_seen import NOISE_V
 from sim.studies.diagnose_trials import plain
-from sim.studies.measured_fit import Fitted, fit, trials_of
+from sim.studies.measured_fit import Fit, Spread
 from sim.studies.measured_log import Readings, log_beside, through
+from sim.studies.measured_misfit import trials_of
 from sim.studies.measured_result import Estimate, Measured
 from sim.studies.measured_window import Window
 from sim.studies.result import YearResult
 
 MOST_READINGS = 4000  # of a longer log so many are taken, evenly
-OF_RESISTANCE, OF_PANEL = 0.2, 0.04  # by which labels and model make an estimate wrong, tried on made-up systems
+OF_RESISTANCE, OF_PANEL = (
+    0.03,
+    0.01,
+)  # by which the model may be off for what no unknown stands for, as made-up systems say
 DIFFERS_V = 0.06  # for each 12 V: a day whose mean difference is larger is named
 POOR_V = 0.06  # for each 12 V: a fit that is off by more explains nothing; our own default
 UNSWITCHED = "The log does not say when the pump ran: its switching was simulated too, by the written load voltages."
@@ -51,9 +55,9 @@ def against(path: Path, result: YearResult) -> Measured:
 def compared(window: Window, light: Light, year: int, notes: tuple[str, ...]) -> Measured:
     """The log against the scenario as it is and as fitted; one that is worse by more than a reading's noise is none."""
     readings, blocks = window.readings, window.scenario.battery.nominal_v / 12.0
-    found = fit(window, light.share is None)
+    found = Fit(window, light.share is None).cloud()
     as_it_is = window.run(plain(1), as_logged=False).volts[:, 0].astype(float)
-    fitted = window.run(trials_of(window, found.best[np.newaxis])).volts[:, 0] + found.best[3]
+    fitted = window.run(trials_of(window, found.best[np.newaxis])).volts[:, 0] + found.best_offset_v
     quiet_before, quiet_after = (_rms(_quiet(volts - readings.voltage_v)) for volts in (as_it_is, fitted))
     better = quiet_after < quiet_before + NOISE_V * blocks
     before, after = _rms(as_it_is - readings.voltage_v), _rms(fitted - readings.voltage_v)
@@ -66,10 +70,10 @@ def compared(window: Window, light: Light, year: int, notes: tuple[str, ...]) ->
         simulated_v=as_it_is,
         fitted_v=fitted if better else as_it_is,
         expected_mohm=1000.0 * window.ohm,
-        resistance_mohm=_estimate(found, 0, OF_RESISTANCE, 1000.0 * window.ohm) if better else None,
-        panel_factor=_panel(found, light) if better else None,
-        start_soc=_estimate(found, 2) if better else None,
-        offset_v=_estimate(found, 3) if better else None,
+        resistance_mohm=_estimate(found.resistance, OF_RESISTANCE, 1000.0 * window.ohm) if better else None,
+        panel_factor=_panel(found.panel, light) if better else None,
+        start_soc=_estimate(found.charge) if better else None,
+        offset_v=_estimate(found.offset) if better else None,
         rms_before_v=before,
         rms_after_v=after if better else before,
         poor=poor,
@@ -78,17 +82,17 @@ def compared(window: Window, light: Light, year: int, notes: tuple[str, ...]) ->
     )
 
 
-def _estimate(found: Fitted, place: int, share: float = 0.0, scale: float = 1.0) -> Estimate:
-    """One of the unknowns with its error, and the share by which labels and model may be off."""
-    value, error = found.best[place] * scale, found.error[place] * scale
-    return Estimate(float(value), float(np.hypot(error, share * value)))
+def _estimate(found: Spread, share: float = 0.0, scale: float = 1.0) -> Estimate:
+    """One of the unknowns with its error, and the share by which the model itself may be off."""
+    value, error = found.value * scale, found.error * scale
+    return Estimate(value, float(np.hypot(error, share * value)))
 
 
-def _panel(found: Fitted, light: Light) -> Estimate | None:
+def _panel(found: Spread, light: Light) -> Estimate | None:
     """The share of the panel's current that arrives, by the fit, or by the log's own clear noons."""
     if light.share is not None:
         return Estimate(light.share, NOON_SHARE * light.share)
-    return _estimate(found, 1, OF_PANEL) if light.known else None
+    return _estimate(found, OF_PANEL) if light.known else None
 
 
 def _quiet(misfit: np.ndarray) -> np.ndarray:

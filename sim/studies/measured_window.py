@@ -14,7 +14,7 @@ from sim.plant.lanes import resistance_mohm
 from sim.plant.people import processes
 from sim.plant.run import How, run
 from sim.scenario import Scenario
-from sim.studies.diagnose_trials import Ran, room_for, sampler, tuned
+from sim.studies.diagnose_trials import AT_ONCE, Ran, room_for, sampler, tuned
 from sim.studies.measured_log import Readings
 from sim.studies.result import YearResult
 
@@ -79,13 +79,12 @@ class Window:
         kept = room_for(len(self.readings.at_s), len(trials))
 
         def people(plant: Plant, designs: Sequence[Scenario], numbers: np.ndarray) -> Iterable[Process]:
-            switched = self._switchings() if forced else []
-            logged = [at_times(plant, "scheduled", lane, switched) for lane in range(len(numbers))]
+            logged = [at_times(plant, "scheduled", slice(None), self._switchings())] if forced else []
             read = sampler(plant, self.readings.at_s, kept, numbers)
             return [*processes(plant, designs, trials["light"][numbers].tolist()), *logged, read]
 
         design = switched_by_hand(self.scenario) if forced else self.scenario
-        how = How(DAY_S, at_once=-(-len(trials) // 2), tune=tune, people=people, between_s=self.between_s)
+        how = How(DAY_S, at_once=AT_ONCE, tune=tune, people=people, between_s=self.between_s)
         run([design] * len(trials), self.sky, how=how)
         return Ran(trials, *kept, {}, np.zeros(len(trials)), 1)
 

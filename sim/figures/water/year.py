@@ -247,6 +247,7 @@ def _temperature(pond: Pond, weather: Weather, stops: Stops, water_c: np.ndarray
     cold = cold_season(water_c, pond.cold_limit_c)
     dates = [f"{weather.index[24 * day]:%m-%d}" for day in cold] if cold else [None, None]
     stood = longest_at_night(stops, len(warm)) > NIGHT_STOP_H
+    off_h = 1.0 - by_day(run_h)[warm][:, SMALL_HOURS]
     return Temperature(
         water_c=water_c,
         lowest_c=float(water_c.min()),
@@ -256,7 +257,7 @@ def _temperature(pond: Pond, weather: Weather, stops: Stops, water_c: np.ndarray
         least_oxygen_mg_l=float(oxygen_mg_l(water_c, weather.elevation_m).min()),
         warm_nights=int(warm.sum()),
         warm_night_stops=int((warm & stood).sum()),
-        warm_night_off_h=float(np.maximum(1.0 - by_day(run_h)[warm][:, SMALL_HOURS], 0.0).sum()),
+        warm_night_off_h=float(off_h[off_h > ROUNDING_H].sum()),
     )
 
 
