@@ -23,6 +23,7 @@ from sim.scenario.models import Pump
 from sim.scenario.water import Water as Pond
 from sim.weather import Weather
 
+ROUNDING_H = 1e-9  # of an hour that was run through
 PONDS = 4  # whose warmth is remembered
 NIGHT_STOP_H = 1.0  # without flow between midnight and six that warm water with fish should not have
 
