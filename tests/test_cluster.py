@@ -10,6 +10,7 @@ import socket
 import struct
 import threading
 import time
+from collections import Counter
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager, suppress
 from pathlib import Path
@@ -17,7 +18,7 @@ from typing import Any
 
 import pytest
 from conftest import COURTYARD, changed
-from kit.handed import Square
+from kit.handed import Square, Whose
 
 from sim import cli, cluster, hands
 from sim.errors import InputError
@@ -53,6 +54,20 @@ def test_workers_do_what_threads_do(address: str, tmp_path: Path) -> None:
             assert time.monotonic() < deadline, "tasks are left behind"
             time.sleep(0.05)
     assert sum(heard) == sum(range(30)) and hands.now() is hands.THREADS
+
+
+def test_pieces_are_dealt_out_evenly(address: str) -> None:
+    """Of ten long pieces two workers do five each; whoever has more keeps all others waiting."""
+    from distributed import LocalCluster
+
+    with (
+        LocalCluster(
+            n_workers=2, threads_per_worker=1, processes=False, protocol="tcp://", dashboard_address=":0"
+        ) as two,
+        cluster.handed_to(two.scheduler_address) as who,
+    ):
+        done = Counter(hands.in_order(who, Whose(0.3), range(10)))
+    assert sorted(done.values()) == [5, 5]
 
 
 def test_years_on_a_cluster_are_the_years_of_threads(address: str) -> None:

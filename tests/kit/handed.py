@@ -44,3 +44,16 @@ class Grows:
         held = [bytearray(os.urandom(1 << 10) * (1 << 10)) for _ in range(self.megabytes if number else 0)]
         time.sleep(2.0 if number else 0.0)
         return len(held)
+
+
+@dataclass(frozen=True)
+class Whose:
+    """Says which of a cluster's workers does it, after a while."""
+
+    slow_s: float
+
+    def __call__(self, number: int, told: Told) -> str:
+        from distributed import get_worker
+
+        time.sleep(self.slow_s)
+        return str(get_worker().address)
