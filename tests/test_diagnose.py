@@ -18,15 +18,16 @@ from sim.errors import InputError
 from sim.report.diagnose import diagnosis_report
 from sim.scenario import Scenario
 from sim.studies import diagnose
-from sim.studies.diagnose import log_case, moment_of, study_diagnose
+from sim.studies.diagnose import DECIDED, log_case, moment_of, study_diagnose
 from sim.studies.diagnose_causes import CAUSES, Shown, felt
 from sim.studies.diagnose_causes import shown as causes_shown
 from sim.studies.diagnose_hand import Hand
 from sim.studies.diagnose_hints import switched_at
 from sim.studies.diagnose_light import clock_error_s
 from sim.studies.diagnose_log import thinned, weigh_log
+from sim.studies.diagnose_seen import Seen
 from sim.studies.diagnose_trials import plain
-from sim.studies.diagnose_weighed import probabilities
+from sim.studies.diagnose_weighed import Weighed, probabilities
 from sim.studies.measured_log import Readings
 
 FIRST_DAY, DAYS = 120, 5
@@ -64,6 +65,25 @@ def test_a_known_fault_is_found_from_a_short_log(fault: dict[str, object], light
     assert next(iter(found)) == cause and not notes
     assert sum(found.values()) == pytest.approx(1.0) and set(found) == set(CAUSES)
     assert weighed[0].offset_v == pytest.approx(0.03, abs=0.03)
+
+
+@pytest.mark.parametrize(
+    ("cause", "light", "sunny", "believed"),
+    [
+        ("nothing", None, True, True),
+        ("nothing", 0.9, True, False),
+        ("shade-or-dirt", 0.9, True, False),
+        ("leads-or-terminals", 0.9, True, True),
+        ("leads-or-terminals", None, False, False),
+    ],
+)
+def test_what_an_own_current_cannot_tell_is_not_believed(
+    cause: str, light: float | None, sunny: bool, believed: bool
+) -> None:
+    """A dull fortnight, a shade for some hours and a small panel are alike in a log's own current (derived)."""
+    only = Weighed(None, np.zeros(1), 0.0, 0.0, cause, None)  # type: ignore[arg-type]
+    seen = Seen(log_of(changed(PLAIN)), 1.0, light, sunny=sunny)
+    assert (probabilities([only], seen)[cause] > DECIDED) is believed
 
 
 def test_a_clock_that_is_wrong_is_found() -> None:

@@ -196,7 +196,8 @@ def _of_the_sun(light: Light) -> str:
     if not light.known:
         return "The weather of these days is not known and the log has no charging current: it decides little."
     full = " The battery was full and took less than there was, so it decides little." if light.held else ""
-    return f"The sun is taken from the log's own charging current.{full}"
+    alike = "a dull fortnight, a shade for some hours and a small panel look alike in it"
+    return f"The sun is taken from the log's own charging current: {alike}.{full}"
 
 
 def _within(readings: Readings, end_s: float) -> Readings:
@@ -231,7 +232,7 @@ def _with_hand(case: Case, weighed: tuple[Weighed, ...]) -> tuple[Weighed, ...]:
 
 def _diagnosis(case: Case, weighed: Sequence[Weighed]) -> Diagnosis:
     """Probabilities in words, with what each cause rests on and what mending it brings."""
-    shares = probabilities(weighed, case.seen is None or case.seen.certain)
+    shares = probabilities(weighed, case.seen)
     best = {cause: found for cause in shares if (found := best_of(weighed, cause)) is not None}
     ran, told = _told(case, best)
     causes = tuple(_cause(cause, share, told.get(cause)) for cause, share in shares.items())

@@ -9,6 +9,7 @@ from typing import get_args
 import numpy as np
 
 from sim.calendar import DAY_S, HOUR_S
+from sim.catalogue.cells import cell
 from sim.errors import InputError
 from sim.scenario import Scenario
 from sim.studies.diagnose_causes import MANY_STARTS, pump_a
@@ -20,6 +21,8 @@ FROM = "sunrill diagnose"
 SHARP_V = 0.02  # of the difference of two readings of one meter
 METER_V, RESISTANCE_SHARE = 0.07, 0.25  # of a voltage, and by how much resistances differ; our own defaults
 PUMP_SHARE, PANEL_SHARE, PANEL_A = 0.07, 0.1, 0.1  # by which currents may be off
+LIFTED_V = 0.05  # by which a voltage without pump and sun may still be lifted, for each 12 V; our own default
+LEAST_CHARGE = 0.05
 CHARGES, DRAIN_A = (0.3, 0.6, 0.9), -1.0  # at which the battery's resistance is looked at
 TRUE, FALSE = 0.9, 0.1  # how often a symptom is told that is there, and one that is not
 SHORT, NEVER, WEAK = 0.9, 0.2, 0.92  # of the wanted hours, and of the pump's power
@@ -68,12 +71,16 @@ def hand_likelihood(scenario: Scenario, hand: Hand, ran: Ran, at_s: np.ndarray, 
     return likely
 
 
-def battery_ohm(scenario: Scenario) -> tuple[float, float]:
+def battery_ohm(scenario: Scenario, rests_at_v: float | None = None) -> tuple[float, float]:
     """The battery's resistance under the pump as it is written, between warm and cold, full and low: mean and
-    standard deviation, Ω.
+    standard deviation, Ω. A voltage without pump and charge says how full it is.
     """
-    lane = lane_of(scenario)
-    found = [ohm for charge in CHARGES for ohm in ohms_at(scenario, lane, charge, DRAIN_A)]
+    lane, charges = lane_of(scenario), CHARGES
+    if rests_at_v is not None:
+        entry, block_v = cell(scenario.battery.chemistry), rests_at_v / (scenario.battery.nominal_v / 12.0)
+        least, most = np.interp([block_v - LIFTED_V, block_v + METER_V], entry.rest_v, entry.rest_percent) / 100.0
+        charges = tuple(np.clip(np.linspace(least, most, len(CHARGES)), LEAST_CHARGE, 1.0).tolist())
+    found = [ohm for charge in charges for ohm in ohms_at(scenario, lane, charge, DRAIN_A)]
     return float(np.mean(found)), float(np.std(found))
 
 
@@ -81,7 +88,7 @@ def _sag(scenario: Scenario, hand: Hand, ran: Ran) -> np.ndarray:
     """Of two voltages: the sag is the current times battery and leads."""
     if hand.volts_on is None or hand.volts_off is None:
         return np.zeros(len(ran.trials))
-    ohm, apart = battery_ohm(scenario)
+    ohm, apart = battery_ohm(scenario, None if hand.charging else hand.volts_off)
     lead_ohm = float(lane_of(scenario)["lead_ohm"])
     own_a = hand.amps if hand.amps else pump_a(scenario, hand.volts_on) * ran.trials["pump"]
     surface_v = 0.5 * surface_charge_v(scenario)

@@ -9,10 +9,12 @@ import numpy as np
 
 from sim.studies.diagnose_causes import CAUSES, Shown
 from sim.studies.diagnose_search import Hypothesis
+from sim.studies.diagnose_seen import Seen
 
 # That none of what was simulated is true, shared by all causes: in its own sun, and where that is not known, in which
 # one of four first causes was wrong on made-up systems and none is to be believed; our own defaults.
 OUTSIDE, OUTSIDE_DARK = 0.03, 0.35
+OF_THE_LIGHT = ("nothing", "too-small", "shade-or-dirt")  # alike in a log's own current: less of it than is usual
 
 
 @dataclass(frozen=True)
@@ -29,16 +31,23 @@ class Weighed:
     shown: Shown
 
 
-def probabilities(weighed: Sequence[Weighed], sunny: bool = True) -> dict[str, float]:
-    """Of each cause, the likeliest first, in a sun that is known or not; they add up to 1."""
-    outside = OUTSIDE if sunny else OUTSIDE_DARK
+def probabilities(weighed: Sequence[Weighed], seen: Seen | None = None) -> dict[str, float]:
+    """Of each cause, the likeliest first, with more left for what was not thought of where what was ``seen`` leaves the
+    likeliest in doubt; they add up to 1.
+    """
     likely = np.array([one.likely for one in weighed])
     share = np.exp(likely - likely.max())
-    share = (1.0 - outside) * share / share.sum()
-    found = dict.fromkeys(CAUSES, outside / len(CAUSES))
-    for one, part in zip(weighed, share, strict=True):
-        found[one.cause] += float(part)
+    of_cause = dict.fromkeys(CAUSES, 0.0)
+    for one, part in zip(weighed, share / share.sum(), strict=True):
+        of_cause[one.cause] += float(part)
+    outside = OUTSIDE_DARK if _in_doubt(max(of_cause, key=of_cause.__getitem__), seen) else OUTSIDE
+    found = {cause: (1.0 - outside) * part + outside / len(CAUSES) for cause, part in of_cause.items()}
     return dict(sorted(found.items(), key=lambda item: -item[1]))
+
+
+def _in_doubt(cause: str, seen: Seen | None) -> bool:
+    """Whether a cause is not to be believed, since the sun is not known, or only as the log's own current tells it."""
+    return seen is not None and (not seen.certain or (seen.light is not None and cause in OF_THE_LIGHT))
 
 
 def best_of(weighed: Sequence[Weighed], cause: str) -> Weighed | None:

@@ -83,7 +83,7 @@ def test_without_the_weather_little_is_decided(systems: list[System]) -> None:
         if number // len(KINDS) % 4:
             continue
         days, seen, _ = log_case(it.written, np.roll(it.sky, 30 * 24), it.log, False)
-        found = probabilities(weigh_log(days, seen), seen.certain)
+        found = probabilities(weigh_log(days, seen), seen)
         first = next(iter(found))
         if first != it.kind:
             told_miss(number, it, found)
