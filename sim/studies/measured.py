@@ -17,7 +17,7 @@ from sim.studies.diagnose_light import NOON_SHARE, Light, light_of
 from sim.studies.diagnose_log import thinned
 from sim.studies.diagnose_seen import NOISE_V
 from sim.studies.diagnose_trials import plain
-from sim.studies.measured_fit import Fit, Spread
+from sim.studies.measured_fit import Fit
 from sim.studies.measured_log import Readings, log_beside, through
 from sim.studies.measured_misfit import trials_of
 from sim.studies.measured_result import Estimate, Measured
@@ -79,13 +79,13 @@ def compared(window: Window, light: Light, year: int, notes: tuple[str, ...]) ->
     )
 
 
-def _estimate(found: Spread, share: float = 0.0, scale: float = 1.0) -> Estimate:
+def _estimate(found: Estimate, share: float = 0.0, scale: float = 1.0) -> Estimate:
     """One of the unknowns with its error, and the share by which the model itself may be off."""
     value, error = found.value * scale, found.error * scale
     return Estimate(value, float(np.hypot(error, share * value)))
 
 
-def _panel(found: Spread, light: Light) -> Estimate | None:
+def _panel(found: Estimate, light: Light) -> Estimate | None:
     """The share of the panel's current that arrives, by the fit, or by the log's own clear noons."""
     if light.share is not None:
         return Estimate(light.share, NOON_SHARE * light.share)

@@ -27,6 +27,7 @@ from sim.studies.measured_misfit import (
     RESISTANCE,
     Misfit,
 )
+from sim.studies.measured_result import Estimate
 from sim.studies.measured_window import Window
 
 BELIEVED = np.array([np.log(1.3), 0.9, 0.5, 0.0, 0.0, 0.0])
@@ -44,14 +45,6 @@ WITNESSES = 3.0  # independent readings a day; tried on made-up systems
 
 
 @dataclass(frozen=True)
-class Spread:
-    """A value and its standard error."""
-
-    value: float
-    error: float
-
-
-@dataclass(frozen=True)
 class Cloud:
     """Trials (k, 6) around the best, their offsets (k,) in V, and what each weighs (k,), in all 1; ``best`` explains
     the log best.
@@ -64,28 +57,28 @@ class Cloud:
     best_offset_v: float
 
     @cached_property
-    def resistance(self) -> Spread:
+    def resistance(self) -> Estimate:
         """Of battery and leads, in times the battery's."""
         return self._of(np.exp(self.members[:, RESISTANCE]) + self.members[:, LEADS])
 
     @property
-    def panel(self) -> Spread:
+    def panel(self) -> Estimate:
         """Of the panel's current."""
         return self._of(self.members[:, PANEL])
 
     @property
-    def charge(self) -> Spread:
+    def charge(self) -> Estimate:
         """At the first of the days."""
         return self._of(self.members[:, CHARGE])
 
     @property
-    def offset(self) -> Spread:
+    def offset(self) -> Estimate:
         """By which the meter reads high, V."""
         return self._of(self.offset_v)
 
-    def _of(self, values: np.ndarray) -> Spread:
+    def _of(self, values: np.ndarray) -> Estimate:
         mean = float(self.weight @ values)
-        return Spread(mean, float(np.sqrt(self.weight @ (values - mean) ** 2)))
+        return Estimate(mean, float(np.sqrt(self.weight @ (values - mean) ** 2)))
 
 
 class Fit:
@@ -181,8 +174,9 @@ class Fit:
         own, *others = misfit.rows
         offset = np.repeat((1.0, 0.0), (misfit.volts.shape[1], misfit.amps.shape[1]))
         slopes = np.column_stack([((np.array(others) - own) / steps[:, np.newaxis]).T, offset])
-        belief = NOISE_V * np.sqrt(OFFSET_WEIGHT) / np.append(self.spread, OFFSET_V)
-        belief[LEADS] = NOISE_V * np.sqrt(OFFSET_WEIGHT) / MEAN_LEADS
+        spread = np.append(self.spread, OFFSET_V)
+        spread[LEADS] = MEAN_LEADS
+        belief = NOISE_V * np.sqrt(OFFSET_WEIGHT) / spread
         behind = (x - np.append(self.middle, 0.0)) * belief
         return np.concatenate([own + x[-1] * offset, behind]), np.vstack([slopes, np.diag(belief)])
 

@@ -68,7 +68,7 @@ class Misfit:
             offset = -(weight * self.volts).sum(axis=1) / (weight.sum(axis=1) + believed)
         return np.asarray(np.clip(offset, -MOST_OFFSET_V, MOST_OFFSET_V))
 
-    @property
+    @cached_property
     def cost(self) -> np.ndarray:
         """(k,) what is left unexplained, V²."""
         left = _loss(self.volts + self.offset_v[:, np.newaxis]).sum(axis=1) + _loss(self.amps).sum(axis=1)
